@@ -1,0 +1,85 @@
+/** What rules may ask of a solved vehicle. `network.ts` and `solve.ts` answer; rules never walk the network themselves. */
+import type { Component, Condition, Grade, Part, Rating, VehicleDocument } from './vehicle.ts'
+
+/** A numeric figure with the grade of the evidence behind it; `typical` names the stand-in when the part states none. */
+export type Known = { readonly value: number; readonly grade: Grade; readonly typical?: string }
+
+export type ContactCurrent = {
+  /** 'make' (30–87, 87b), 'break' (30–87a), or a switch's out, out2 … */
+  readonly contact: string
+  readonly current_A: number
+  /** loads fed through this contact in this condition */
+  readonly loads: readonly string[]
+}
+
+export type SolvedCondition = {
+  readonly condition: Condition
+  readonly solved: boolean
+  readonly faults: readonly string[]
+  readonly unfed: readonly string[]
+  /** volts against the first battery's negative post; null where unfed or not solved. `terminal` is `component:terminal` */
+  voltage_V(terminal: string): number | null
+  /** whole component, signed from its first terminal to its second; null if it has no two terminals or is not solved */
+  current_A(component: string): number | null
+  /** rms current of one of the component's parallel conductors (PWM loads by rms), unsigned */
+  rms_A(component: string): number | null
+  /** unsigned current through one terminal (a way of a block, a pole of a connector, a module's output) */
+  terminalCurrent_A(terminal: string): number | null
+  /** whether way currents there are split by assumption (loops of zero-ohm joins) */
+  terminalAssumed(terminal: string): boolean
+  contacts(component: string): readonly ContactCurrent[]
+  drop_V(component: string): number | null
+  temperature_degC(component: string): number | null
+  /** loads of unknown current whose share passes through the component: currents there are "at least" */
+  unknownLoads(component: string): readonly string[]
+  /** series elements of unknown resistance on the load's feed or return */
+  unknownResistances(load: string): readonly string[]
+  isOn(load: string): boolean
+  /** feed and return volts lost between the load's source and the load, and that source's nominal voltage */
+  lossFor(load: string): { readonly feed_V: number; readonly return_V: number; readonly source: string } | null
+  /** the alternator: regime it settled in, what it gives, and what it would give unlimited at its set-point */
+  readonly alternators: readonly { readonly component: string; readonly regime: 'held' | 'floating' | 'discharging'; readonly gives_A: number; readonly wanted_A: number; readonly limit_A: number | null }[]
+}
+
+export type Circuit = {
+  readonly doc: VehicleDocument
+  /** the document's conditions, or the ones made where it has none */
+  readonly conditions: readonly SolvedCondition[]
+  readonly conditionsAreMade: boolean
+  component(key: string): Component
+  part(component: string): Part
+  kindOf(component: string): string
+  componentsOf(...kinds: readonly string[]): readonly string[]
+  rawRating(component: string, name: string): Rating | null
+  /** numeric rating; a published typical figure stands in where `reference` gives one (graded typical) */
+  rating(component: string, name: string): Known | null
+  /** zone ambient, typical by zone where the owner gives none and the zone's kind is known; null otherwise */
+  ambient_degC(component: string): Known | null
+  crossSection_mm2(conductor: string): Known | null
+  /** nominal volts of the source that feeds the component, else the vehicle's */
+  nominal_V(component: string): number
+  /** topology, everything closed: is the conductor on the feed side of some source (not in a return) */
+  isFeed(conductor: string): boolean
+  isReturn(conductor: string): boolean
+  /** loads on whose simple source-to-load path (feed or return) the component lies */
+  loadsBehind(component: string): readonly string[]
+  /** components on the feed path of a load, source first; and on its return path, load first */
+  feedOf(load: string): readonly string[]
+  returnOf(load: string): readonly string[]
+  hasReturn(load: string): boolean
+  /** sources (batteries, alternators, chargers, converters' outputs) that can feed the component */
+  sourcesOf(component: string): readonly string[]
+  /** fuses and breakers on simple paths between that source and the component, nearest the source first */
+  devicesBetween(source: string, component: string): readonly string[]
+  /**
+   * One ampere drawn at the far end of `conductor` (seen from `source`) with all loads removed and only that source feeding:
+   * unsigned share of it in each component asked for. Ratios of these are what conductor-protection uses.
+   */
+  testCurrent(given: { readonly source: string; readonly conductor: string }): ((component: string) => number) | null
+  /** the same for a load's return: one ampere drawn at the load */
+  testCurrentAtLoad(given: { readonly source: string; readonly load: string }): ((component: string) => number) | null
+  /** on the simple path of a `starter` load ahead of any fuse */
+  isStarterPath(conductor: string): boolean
+  /** components touched by changes whose wiring is not entered, on the component's feed or return paths (their `unfinished` texts) */
+  unfinishedNear(component: string): readonly string[]
+}

@@ -1,0 +1,47 @@
+/** The shape of a rule: what it judges, what it needs, what it reads and where its limit comes from. Only check.ts compares. */
+import type { Circuit, SolvedCondition } from '../circuit.ts'
+import type { Grade } from '../vehicle.ts'
+
+export type Source = { readonly title: string; readonly place: string; readonly grade: 'read' | 'memory' | 'common practice' | 'computed' }
+
+export type Reading = {
+  /** null: not known; `missing` says what */
+  readonly value: number | null
+  readonly limit: number | null
+  readonly unit: string
+  /** 'at-most' (default): value must not exceed limit. 'at-least': value must not fall below it */
+  readonly sense?: 'at-most' | 'at-least'
+  /** share of the limit above which it is tight (default 0.8); null: no tight */
+  readonly tightAbove?: number | null
+  /** share of the limit above which it is over (default 1) */
+  readonly overAbove?: number
+  /** the worst this reading can give (good practice rules and the like) */
+  readonly atMost?: 'tight'
+  /** value is an "at least" figure because of these loads: over stands, everything else becomes unknown */
+  readonly atLeastBecause?: readonly string[]
+  readonly missing?: readonly string[]
+  readonly grades: readonly Grade[]
+  /** one plain sentence, without figures formatted by the rule: see `sentence` in check.ts; the rule names the subject and the verb */
+  readonly subject: string
+  /** said in place of the usual sentence where the finding is not a comparison */
+  readonly statement?: string
+  readonly remedy?: string
+}
+
+export type Rule = {
+  readonly id: string
+  readonly title: string
+  readonly why: string
+  readonly formula: string
+  /** part kinds it judges */
+  readonly appliesTo: readonly string[]
+  readonly needs: readonly string[]
+  readonly sources: readonly Source[]
+  /** null: nothing to judge for this component in this condition */
+  readonly read: (given: { readonly circuit: Circuit; readonly solved: SolvedCondition; readonly component: string }) => Reading | null
+  readonly remedy: string
+}
+
+export function defineRule(rule: Rule): Rule {
+  return rule
+}

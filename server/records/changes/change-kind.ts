@@ -1,0 +1,20 @@
+/** The shape of a change kind: one file holds its payload's schema, its fold step and its sentence. */
+import type { z } from 'zod'
+import type { State } from '../state.ts'
+
+export type Conflict = { readonly sentence: string; readonly component?: string }
+
+export type ChangeKind<Payload = unknown> = {
+  readonly kind: string
+  /** version of the payload; older ones are upgraded as they are read */
+  readonly v: number
+  readonly payload: z.ZodType<Payload>
+  /** the next state, or a conflict; never skips */
+  readonly apply: (state: State, payload: Payload, given: { readonly entryId: string; readonly effectiveOn: string }) => State | Conflict
+  /** one plain past-tense sentence; `name` gives a component's or part's name */
+  readonly sentence: (payload: Payload, name: { readonly component: (key: string) => string; readonly part: (id: string) => string }) => string
+}
+
+export function defineChangeKind<Payload>(kind: ChangeKind<Payload>): ChangeKind<Payload> {
+  return kind
+}

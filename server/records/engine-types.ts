@@ -1,0 +1,3 @@
+/** The engine's plain types, under one name for this room. */
+export type { Component, Condition, Grade, Join, Part, Ratings, VehicleDocument, VehicleFigures, Zone } from '../engine/vehicle.ts'
+export type { BranchFacts, FeedRow, Finding, Report, Verdict } from '../engine/report.ts'
