@@ -1,0 +1,154 @@
+/** Opens the one database file: refuses what is not ours, migrates, and asserts every setting that durability rests on. */
+import { existsSync, readdirSync, readFileSync, statSync } from 'node:fs'
+import { fileURLToPath } from 'node:url'
+import Database from 'better-sqlite3'
+import { type BetterSQLite3Database, drizzle } from 'drizzle-orm/better-sqlite3'
+import type { Result } from './contract.ts'
+import * as schema from './schema.ts'
+
+export type Db = BetterSQLite3Database<typeof schema> & { readonly $client: Database.Database }
+
+/** "Loom" in the file's header tells our files from others. */
+export const applicationId = 0x4c6f6f6d
+const leastSqlite = [3, 51, 3] as const
+const migrationsFolder = fileURLToPath(new URL('../../migrations/', import.meta.url))
+
+export function openDatabase(file: string): Db {
+  const migrations = readMigrations()
+  const inMemory = file === ':memory:'
+  if (!inMemory && existsSync(file) && statSync(file).size > 0) refuseForeignFile(file, migrations.at(-1)?.version ?? 0)
+  const client = new Database(file)
+  try {
+    set(client, inMemory)
+    migrate(client, migrations)
+    assertSettings(client, inMemory)
+  } catch (fault) {
+    client.close()
+    throw fault
+  }
+  return drizzle(client, { schema }) as Db
+}
+
+export function closeDatabase(db: Db): void {
+  db.$client.close()
+}
+
+/** Everything in `work` is stored, or, if it is refused or throws, nothing. May be nested. */
+export function inTransaction<T>(db: Db, work: () => Result<T>): Result<T> {
+  let answer: Result<T> | undefined
+  const undo = new Error('refused')
+  try {
+    db.$client
+      .transaction(() => {
+        answer = work()
+        if (!answer.ok) throw undo
+      })
+      .immediate()
+  } catch (fault) {
+    if (fault !== undo) throw fault
+  }
+  if (!answer) throw new Error('a transaction ended without an answer')
+  return answer
+}
+
+/** The settings in force, by name. */
+export function settingsOf(client: Database.Database): Readonly<Record<string, string | number>> {
+  const names = ['journal_mode', 'synchronous', 'foreign_keys', 'trusted_schema', 'cell_size_check', 'busy_timeout', 'journal_size_limit', 'application_id', 'user_version']
+  return Object.fromEntries(names.map((name) => [name, client.pragma(name, { simple: true }) as string | number]))
+}
+
+type Migration = { readonly version: number; readonly name: string; readonly sql: string }
+
+function readMigrations(): readonly Migration[] {
+  const names = readdirSync(migrationsFolder).filter((name) => name.endsWith('.sql')).sort()
+  return names.map((name, index) => {
+    const version = Number(/^(\d{4})_[a-z0-9-]+\.sql$/.exec(name)?.[1])
+    if (version !== index + 1) throw new Error(`Migration ${name} should be number ${index + 1}.`)
+    return { version, name, sql: readFileSync(`${migrationsFolder}${name}`, 'utf8') }
+  })
+}
+
+/** Looks with a read-only connection, which neither checkpoints nor changes the file. */
+function refuseForeignFile(file: string, known: number): void {
+  const { id, version, tables } = lookInto(file)
+  if (id !== applicationId && !(id === 0 && version === 0 && tables === 0)) {
+    throw new Error(`${file} is not a Loombook database, so it was left as it is.`)
+  }
+  if (version > known) {
+    throw new Error(`${file} was written by a newer Loombook (its version is ${version}; this one knows up to ${known}). It was left as it is.`)
+  }
+}
+
+function lookInto(file: string): { readonly id: number; readonly version: number; readonly tables: number } {
+  const client = new Database(file, { readonly: true })
+  try {
+    return {
+      id: Number(client.pragma('application_id', { simple: true })),
+      version: Number(client.pragma('user_version', { simple: true })),
+      tables: Number(client.prepare('SELECT count(*) FROM sqlite_schema').pluck().get()),
+    }
+  } catch (fault) {
+    if (fault instanceof Database.SqliteError && fault.code === 'SQLITE_NOTADB') return { id: -1, version: 0, tables: 0 }
+    throw fault
+  } finally {
+    client.close()
+  }
+}
+
+/** The build's default in WAL is NORMAL, which may lose an acknowledged save at a power cut; so FULL is said after WAL. */
+function set(client: Database.Database, inMemory: boolean): void {
+  client.pragma('busy_timeout = 5000')
+  if (!inMemory) client.pragma('journal_mode = WAL')
+  client.pragma('synchronous = FULL')
+  client.pragma('foreign_keys = ON')
+  client.pragma('trusted_schema = OFF')
+  client.pragma('cell_size_check = ON')
+  client.pragma('journal_size_limit = 16777216')
+  if (process.platform === 'darwin') client.pragma('fullfsync = ON')
+}
+
+/** Foreign keys are off while tables are rebuilt, else dropping a table would delete the rows that point to it. */
+function migrate(client: Database.Database, migrations: readonly Migration[]): void {
+  const at = Number(client.pragma('user_version', { simple: true }))
+  const waiting = migrations.filter((migration) => migration.version > at)
+  if (waiting.length === 0) return
+  client.pragma('foreign_keys = OFF')
+  for (const migration of waiting) {
+    client
+      .transaction(() => {
+        client.exec(migration.sql)
+        client.pragma(`application_id = ${applicationId}`)
+        client.pragma(`user_version = ${migration.version}`)
+        const broken = client.pragma('foreign_key_check') as unknown[]
+        if (broken.length > 0) throw new Error(`Migration ${migration.name} would leave ${broken.length} rows that point to nothing; it was undone.`)
+      })
+      .exclusive()
+  }
+  client.pragma('foreign_keys = ON')
+}
+
+function assertSettings(client: Database.Database, inMemory: boolean): void {
+  const settings = settingsOf(client)
+  const wanted: Record<string, string | number> = {
+    journal_mode: inMemory ? 'memory' : 'wal',
+    synchronous: 2,
+    foreign_keys: 1,
+    trusted_schema: 0,
+    cell_size_check: 1,
+    application_id: applicationId,
+  }
+  for (const [name, value] of Object.entries(wanted)) {
+    if (settings[name] !== value) throw new Error(`The database setting ${name} is ${settings[name]} and must be ${value}.`)
+  }
+  const version = String(client.prepare('SELECT sqlite_version()').pluck().get())
+  if (isOlder(version)) throw new Error(`SQLite ${version} can lose saves under load; ${leastSqlite.join('.')} or later is needed.`)
+}
+
+export function isOlder(version: string): boolean {
+  const numbers = version.split('.').map(Number)
+  for (const [index, least] of leastSqlite.entries()) {
+    const number = numbers[index] ?? 0
+    if (number !== least) return number < least
+  }
+  return false
+}
