@@ -4,13 +4,16 @@ import type { State } from '../state.ts'
 
 export type Conflict = { readonly sentence: string; readonly component?: string }
 
+/** What a fold step may know besides the state; a part's kind never changes, so the fold stays pure. */
+export type Given = { readonly entryId: string; readonly effectiveOn: string; readonly kindOfPart: (part: string) => string | undefined }
+
 export type ChangeKind<Payload = unknown> = {
   readonly kind: string
   /** version of the payload; older ones are upgraded as they are read */
   readonly v: number
   readonly payload: z.ZodType<Payload>
   /** the next state, or a conflict; never skips */
-  readonly apply: (state: State, payload: Payload, given: { readonly entryId: string; readonly effectiveOn: string }) => State | Conflict
+  readonly apply: (state: State, payload: Payload, given: Given) => State | Conflict
   /** one plain past-tense sentence; `name` gives a component's or part's name */
   readonly sentence: (payload: Payload, name: { readonly component: (key: string) => string; readonly part: (id: string) => string }) => string
 }

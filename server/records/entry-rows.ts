@@ -1,0 +1,105 @@
+/** Reads the journal's rows in its order, which is said here and nowhere else: (effective_on, place_id). */
+import { and, asc, eq } from 'drizzle-orm'
+import type { Actor, Change, Shown } from './contract.ts'
+import type { Db } from './database.ts'
+import { changes, entries, parts, people, vehicles } from './schema.ts'
+
+export type EntryRow = Omit<typeof entries.$inferSelect, 'shown'> & {
+  readonly changes: readonly Change[]
+  readonly shown: Shown | null
+  readonly author: string
+  /** the withdrawal that undid it, or the version that took its place */
+  readonly withdrawnBy: string | null
+  readonly replacedBy: string | null
+}
+
+export type Journal = {
+  readonly rows: readonly EntryRow[]
+  readonly byId: ReadonlyMap<string, EntryRow>
+  readonly live: readonly EntryRow[]
+  /** highest id and number of rows, of whatever sort: it changes with every row recorded */
+  readonly lastId: string
+}
+
+const kept = new WeakMap<Db, Map<string, Journal>>()
+
+export function vehicleRow(db: Db, actor: Actor, id: string): typeof vehicles.$inferSelect | undefined {
+  return db.select().from(vehicles).where(and(eq(vehicles.id, id), eq(vehicles.householdId, actor.householdId))).get()
+}
+
+export function liveEntries(db: Db, actor: Actor, vehicleId: string): readonly EntryRow[] {
+  return journalOf(db, actor, vehicleId).live
+}
+
+/** Kept in memory: rows never change, so a journal with as many rows and the same last one is the same. */
+export function journalOf(db: Db, actor: Actor, vehicleId: string): Journal {
+  const key = `${actor.householdId} ${vehicleId}`
+  const mine = kept.get(db) ?? new Map<string, Journal>()
+  kept.set(db, mine)
+  const lastId = lastRowId(db, actor, vehicleId)
+  const before = mine.get(key)
+  if (before && before.lastId === lastId) return before
+  const journal = readJournal(db, actor, vehicleId, lastId)
+  mine.set(key, journal)
+  return journal
+}
+
+export function lastRowId(db: Db, actor: Actor, vehicleId: string): string {
+  const sql = "SELECT coalesce(max(id), '') || ' ' || count(*) FROM entries WHERE vehicle_id = ? AND household_id = ?"
+  return String(db.$client.prepare(sql).pluck().get(vehicleId, actor.householdId))
+}
+
+export function kindsOfParts(db: Db, actor: Actor): (part: string) => string | undefined {
+  const kinds = new Map(db.select({ id: parts.id, kind: parts.kind }).from(parts).where(eq(parts.householdId, actor.householdId)).all().map((part) => [part.id, part.kind]))
+  return (part) => kinds.get(part)
+}
+
+export function inOrder(rows: readonly EntryRow[]): EntryRow[] {
+  return [...rows].sort((a, b) => compare(a.effectiveOn, b.effectiveOn) || compare(a.placeId, b.placeId))
+}
+
+function compare(a: string, b: string): number {
+  return a < b ? -1 : a > b ? 1 : 0
+}
+
+function readJournal(db: Db, actor: Actor, vehicleId: string, lastId: string): Journal {
+  const mine = and(eq(entries.vehicleId, vehicleId), eq(entries.householdId, actor.householdId))
+  const found = db.select({ entry: entries, author: people.name }).from(entries).innerJoin(people, eq(people.id, entries.recordedBy)).where(mine).all()
+  const changesOf = readChanges(db, actor, vehicleId)
+  const correctors = new Map<string, (typeof entries.$inferSelect)[]>()
+  for (const { entry } of found) {
+    if (entry.correctsId !== null) correctors.set(entry.correctsId, [...(correctors.get(entry.correctsId) ?? []), entry])
+  }
+  const replacementOf = (id: string): string | null => correctors.get(id)?.find((entry) => entry.correction === 'replaced')?.id ?? null
+  const withdrawalOf = (id: string): string | null =>
+    correctors.get(id)?.find((entry) => entry.correction === 'withdrawn' && withdrawalOf(entry.id) === null)?.id ?? null
+  const rows = inOrder(
+    found.map(({ entry, author }) => ({
+      ...entry,
+      author,
+      changes: changesOf.get(entry.id) ?? [],
+      shown: entry.shown === null ? null : (JSON.parse(entry.shown) as Shown),
+      withdrawnBy: withdrawalOf(entry.id),
+      replacedBy: replacementOf(entry.id),
+    })),
+  )
+  const live = rows.filter((row) => row.correction !== 'withdrawn' && row.withdrawnBy === null && row.replacedBy === null)
+  return { rows, byId: new Map(rows.map((row) => [row.id, row])), live, lastId }
+}
+
+function readChanges(db: Db, actor: Actor, vehicleId: string): ReadonlyMap<string, Change[]> {
+  const rows = db
+    .select()
+    .from(changes)
+    .where(and(eq(changes.vehicleId, vehicleId), eq(changes.householdId, actor.householdId)))
+    .orderBy(asc(changes.entryId), asc(changes.position))
+    .all()
+  const found = new Map<string, Change[]>()
+  for (const row of rows) {
+    const change = { kind: row.kind, ...(JSON.parse(row.payload) as object) } as Change
+    const already = found.get(row.entryId)
+    if (already) already.push(change)
+    else found.set(row.entryId, [change])
+  }
+  return found
+}

@@ -1,0 +1,80 @@
+/** The folded head of each vehicle and its report, kept by what they were made from. Never the truth: rebuilt at will. */
+import { and, eq } from 'drizzle-orm'
+import { CHECK_VERSION, checkVehicle } from '../engine/rules/check.ts'
+import type { Actor } from './contract.ts'
+import type { Db } from './database.ts'
+import { documentOf, documentOn } from './document-of.ts'
+import type { Report, VehicleDocument } from './engine-types.ts'
+import { lastRowId } from './entry-rows.ts'
+import { digestOfParts, partsById } from './part-rows.ts'
+import { projectionParts, projections } from './schema.ts'
+import { type State, stateOn } from './state.ts'
+
+export type Judged = { readonly document: VehicleDocument; readonly report: Report; readonly stale: boolean }
+
+type Kept = { readonly key: string; readonly document: VehicleDocument; readonly report: Report }
+const kept = new WeakMap<Db, Map<string, Kept>>()
+
+/**
+ * Document and report on a date; today's head if no date is given. A stale head is made anew before it is answered,
+ * unless `asKept` asks for what is there: then `stale` says so.
+ */
+export function reportOn(db: Db, actor: Actor, vehicleId: string, on?: string, given: { readonly asKept?: boolean } = {}): Judged {
+  if (on !== undefined) {
+    const document = documentOn(db, actor, vehicleId, on)
+    return { document, report: checkVehicle(document), stale: false }
+  }
+  const row = db.select().from(projections).where(and(eq(projections.vehicleId, vehicleId), eq(projections.householdId, actor.householdId))).get()
+  const fresh = row !== undefined && row.stale === 0 && row.lastEntryId === lastRowId(db, actor, vehicleId) && row.checkVersion === CHECK_VERSION
+  if (row && (fresh || given.asKept)) return { ...readKept(db, row), stale: !fresh }
+  return keepHead(db, actor, vehicleId, stateOn(db, actor, vehicleId))
+}
+
+/** Makes and keeps the head from its folded state; `report` is given where it has just been made for this very document. */
+export function keepHead(db: Db, actor: Actor, vehicleId: string, head: State, judged?: { readonly document: VehicleDocument; readonly report: Report }): Judged {
+  const parts = partsById(db, actor)
+  const document = judged?.document ?? documentOf(head, parts, undefined)
+  const report = judged?.report ?? checkVehicle(document)
+  const ids = document.parts.map((part) => part.key)
+  const row = {
+    vehicleId,
+    householdId: actor.householdId,
+    lastEntryId: lastRowId(db, actor, vehicleId),
+    partsDigest: digestOfParts(parts, ids),
+    checkVersion: CHECK_VERSION,
+    stale: 0,
+    document: JSON.stringify(document),
+    report: JSON.stringify(report),
+  }
+  db.$client.transaction(() => {
+    db.insert(projections).values(row).onConflictDoUpdate({ target: projections.vehicleId, set: row }).run()
+    db.delete(projectionParts).where(and(eq(projectionParts.vehicleId, vehicleId), eq(projectionParts.householdId, actor.householdId))).run()
+    for (const partId of ids) db.insert(projectionParts).values({ vehicleId, partId, householdId: actor.householdId }).run()
+  })()
+  return { document, report, stale: false }
+}
+
+/** Called in the transaction of a part's revision: the vehicles that hold it must be judged again. */
+export function markStale(db: Db, actor: Actor, partId: string): void {
+  db.$client
+    .prepare('UPDATE projections SET stale = 1 WHERE household_id = ? AND vehicle_id IN (SELECT vehicle_id FROM projection_parts WHERE part_id = ? AND household_id = ?)')
+    .run(actor.householdId, partId, actor.householdId)
+}
+
+/** Judges again every vehicle of the household that is stale. */
+export function recheckStale(db: Db, actor: Actor): number {
+  const rows = db.select({ id: projections.vehicleId }).from(projections).where(and(eq(projections.householdId, actor.householdId), eq(projections.stale, 1))).all()
+  for (const { id } of rows) reportOn(db, actor, id)
+  return rows.length
+}
+
+function readKept(db: Db, row: typeof projections.$inferSelect): { readonly document: VehicleDocument; readonly report: Report } {
+  const mine = kept.get(db) ?? new Map<string, Kept>()
+  kept.set(db, mine)
+  const key = `${row.lastEntryId} ${row.partsDigest} ${row.checkVersion}`
+  const before = mine.get(row.vehicleId)
+  if (before?.key === key) return before
+  const read = { key, document: JSON.parse(row.document) as VehicleDocument, report: JSON.parse(row.report) as Report }
+  mine.set(row.vehicleId, read)
+  return read
+}
