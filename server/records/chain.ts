@@ -325,10 +325,11 @@ function namesOf(state: State, chain: Chain): Readonly<Record<number, string>> &
   return Object.assign(names, { last: previous.slice(0, 100) })
 }
 
-type Web = ReadonlyMap<string, readonly string[]>
+/** Which terminals each terminal is joined to. */
+export type Web = ReadonlyMap<string, readonly string[]>
 type Step = { readonly key: string; readonly enter: string; readonly leave: string }
 
-function webOf(state: State): Web {
+export function webOf(state: State): Web {
   const web = new Map<string, string[]>()
   const add = (a: string, b: string): void => {
     const already = web.get(a)
@@ -386,7 +387,7 @@ function lastLeave(kind: string, enter: string, usual: readonly [string, string]
 }
 
 /** Terminals a current that came in at `enter` can go out by. A relay's coil leads nowhere; ends lead nowhere. */
-function waysThrough(kind: string, enter: string, key: string, web: Web): readonly string[] {
+export function waysThrough(kind: string, enter: string, key: string, web: Web): readonly string[] {
   if (ends.includes(kind)) return []
   if (oneNode.includes(kind)) return [...web.keys()].filter((end) => componentOf(end) === key && terminalNameOf(end) !== enter).map(terminalNameOf)
   if (kind === 'relay') return enter === '30' ? ['87', '87a', '87b'] : /^87/.test(enter) ? ['30'] : []
