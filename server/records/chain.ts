@@ -60,7 +60,7 @@ const ways: Readonly<Record<string, readonly [string, string]>> = {
   module: ['in', 'out1'],
   diode: ['a', 'k'],
   connector: ['1a', '1b'],
-  converter: ['in', 'out'],
+  converter: ['in', '-'],
   load: ['+', '-'],
   pump: ['+', '-'],
   battery: ['+', '-'],
@@ -388,6 +388,7 @@ function lastLeave(kind: string, enter: string, usual: readonly [string, string]
 
 /** Terminals a current that came in at `enter` can go out by. A relay's coil leads nowhere; ends lead nowhere. */
 export function waysThrough(kind: string, enter: string, key: string, web: Web): readonly string[] {
+  if (kind === 'converter' && enter === 'in') return ['out']
   if (ends.includes(kind)) return []
   if (oneNode.includes(kind)) return [...web.keys()].filter((end) => componentOf(end) === key && terminalNameOf(end) !== enter).map(terminalNameOf)
   if (kind === 'relay') return enter === '30' ? ['87', '87a', '87b'] : /^87/.test(enter) ? ['30'] : []
