@@ -83,7 +83,7 @@ export function expandChain(given: {
   /** keys that the vehicle uses at other times */
   readonly taken?: ReadonlySet<string> | undefined
 }): Expanded {
-  const { state, parts, chain } = given
+  const { state, chain } = given
   const draft = startDraft(given)
   checkPlace(draft, chain.from, 'from')
   if (chain.rows.length === 0 && !chain.return) draft.refuse('rows', 'Say what is added: the chain is empty.')
@@ -103,7 +103,8 @@ export function expandChain(given: {
   }
   if (chain.return) {
     checkPlace(draft, chain.return.to, 'return.to')
-    if (chain.return.conductor) at = lay(draft, { row: chain.return.conductor, at, name: `${names.last} return`, field: 'return.conductor' })
+    if (chain.return.conductor)
+      at = lay(draft, { row: chain.return.conductor, at, name: `${names.last} return`, field: 'return.conductor' })
     draft.join(at, chain.return.to)
   } else if (chain.rows.at(-1)?.type === 'conductor') {
     draft.refuse(`rows.${chain.rows.length - 1}`, 'A chain ends at a component, or says where its return goes: this wire would hang loose.')
@@ -160,7 +161,12 @@ export function insertInLine(given: {
   const moved = [...state.joins.values()].filter((join) => join.from === `${cut.key}:${far}` || join.to === `${cut.key}:${far}`)
   for (const join of moved) draft.add({ kind: 'unjoined', from: join.from, to: join.to })
   const key = fit(draft, { row: insert.row, name: insert.row.name, field: 'row' })
-  const farPiece = { ...rest, key: farKey, name: `${cut.name} beyond ${insert.row.name.trim()}`.slice(0, 120), ...(far_m === null ? {} : { length_m: far_m }) }
+  const farPiece = {
+    ...rest,
+    key: farKey,
+    name: `${cut.name} beyond ${insert.row.name.trim()}`.slice(0, 120),
+    ...(far_m === null ? {} : { length_m: far_m }),
+  }
   draft.add({ kind: 'fitted', component: farPiece })
   draft.join(`${cut.key}:${far}`, `${key}:${way.enter}`)
   draft.join(`${key}:${way.leave}`, `${farKey}:${near}`)
@@ -183,7 +189,11 @@ type Draft = {
   end(): Expanded
 }
 
-function startDraft(given: { readonly state: State; readonly parts: ReadonlyMap<string, Part>; readonly taken?: ReadonlySet<string> | undefined }): Draft {
+function startDraft(given: {
+  readonly state: State
+  readonly parts: ReadonlyMap<string, Part>
+  readonly taken?: ReadonlySet<string> | undefined
+}): Draft {
   const { state, parts } = given
   const taken = new Set([...state.components.keys(), ...(given.taken ?? [])])
   const fitted: Change[] = []
@@ -195,7 +205,8 @@ function startDraft(given: { readonly state: State; readonly parts: ReadonlyMap<
     state,
     refuse: (field, sentence) => void refusals.push(refusal('chain-not-valid', sentence, { field })),
     add: (change) => void fitted.push(change),
-    join: (from, to, resistance_ohm) => void joined.push({ kind: 'joined', from, to, ...(resistance_ohm === undefined ? {} : { resistance_ohm }) }),
+    join: (from, to, resistance_ohm) =>
+      void joined.push({ kind: 'joined', from, to, ...(resistance_ohm === undefined ? {} : { resistance_ohm }) }),
     key(name) {
       const key = componentKey(name, taken)
       taken.add(key)
@@ -227,7 +238,8 @@ function startDraft(given: { readonly state: State; readonly parts: ReadonlyMap<
 
 /** Two rows that describe the same new thing share one part. */
 function sameAs(part: NewPart, other: NewPart): boolean {
-  const told = ({ kind, name, ratings, evidence, notes }: NewPart): string => JSON.stringify([kind, name.trim(), ratings, evidence ?? {}, notes ?? ''])
+  const told = ({ kind, name, ratings, evidence, notes }: NewPart): string =>
+    JSON.stringify([kind, name.trim(), ratings, evidence ?? {}, notes ?? ''])
   return told(part) === told(other)
 }
 
@@ -236,7 +248,8 @@ function wayOf(draft: Draft, row: ChainRow, kind: string, field: string): { read
   const said = row as { readonly enter?: string | undefined; readonly leave?: string | undefined }
   const way = { enter: said.enter ?? usual[0], leave: said.leave ?? usual[1] }
   for (const side of ['enter', 'leave'] as const) {
-    if (!isTerminal(kind, way[side]) || isFluid(kind, way[side])) draft.refuse(`${field}.${side}`, `A ${kind} has no electrical terminal ${way[side] || 'to join to'}.`)
+    if (!isTerminal(kind, way[side]) || isFluid(kind, way[side]))
+      draft.refuse(`${field}.${side}`, `A ${kind} has no electrical terminal ${way[side] || 'to join to'}.`)
   }
   if (way.enter === way.leave) draft.refuse(`${field}.leave`, 'Current cannot go out where it came in.')
   return way
@@ -246,9 +259,11 @@ function fit(draft: Draft, given: { readonly row: ChainRow; readonly name: strin
   const { row, field } = given
   const name = given.name.trim()
   if (name.length < 1 || name.length > 120) draft.refuse(`${field}.name`, 'Give it a name of 1 to 120 letters.')
-  if (row.zone !== undefined && !draft.state.zones.has(row.zone)) draft.refuse(`${field}.zone`, 'There is no such zone in the vehicle then.')
+  if (row.zone !== undefined && !draft.state.zones.has(row.zone))
+    draft.refuse(`${field}.zone`, 'There is no such zone in the vehicle then.')
   const length_m = row.type === 'conductor' ? (row as ConductorRow).length_m : null
-  if (length_m !== null && !(length_m > 0 && length_m <= 1000)) draft.refuse(`${field}.length_m`, 'Give a length above 0 m and up to 1000 m, or leave it not known.')
+  if (length_m !== null && !(length_m > 0 && length_m <= 1000))
+    draft.refuse(`${field}.length_m`, 'Give a length above 0 m and up to 1000 m, or leave it not known.')
   const key = draft.key(name)
   const component: Component = {
     key,
@@ -262,7 +277,10 @@ function fit(draft: Draft, given: { readonly row: ChainRow; readonly name: strin
 }
 
 /** A conductor from a terminal; answers its far end. */
-function lay(draft: Draft, given: { readonly row: ConductorRow; readonly at: string; readonly name: string; readonly field: string }): string {
+function lay(
+  draft: Draft,
+  given: { readonly row: ConductorRow; readonly at: string; readonly name: string; readonly field: string },
+): string {
   if (!draft.kindOf(given.row, given.field)) return given.at
   const key = fit(draft, { row: given.row, name: given.name.slice(0, 120), field: given.field })
   draft.join(given.at, `${key}:a`)
@@ -270,7 +288,10 @@ function lay(draft: Draft, given: { readonly row: ConductorRow; readonly at: str
 }
 
 function control(draft: Draft, said: ChainControl, relay: { readonly key: string; readonly name: string } | null): void {
-  if (relay === null) return draft.refuse('control', 'There is no relay in the chain to be switched.')
+  if (relay === null) {
+    draft.refuse('control', 'There is no relay in the chain to be switched.')
+    return
+  }
   const side = (terminal: '85' | '86', place: string | undefined, row: ConductorRow | undefined, field: string, wire: string): void => {
     if (place === undefined) {
       if (row) draft.refuse(field, 'Say where this wire goes.')
@@ -292,7 +313,10 @@ function control(draft: Draft, said: ChainControl, relay: { readonly key: string
 
 function checkPlace(draft: Draft, place: string, field: string): void {
   const component = draft.state.components.get(componentOf(place))
-  if (!component) return draft.refuse(field, 'Choose a terminal of a component that is in the vehicle then.')
+  if (!component) {
+    draft.refuse(field, 'Choose a terminal of a component that is in the vehicle then.')
+    return
+  }
   const kind = draft.parts.get(component.part)?.kind ?? ''
   const name = terminalNameOf(place)
   if (!isTerminal(kind, name) || isFluid(kind, name)) draft.refuse(field, `${component.name} has no electrical terminal ${name}.`)
@@ -305,7 +329,7 @@ function restLength(draft: Draft, cut: Component, near_m: number | null): number
     return null
   }
   if (!(near_m > 0 && near_m < cut.length_m)) draft.refuse('near_m', `${cut.name} is ${cut.length_m} m long: cut it somewhere between.`)
-  return cut.length_m - near_m
+  return Math.round((cut.length_m - near_m) * 1e6) / 1e6
 }
 
 /** Wires are called after what they lead to. */
@@ -344,7 +368,13 @@ export function webOf(state: State): Web {
 }
 
 /** Breadth first, so the path with the fewest components; never through what `from` belongs to, nor through an end. */
-function findPath(given: { readonly state: State; readonly parts: ReadonlyMap<string, Part>; readonly web: Web; readonly from: string; readonly to: string }): readonly Step[] | null {
+function findPath(given: {
+  readonly state: State
+  readonly parts: ReadonlyMap<string, Part>
+  readonly web: Web
+  readonly from: string
+  readonly to: string
+}): readonly Step[] | null {
   const { state, parts, web, from, to } = given
   type Reached = { readonly terminal: string; readonly step: Step | null; readonly before: Reached | null }
   const seen = new Set([from])
@@ -390,7 +420,8 @@ function lastLeave(kind: string, enter: string, usual: readonly [string, string]
 export function waysThrough(kind: string, enter: string, key: string, web: Web): readonly string[] {
   if (kind === 'converter' && enter === 'in') return ['out']
   if (ends.includes(kind)) return []
-  if (oneNode.includes(kind)) return [...web.keys()].filter((end) => componentOf(end) === key && terminalNameOf(end) !== enter).map(terminalNameOf)
+  if (oneNode.includes(kind))
+    return [...web.keys()].filter((end) => componentOf(end) === key && terminalNameOf(end) !== enter).map(terminalNameOf)
   if (kind === 'relay') return enter === '30' ? ['87', '87a', '87b'] : /^87/.test(enter) ? ['30'] : []
   if (kind === 'connector') return [enter.endsWith('a') ? `${enter.slice(0, -1)}b` : `${enter.slice(0, -1)}a`]
   if (kind === 'switch' || kind === 'module') {
@@ -455,7 +486,10 @@ function readControl(state: State, parts: ReadonlyMap<string, Part>, web: Web, r
 }
 
 /** How many of each kind of part the changes would fit, and how many joins they would make: for the form's foot. */
-export function countRecorded(changes: readonly Change[], kindOfPart: (part: string) => string | undefined): { readonly kinds: readonly { readonly kind: string; readonly count: number }[]; readonly joins: number } {
+export function countRecorded(
+  changes: readonly Change[],
+  kindOfPart: (part: string) => string | undefined,
+): { readonly kinds: readonly { readonly kind: string; readonly count: number }[]; readonly joins: number } {
   const kinds = new Map<string, number>()
   let joins = 0
   for (const change of changes) {

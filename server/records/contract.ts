@@ -4,25 +4,56 @@ import type { Component, Condition, Finding, Join, Zone } from './engine-types.t
 export type Actor = { readonly householdId: string; readonly personId: string; readonly name: string }
 
 /** The request cannot be done; nothing was stored. */
-export type Refusal = { readonly code: string; readonly status: number; readonly sentence: string; readonly field?: string; readonly entryId?: string }
+export type Refusal = {
+  readonly code: string
+  readonly status: number
+  readonly sentence: string
+  readonly field?: string
+  readonly entryId?: string
+}
 export type Result<T> = { readonly ok: true; readonly value: T } | { readonly ok: false; readonly refusals: readonly Refusal[] }
 
 /** Payloads of every kind of change. `component` is a key; `part` a part id. */
 export type Change =
-  | { readonly kind: 'described'; readonly vehicle?: Record<string, unknown>; readonly zone?: Zone; readonly condition?: Condition; readonly component?: { readonly key: string } & Partial<Component> }
+  | {
+      readonly kind: 'described'
+      readonly vehicle?: Record<string, unknown>
+      readonly zone?: Zone
+      readonly condition?: Condition
+      readonly component?: { readonly key: string } & Partial<Component>
+    }
   | { readonly kind: 'fitted'; readonly component: Component }
   | { readonly kind: 'removed'; readonly component: string; readonly fate: Fate }
-  | { readonly kind: 'swapped'; readonly component: string; readonly part: string; readonly fate: Fate; readonly terminals?: Readonly<Record<string, string>> }
+  | {
+      readonly kind: 'swapped'
+      readonly component: string
+      readonly part: string
+      readonly fate: Fate
+      readonly terminals?: Readonly<Record<string, string>>
+    }
   | ({ readonly kind: 'joined' } & Join)
   | { readonly kind: 'unjoined'; readonly from: string; readonly to: string }
   | { readonly kind: 'rerouted'; readonly component: string; readonly length_m?: number; readonly zone?: string; readonly bundle?: number }
   | { readonly kind: 'renamed'; readonly component: string; readonly name: string }
-  | { readonly kind: 'measured'; readonly at: string; readonly quantity: 'voltage' | 'current' | 'resistance'; readonly value: number; readonly condition?: string }
+  | {
+      readonly kind: 'measured'
+      readonly at: string
+      readonly quantity: 'voltage' | 'current' | 'resistance'
+      readonly value: number
+      readonly condition?: string
+    }
   | { readonly kind: 'serviced'; readonly component?: string; readonly text: string }
   | { readonly kind: 'noted'; readonly component?: string; readonly text: string }
   | { readonly kind: 'unfinished'; readonly key: string; readonly components: readonly string[]; readonly text: string }
   | { readonly kind: 'finished'; readonly key: string }
-  | { readonly kind: 'due-set'; readonly key: string; readonly component?: string; readonly what: string; readonly on?: string; readonly odometer_km?: number }
+  | {
+      readonly kind: 'due-set'
+      readonly key: string
+      readonly component?: string
+      readonly what: string
+      readonly on?: string
+      readonly odometer_km?: number
+    }
   | { readonly kind: 'due-done'; readonly key: string }
 
 /** What became of the old part. */

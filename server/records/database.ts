@@ -53,14 +53,26 @@ export function inTransaction<T>(db: Db, work: () => Result<T>): Result<T> {
 
 /** The settings in force, by name. */
 export function settingsOf(client: Database.Database): Readonly<Record<string, string | number>> {
-  const names = ['journal_mode', 'synchronous', 'foreign_keys', 'trusted_schema', 'cell_size_check', 'busy_timeout', 'journal_size_limit', 'application_id', 'user_version']
+  const names = [
+    'journal_mode',
+    'synchronous',
+    'foreign_keys',
+    'trusted_schema',
+    'cell_size_check',
+    'busy_timeout',
+    'journal_size_limit',
+    'application_id',
+    'user_version',
+  ]
   return Object.fromEntries(names.map((name) => [name, client.pragma(name, { simple: true }) as string | number]))
 }
 
 type Migration = { readonly version: number; readonly name: string; readonly sql: string }
 
 function readMigrations(): readonly Migration[] {
-  const names = readdirSync(migrationsFolder).filter((name) => name.endsWith('.sql')).sort()
+  const names = readdirSync(migrationsFolder)
+    .filter((name) => name.endsWith('.sql'))
+    .sort()
   return names.map((name, index) => {
     const version = Number(/^(\d{4})_[a-z0-9-]+\.sql$/.exec(name)?.[1])
     if (version !== index + 1) throw new Error(`Migration ${name} should be number ${index + 1}.`)
@@ -75,7 +87,9 @@ function refuseForeignFile(file: string, known: number): void {
     throw new Error(`${file} is not a Loombook database, so it was left as it is.`)
   }
   if (version > known) {
-    throw new Error(`${file} was written by a newer Loombook (its version is ${version}; this one knows up to ${known}). It was left as it is.`)
+    throw new Error(
+      `${file} was written by a newer Loombook (its version is ${version}; this one knows up to ${known}). It was left as it is.`,
+    )
   }
 }
 
@@ -120,7 +134,8 @@ function migrate(client: Database.Database, migrations: readonly Migration[]): v
         client.pragma(`application_id = ${applicationId}`)
         client.pragma(`user_version = ${migration.version}`)
         const broken = client.pragma('foreign_key_check') as unknown[]
-        if (broken.length > 0) throw new Error(`Migration ${migration.name} would leave ${broken.length} rows that point to nothing; it was undone.`)
+        if (broken.length > 0)
+          throw new Error(`Migration ${migration.name} would leave ${broken.length} rows that point to nothing; it was undone.`)
       })
       .exclusive()
   }

@@ -24,7 +24,11 @@ export type Journal = {
 const kept = new WeakMap<Db, Map<string, Journal>>()
 
 export function vehicleRow(db: Db, actor: Actor, id: string): typeof vehicles.$inferSelect | undefined {
-  return db.select().from(vehicles).where(and(eq(vehicles.id, id), eq(vehicles.householdId, actor.householdId))).get()
+  return db
+    .select()
+    .from(vehicles)
+    .where(and(eq(vehicles.id, id), eq(vehicles.householdId, actor.householdId)))
+    .get()
 }
 
 export function liveEntries(db: Db, actor: Actor, vehicleId: string): readonly EntryRow[] {
@@ -50,7 +54,14 @@ export function lastRowId(db: Db, actor: Actor, vehicleId: string): string {
 }
 
 export function kindsOfParts(db: Db, actor: Actor): (part: string) => string | undefined {
-  const kinds = new Map(db.select({ id: parts.id, kind: parts.kind }).from(parts).where(eq(parts.householdId, actor.householdId)).all().map((part) => [part.id, part.kind]))
+  const kinds = new Map(
+    db
+      .select({ id: parts.id, kind: parts.kind })
+      .from(parts)
+      .where(eq(parts.householdId, actor.householdId))
+      .all()
+      .map((part) => [part.id, part.kind]),
+  )
   return (part) => kinds.get(part)
 }
 
@@ -64,7 +75,12 @@ function compare(a: string, b: string): number {
 
 function readJournal(db: Db, actor: Actor, vehicleId: string, lastId: string): Journal {
   const mine = and(eq(entries.vehicleId, vehicleId), eq(entries.householdId, actor.householdId))
-  const found = db.select({ entry: entries, author: people.name }).from(entries).innerJoin(people, eq(people.id, entries.recordedBy)).where(mine).all()
+  const found = db
+    .select({ entry: entries, author: people.name })
+    .from(entries)
+    .innerJoin(people, eq(people.id, entries.recordedBy))
+    .where(mine)
+    .all()
   const changesOf = readChanges(db, actor, vehicleId)
   const correctors = new Map<string, (typeof entries.$inferSelect)[]>()
   for (const { entry } of found) {

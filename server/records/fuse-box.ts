@@ -1,7 +1,8 @@
-/** Walking a fuse box: one row for each position, made into a fuse, its wire and one load that stands for all behind it. */
-import type { Clock } from './clock.ts'
-import type { ProvisionalPart, Expanded } from './chain.ts'
+/** Past 200 lines, for its sentences. Walking a fuse box: each position is made into a fuse, its wire and one load for all behind it. */
+
+import type { Expanded, ProvisionalPart } from './chain.ts'
 import { componentOf } from './changes/wiring.ts'
+import type { Clock } from './clock.ts'
 import { slugOf } from './component-key.ts'
 import type { Actor, Change, Refusal, Result, SavedEntry } from './contract.ts'
 import type { Db } from './database.ts'
@@ -34,12 +35,18 @@ export type FuseBox = {
 }
 
 /** A position already recorded keeps its fuse: only the reading and the rest are added to it. */
-export function expandFuseBox(given: { readonly state: State; readonly parts: ReadonlyMap<string, Part>; readonly taken: ReadonlySet<string>; readonly fuseBox: FuseBox }): Expanded {
+export function expandFuseBox(given: {
+  readonly state: State
+  readonly parts: ReadonlyMap<string, Part>
+  readonly taken: ReadonlySet<string>
+  readonly fuseBox: FuseBox
+}): Expanded {
   const { state, parts, fuseBox } = given
   const refusals: Refusal[] = []
   const refuse = (field: string, sentence: string): void => void refusals.push(refusal('not-valid', sentence, { field }))
   if (!state.components.has(fuseBox.box)) refuse('box', 'Choose the block that feeds these fuses.')
-  if (fuseBox.groundTo !== null && !state.components.has(componentOf(fuseBox.groundTo))) refuse('groundTo', 'Choose where the loads return to, or leave it not known.')
+  if (fuseBox.groundTo !== null && !state.components.has(componentOf(fuseBox.groundTo)))
+    refuse('groundTo', 'Choose where the loads return to, or leave it not known.')
   if (fuseBox.rows.length === 0) refuse('rows', 'Enter at least one position.')
   const shelf = shelfOf(parts)
   const changes: Change[] = []
@@ -53,7 +60,8 @@ export function expandFuseBox(given: { readonly state: State; readonly parts: Re
     positions.add(position)
     if (faults.length > 0) continue
     const standing = state.components.get(position)
-    if (standing && parts.get(standing.part)?.kind === 'fuse') changes.push(...readAgain({ state, parts, shelf, fuse: standing, row, field, refuse, groundTo: fuseBox.groundTo }))
+    if (standing && parts.get(standing.part)?.kind === 'fuse')
+      changes.push(...readAgain({ state, parts, shelf, fuse: standing, row, field, refuse, groundTo: fuseBox.groundTo }))
     else if ([position, `${position}-wire`, restKeyOf(position)].some((key) => state.components.has(key) || given.taken.has(key))) {
       refuse(`${field}.position`, `${row.position.trim()} is a name this vehicle already uses for something else.`)
     } else changes.push(...newPosition({ fuseBox, row, position, shelf }))
@@ -82,8 +90,10 @@ function faultsOfRow(row: FuseBoxRow, field: string): readonly Refusal[] {
   if (position.length < 1 || position.length > 40) bad('position', 'Give the position a name, such as F3.')
   if (row.says.length > 60) bad('says', 'Keep what the lid says under 60 letters.')
   if (row.rating_A !== null && !(row.rating_A > 0 && row.rating_A <= 1000)) bad('rating_A', 'Give a rating above 0 A and up to 1000 A.')
-  if (row.crossSection_mm2 !== null && !(row.crossSection_mm2 > 0 && row.crossSection_mm2 <= 500)) bad('crossSection_mm2', 'Give a cross-section above 0 mm² and up to 500 mm², or leave it not known.')
-  if (row.reading_A !== null && !(row.reading_A >= 0 && row.reading_A <= 1000)) bad('reading_A', 'Give a reading from 0 A to 1000 A, or none.')
+  if (row.crossSection_mm2 !== null && !(row.crossSection_mm2 > 0 && row.crossSection_mm2 <= 500))
+    bad('crossSection_mm2', 'Give a cross-section above 0 mm² and up to 500 mm², or leave it not known.')
+  if (row.reading_A !== null && !(row.reading_A >= 0 && row.reading_A <= 1000))
+    bad('reading_A', 'Give a reading from 0 A to 1000 A, or none.')
   return faults
 }
 
@@ -91,7 +101,8 @@ type Shelf = { readonly made: ProvisionalPart[]; idOf(part: NewPart): string }
 
 /** A part the vehicle's shelf already has, the same in kind, name and every figure, is used again. */
 function shelfOf(parts: ReadonlyMap<string, Part>): Shelf {
-  const told = (kind: string, name: string, ratings: Ratings): string => JSON.stringify([kind, name, Object.entries(ratings).sort(([a], [b]) => (a < b ? -1 : 1))])
+  const told = (kind: string, name: string, ratings: Ratings): string =>
+    JSON.stringify([kind, name, Object.entries(ratings).sort(([a], [b]) => (a < b ? -1 : 1))])
   const known = new Map([...parts].map(([id, part]) => [told(part.kind, part.name, part.ratings), id]))
   const made: ProvisionalPart[] = []
   return {
@@ -108,7 +119,12 @@ function shelfOf(parts: ReadonlyMap<string, Part>): Shelf {
   }
 }
 
-function newPosition(given: { readonly fuseBox: FuseBox; readonly row: FuseBoxRow; readonly position: string; readonly shelf: Shelf }): Change[] {
+function newPosition(given: {
+  readonly fuseBox: FuseBox
+  readonly row: FuseBoxRow
+  readonly position: string
+  readonly shelf: Shelf
+}): Change[] {
   const { fuseBox, row, position, shelf } = given
   const label = row.position.trim()
   const rest = restKeyOf(position)
@@ -145,14 +161,20 @@ function readAgain(given: {
   const rating = parts.get(fuse.part)?.ratings.rated_A
   const label = row.position.trim()
   if (row.rating_A !== null && rating !== row.rating_A) {
-    given.refuse(`${given.field}.rating_A`, `${fuse.name} is recorded as ${typeof rating === 'number' ? `${rating} A` : 'of unknown rating'}. Log the swap of the fuse, or correct its part.`)
+    given.refuse(
+      `${given.field}.rating_A`,
+      `${fuse.name} is recorded as ${typeof rating === 'number' ? `${rating} A` : 'of unknown rating'}. Log the swap of the fuse, or correct its part.`,
+    )
     return []
   }
   if (row.reading_A === null) return []
   const known_A = knownBehind_A(state, parts, fuse.key)
   const rest_A = known_A === null ? null : Math.round((row.reading_A - known_A) * 1e6) / 1e6
   if (rest_A !== null && rest_A < 0) {
-    given.refuse(`${given.field}.reading_A`, `The loads known behind ${fuse.name} take ${known_A} A, and the reading is ${row.reading_A} A: were they all on? Read it again with everything on.`)
+    given.refuse(
+      `${given.field}.reading_A`,
+      `The loads known behind ${fuse.name} take ${known_A} A, and the reading is ${row.reading_A} A: were they all on? Read it again with everything on.`,
+    )
     return []
   }
   const rest = restKeyOf(fuse.key)
@@ -178,5 +200,10 @@ function fusePart(rating_A: number | null): NewPart {
 
 function wirePart(crossSection_mm2: number | null): NewPart {
   if (crossSection_mm2 === null) return { kind: 'conductor', name: 'Wire, size not known', ratings: {} }
-  return { kind: 'conductor', name: `${crossSection_mm2} mm² wire`, ratings: { crossSection_mm2 }, evidence: { crossSection_mm2: 'measured' } }
+  return {
+    kind: 'conductor',
+    name: `${crossSection_mm2} mm² wire`,
+    ratings: { crossSection_mm2 },
+    evidence: { crossSection_mm2: 'measured' },
+  }
 }

@@ -32,7 +32,11 @@ export type TriedChain = Preview & {
   readonly newParts: readonly ProvisionalPart[]
   readonly records: { readonly kinds: readonly { readonly kind: string; readonly count: number }[]; readonly joins: number }
 }
-export type Expand = (given: { readonly state: State; readonly parts: ReadonlyMap<string, Part>; readonly taken: ReadonlySet<string> }) => Expanded
+export type Expand = (given: {
+  readonly state: State
+  readonly parts: ReadonlyMap<string, Part>
+  readonly taken: ReadonlySet<string>
+}) => Expanded
 
 export function append(db: Db, clock: Clock, actor: Actor, entry: NewEntry): Result<SavedEntry> {
   const faults = faultsOf(entry, clock)
@@ -64,7 +68,13 @@ export function withdraw(db: Db, clock: Clock, actor: Actor, entryId: string, re
     if (target?.correction === 'withdrawn') return refused([refusal('not-valid', 'Withdraw the entry again instead.')])
     const planned = plan(db, actor, { vehicleId: row.vehicleId, without: restores === undefined ? entryId : undefined, restores })
     if (!planned.ok) return planned
-    const heading = { vehicleId: row.vehicleId, effectiveOn: row.effectiveOn, title: restores === undefined ? `Withdrawn: ${row.title}` : `Brought back: ${target?.title}`, text: reason, changes: [] }
+    const heading = {
+      vehicleId: row.vehicleId,
+      effectiveOn: row.effectiveOn,
+      title: restores === undefined ? `Withdrawn: ${row.title}` : `Brought back: ${target?.title}`,
+      text: reason,
+      changes: [],
+    }
     store(db, clock, actor, planned.value, { entry: heading, correctsId: entryId, correction: 'withdrawn' })
     return done(entryOf(db, actor, restores ?? entryId) as SavedEntry)
   })
@@ -78,10 +88,13 @@ export function correct(db: Db, clock: Clock, actor: Actor, entryId: string, ent
     const already = savedOnce(db, actor, entry.onceKey)
     if (already) return done(already)
     const row = entryRow(db, actor, entryId)
-    if (!row || row.vehicleId !== entry.vehicleId || row.correction === 'withdrawn') return refused([refusal('not-found', 'There is no such entry.')])
+    if (!row || row.vehicleId !== entry.vehicleId || row.correction === 'withdrawn')
+      return refused([refusal('not-found', 'There is no such entry.')])
     if (row.withdrawnBy !== null || row.replacedBy !== null) return refused([alreadyCorrected(row)])
     const planned = plan(db, actor, { vehicleId: row.vehicleId, without: entryId, entry, placeId: row.placeId })
-    return planned.ok ? done(store(db, clock, actor, planned.value, { entry, correctsId: entryId, correction: 'replaced', placeId: row.placeId })) : planned
+    return planned.ok
+      ? done(store(db, clock, actor, planned.value, { entry, correctsId: entryId, correction: 'replaced', placeId: row.placeId }))
+      : planned
   })
 }
 
@@ -144,13 +157,17 @@ export function entriesOf(
   vehicleId: string,
   given: { readonly limit?: number | undefined; readonly before?: string | undefined; readonly contains?: string | undefined } = {},
 ): SavedEntry[] {
-  let all = savedEntries(db, actor, vehicleId).filter(({ row }) => row.correction !== 'withdrawn' && row.replacedBy === null).reverse()
+  let all = savedEntries(db, actor, vehicleId)
+    .filter(({ row }) => row.correction !== 'withdrawn' && row.replacedBy === null)
+    .reverse()
   if (given.before !== undefined) {
     const at = all.findIndex(({ row }) => row.id === given.before)
     all = at >= 0 ? all.slice(at + 1) : all.filter(({ row }) => row.effectiveOn < (given.before as string))
   }
   const wanted = given.contains?.trim().toLowerCase() ?? ''
-  const found = all.map(({ saved }) => saved).filter(({ title, text, sentences }) => [title, text, ...sentences].join('\n').toLowerCase().includes(wanted))
+  const found = all
+    .map(({ saved }) => saved)
+    .filter(({ title, text, sentences }) => [title, text, ...sentences].join('\n').toLowerCase().includes(wanted))
   return found.slice(0, given.limit ?? found.length)
 }
 
@@ -162,11 +179,17 @@ export function entryOf(db: Db, actor: Actor, entryId: string): SavedEntry | nul
 
 /** Newest first: every standing entry that touched the component. */
 export function entriesAbout(db: Db, actor: Actor, vehicleId: string, componentKey: string): SavedEntry[] {
-  return entriesOf(db, actor, vehicleId).filter((entry) => !entry.withdrawn && entry.changes.some((change) => touches(change, componentKey)))
+  return entriesOf(db, actor, vehicleId).filter(
+    (entry) => !entry.withdrawn && entry.changes.some((change) => touches(change, componentKey)),
+  )
 }
 
 /** A correction's marks, for pages that show both versions or offer to undo. */
-export function correctionsOf(db: Db, actor: Actor, entryId: string): { readonly corrects: string | null; readonly withdrawnBy: string | null; readonly replacedBy: string | null } | null {
+export function correctionsOf(
+  db: Db,
+  actor: Actor,
+  entryId: string,
+): { readonly corrects: string | null; readonly withdrawnBy: string | null; readonly replacedBy: string | null } | null {
   const row = entryRow(db, actor, entryId)
   return row ? { corrects: row.correctsId, withdrawnBy: row.withdrawnBy, replacedBy: row.replacedBy } : null
 }
@@ -209,7 +232,9 @@ function plan(db: Db, actor: Actor, ask: Ask): Result<Plan> {
     if (ask.entry && entryId === added?.id) return refused([refusal('does-not-apply', conflict.sentence, { field: `changes.${change}` })])
     const title = journal.byId.get(entryId)?.title ?? ''
     const dated = journal.byId.get(entryId)?.effectiveOn ?? ''
-    return refused([refusal('later-entry-depends', `The entry "${title}" of ${dated} would no longer apply: ${conflict.sentence}`, { entryId })])
+    return refused([
+      refusal('later-entry-depends', `The entry "${title}" of ${dated} would no longer apply: ${conflict.sentence}`, { entryId }),
+    ])
   }
   const parts = new Map<string, Part>([...partsById(db, actor), ...(ask.extra ?? [])])
   const before = reportOn(db, actor, ask.vehicleId)
@@ -224,7 +249,12 @@ function store(
   clock: Clock,
   actor: Actor,
   planned: Plan,
-  given: { readonly entry: NewEntry; readonly correctsId?: string; readonly correction?: 'withdrawn' | 'replaced'; readonly placeId?: string },
+  given: {
+    readonly entry: NewEntry
+    readonly correctsId?: string
+    readonly correction?: 'withdrawn' | 'replaced'
+    readonly placeId?: string
+  },
 ): SavedEntry {
   const { entry } = given
   const id = newId(clock)
@@ -249,8 +279,18 @@ function store(
     .run()
   for (const [position, change] of entry.changes.entries()) {
     const { kind, ...payload } = change
-    const row = { id: newId(clock), householdId: actor.householdId, vehicleId: entry.vehicleId, entryId: id, position, kind, v: changeKind(kind)?.v ?? 1 }
-    db.insert(changes).values({ ...row, payload: JSON.stringify(payload) }).run()
+    const row = {
+      id: newId(clock),
+      householdId: actor.householdId,
+      vehicleId: entry.vehicleId,
+      entryId: id,
+      position,
+      kind,
+      v: changeKind(kind)?.v ?? 1,
+    }
+    db.insert(changes)
+      .values({ ...row, payload: JSON.stringify(payload) })
+      .run()
   }
   recordMoves(db, clock, actor, { id, moves: movesOf(entry.changes, planned.partBefore) })
   keepHead(db, actor, entry.vehicleId, planned.head, { document: planned.document, report: planned.report })
@@ -262,7 +302,14 @@ function shownOf(planned: Plan): Shown {
   const { appeared, cleared, changed } = compareFindings(planned.before.report, planned.report)
   const clear = planned.report.findings.filter((finding) => finding.verdict === 'clear' && finding.used !== null)
   const tightestClear = clear.reduce<Finding | null>((most, finding) => ((finding.used ?? 0) > (most?.used ?? -1) ? finding : most), null)
-  return { version: CHECK_VERSION, findings: planned.report.findings.filter((finding) => finding.verdict !== 'clear'), tightestClear, appeared, cleared, changed }
+  return {
+    version: CHECK_VERSION,
+    findings: planned.report.findings.filter((finding) => finding.verdict !== 'clear'),
+    tightestClear,
+    appeared,
+    cleared,
+    changed,
+  }
 }
 
 const heading = z.object({
@@ -276,7 +323,9 @@ const heading = z.object({
 })
 
 function faultsOf(entry: NewEntry, clock?: Clock): readonly Refusal[] {
-  const faults = (heading.safeParse(entry).error?.issues ?? []).map((issue) => refusal('not-valid', issue.message, { field: issue.path.join('.') }))
+  const faults = (heading.safeParse(entry).error?.issues ?? []).map((issue) =>
+    refusal('not-valid', issue.message, { field: issue.path.join('.') }),
+  )
   for (const [index, { kind, ...payload }] of entry.changes.entries()) {
     const known = changeKind(kind)
     if (!known) faults.push(refusal('not-valid', `There is no kind of change called "${kind}".`, { field: `changes.${index}.kind` }))
@@ -314,7 +363,8 @@ function expandNow(db: Db, actor: Actor, given: EntryHeading, expand: Expand): R
 }
 
 function withPartIds(change: Change, ids: ReadonlyMap<string, string>): Change {
-  if (change.kind === 'fitted') return { ...change, component: { ...change.component, part: ids.get(change.component.part) ?? change.component.part } }
+  if (change.kind === 'fitted')
+    return { ...change, component: { ...change.component, part: ids.get(change.component.part) ?? change.component.part } }
   if (change.kind === 'swapped') return { ...change, part: ids.get(change.part) ?? change.part }
   return change
 }
@@ -351,17 +401,29 @@ function provisional(entry: NewEntry, placeId = newest): EntryRow {
 
 function alreadyCorrected(row: EntryRow): Refusal {
   const entryId = row.replacedBy ?? row.withdrawnBy ?? row.id
-  return refusal('already-corrected', row.replacedBy === null ? 'This entry is already withdrawn.' : 'This entry has a later version; correct that one.', { entryId })
+  return refusal(
+    'already-corrected',
+    row.replacedBy === null ? 'This entry is already withdrawn.' : 'This entry has a later version; correct that one.',
+    { entryId },
+  )
 }
 
 function savedOnce(db: Db, actor: Actor, onceKey: string | undefined): SavedEntry | null {
   if (onceKey === undefined) return null
-  const row = db.select({ id: entries.id }).from(entries).where(and(eq(entries.onceKey, onceKey), eq(entries.householdId, actor.householdId))).get()
+  const row = db
+    .select({ id: entries.id })
+    .from(entries)
+    .where(and(eq(entries.onceKey, onceKey), eq(entries.householdId, actor.householdId)))
+    .get()
   return row ? entryOf(db, actor, row.id) : null
 }
 
 function entryRow(db: Db, actor: Actor, entryId: string): EntryRow | undefined {
-  const row = db.select({ vehicleId: entries.vehicleId }).from(entries).where(and(eq(entries.id, entryId), eq(entries.householdId, actor.householdId))).get()
+  const row = db
+    .select({ vehicleId: entries.vehicleId })
+    .from(entries)
+    .where(and(eq(entries.id, entryId), eq(entries.householdId, actor.householdId)))
+    .get()
   return row ? journalOf(db, actor, row.vehicleId).byId.get(entryId) : undefined
 }
 
@@ -383,7 +445,21 @@ function savedEntries(db: Db, actor: Actor, vehicleId: string): readonly { reado
 function savedOf(row: EntryRow, sentences: readonly string[]): SavedEntry {
   const { id, vehicleId, effectiveOn, recordedAt, title, text, odometer_km, cost_minor, author, shown } = row
   const withdrawn = row.withdrawnBy !== null || row.replacedBy !== null
-  return { id, vehicleId, effectiveOn, recordedAt, title, text, odometer_km, cost_minor, author, changes: row.changes, sentences, withdrawn, shown }
+  return {
+    id,
+    vehicleId,
+    effectiveOn,
+    recordedAt,
+    title,
+    text,
+    odometer_km,
+    cost_minor,
+    author,
+    changes: row.changes,
+    sentences,
+    withdrawn,
+    shown,
+  }
 }
 
 function touches(change: Change, key: string): boolean {

@@ -63,7 +63,16 @@ function readParts(db: Db, actor: Actor): ReadonlyMap<string, PartRow> {
       evidence: JSON.parse(revision.evidence) as Record<string, Grade>,
     }
     const revisions = [...(rows.get(part.id)?.revisions ?? []), next]
-    rows.set(part.id, { key: part.id, id: part.id, kind: part.kind, name, ratings: next.ratings, evidence: next.evidence, recordedAt: part.recordedAt, revisions })
+    rows.set(part.id, {
+      key: part.id,
+      id: part.id,
+      kind: part.kind,
+      name,
+      ratings: next.ratings,
+      evidence: next.evidence,
+      recordedAt: part.recordedAt,
+      revisions,
+    })
   }
   return rows
 }

@@ -1,9 +1,9 @@
-/** Parts and their revisions: what is known of a thing one buys. A revision never changes; knowledge is added. */
+/** Past 200 lines: all that is asked about parts. What is known of a thing one buys; a revision never changes, knowledge is added. */
 import { eq } from 'drizzle-orm'
-import { everyKindFields, fieldsOf, partKind } from '../engine/parts/index.ts'
 import { ratingsSchema } from '../document/part-fields.ts'
-import { componentName } from './component-name.ts'
+import { everyKindFields, fieldsOf, partKind } from '../engine/parts/index.ts'
 import type { Clock } from './clock.ts'
+import { componentName } from './component-name.ts'
 import type { Actor, Refusal, Result } from './contract.ts'
 import { type Db, inTransaction } from './database.ts'
 import type { Grade, Part, Ratings } from './engine-types.ts'
@@ -13,8 +13,8 @@ import { type PartRevision, type PartRow, partsById } from './part-rows.ts'
 import { markStale, reportOn } from './projection.ts'
 import { done, refusal, refused } from './refusals.ts'
 import { partRevisions, parts, vehicles } from './schema.ts'
-import { stockOf } from './stock.ts'
 import { stateOn } from './state.ts'
+import { stockOf } from './stock.ts'
 
 export type NewPart = {
   readonly kind: string
@@ -39,14 +39,22 @@ export type Fitting = {
   readonly from: string
   readonly until: string | null
 }
-export type UnknownRating = { readonly partId: string; readonly partName: string; readonly rating: string; readonly label: string; readonly settles: number }
+export type UnknownRating = {
+  readonly partId: string
+  readonly partName: string
+  readonly rating: string
+  readonly label: string
+  readonly settles: number
+}
 
 export function createPart(db: Db, clock: Clock, actor: Actor, part: NewPart): Result<{ id: string }> {
   const faults = faultsOfPart(part)
   if (faults.length > 0) return refused(faults)
   return inTransaction(db, () => {
     const id = newId(clock)
-    db.insert(parts).values({ id, householdId: actor.householdId, kind: part.kind, recordedAt: clock.now().toISOString(), recordedBy: actor.personId }).run()
+    db.insert(parts)
+      .values({ id, householdId: actor.householdId, kind: part.kind, recordedAt: clock.now().toISOString(), recordedBy: actor.personId })
+      .run()
     addRevision(db, clock, actor, id, part)
     return done({ id })
   })
@@ -72,7 +80,11 @@ export function partOf(db: Db, actor: Actor, id: string): StoredPart | null {
 }
 
 /** By name; `contains` looks in names and notes. */
-export function partsOf(db: Db, actor: Actor, given: { readonly contains?: string | undefined; readonly kind?: string | undefined } = {}): StoredPart[] {
+export function partsOf(
+  db: Db,
+  actor: Actor,
+  given: { readonly contains?: string | undefined; readonly kind?: string | undefined } = {},
+): StoredPart[] {
   const wanted = given.contains?.trim().toLowerCase() ?? ''
   return [...partsById(db, actor).values()]
     .filter((row) => given.kind === undefined || row.kind === given.kind)
@@ -116,16 +128,22 @@ export function faultsOfPart(part: NewPart): readonly Refusal[] {
   const faults: Refusal[] = []
   if (!partKind(part.kind)) return [refusal('not-valid', `There is no kind of part called "${part.kind}".`, { field: 'kind' })]
   const name = part.name.trim()
-  if (name.length < 1 || name.length > 200) faults.push(refusal('not-valid', 'Give the part a name of 1 to 200 letters.', { field: 'name' }))
+  if (name.length < 1 || name.length > 200)
+    faults.push(refusal('not-valid', 'Give the part a name of 1 to 200 letters.', { field: 'name' }))
   if ((part.notes ?? '').length > 5000) faults.push(refusal('not-valid', 'Keep the notes under 5000 letters.', { field: 'notes' }))
   const read = ratingsSchema(part.kind).safeParse(part.ratings)
   for (const issue of read.error?.issues ?? []) {
-    faults.push(refusal('not-valid', `${labelOf(part.kind, String(issue.path[0] ?? ''))}: ${issue.message}`, { field: `ratings.${issue.path.join('.')}` }))
+    faults.push(
+      refusal('not-valid', `${labelOf(part.kind, String(issue.path[0] ?? ''))}: ${issue.message}`, {
+        field: `ratings.${issue.path.join('.')}`,
+      }),
+    )
   }
   const grades = ['datasheet', 'marked', 'measured', 'typical', 'assumed']
   for (const [rating, grade] of Object.entries(part.evidence ?? {})) {
     if (!grades.includes(grade)) faults.push(refusal('not-valid', `"${grade}" is no grade of evidence.`, { field: `evidence.${rating}` }))
-    if (part.ratings[rating] === undefined) faults.push(refusal('not-valid', `There is evidence for ${rating}, which has no figure.`, { field: `evidence.${rating}` }))
+    if (part.ratings[rating] === undefined)
+      faults.push(refusal('not-valid', `There is evidence for ${rating}, which has no figure.`, { field: `evidence.${rating}` }))
   }
   return faults
 }

@@ -26,7 +26,9 @@ export function createOwner(db: Db, clock: Clock, given: { readonly name: string
     const name = given.name.trim()
     const actor: Actor = { householdId: newId(clock), personId: newId(clock), name }
     db.insert(households).values({ id: actor.householdId, recordedAt }).run()
-    db.insert(people).values({ id: actor.personId, householdId: actor.householdId, name, nameFolded: folded(name), passwordHash, recordedAt }).run()
+    db.insert(people)
+      .values({ id: actor.personId, householdId: actor.householdId, name, nameFolded: folded(name), passwordHash, recordedAt })
+      .run()
     return done(actor)
   })
 }
@@ -36,7 +38,11 @@ export async function signIn(
   clock: Clock,
   given: { readonly name: string; readonly password: string },
 ): Promise<Result<{ token: string; actor: Actor }>> {
-  const person = db.select().from(people).where(eq(people.nameFolded, folded(given.name))).get()
+  const person = db
+    .select()
+    .from(people)
+    .where(eq(people.nameFolded, folded(given.name)))
+    .get()
   const right = await passwordMatches(given.password, person?.passwordHash ?? unmatchable)
   if (!person || !right) return refused([refusal('wrong-name-or-password', 'That name and password do not go together.')])
   const token = randomBytes(32).toString('base64url')
@@ -63,11 +69,16 @@ export function sessionOf(db: Db, clock: Clock, token: string): { actor: Actor; 
     .where(eq(sessions.tokenHash, hashToken(token)))
     .get()
   if (!row || row.session.expiresAt <= clock.now().toISOString()) return null
-  return { actor: { householdId: row.session.householdId, personId: row.session.personId, name: row.name }, formSecret: row.session.formSecret }
+  return {
+    actor: { householdId: row.session.householdId, personId: row.session.personId, name: row.name },
+    formSecret: row.session.formSecret,
+  }
 }
 
 export function signOut(db: Db, token: string): void {
-  db.delete(sessions).where(eq(sessions.tokenHash, hashToken(token))).run()
+  db.delete(sessions)
+    .where(eq(sessions.tokenHash, hashToken(token)))
+    .run()
 }
 
 function faultsOf(given: { readonly name: string; readonly password: string }): readonly Refusal[] {
@@ -75,7 +86,8 @@ function faultsOf(given: { readonly name: string; readonly password: string }): 
   const name = given.name.trim()
   if (name.length < 1 || name.length > 80) faults.push(refusal('not-valid', 'Give a name of 1 to 80 letters.', { field: 'name' }))
   if (given.password.length < 8) faults.push(refusal('not-valid', 'Choose a password of at least 8 characters.', { field: 'password' }))
-  if (given.password.length > 1000) faults.push(refusal('not-valid', 'Choose a password of at most 1000 characters.', { field: 'password' }))
+  if (given.password.length > 1000)
+    faults.push(refusal('not-valid', 'Choose a password of at most 1000 characters.', { field: 'password' }))
   return faults
 }
 
@@ -94,7 +106,9 @@ function hashPassword(password: string): string {
 }
 
 /** Compared when nobody has that name, so that the answer takes as long. */
-const unmatchable = ['scrypt', cost.N, cost.r, cost.p, randomBytes(16).toString('base64url'), randomBytes(32).toString('base64url')].join('$')
+const unmatchable = ['scrypt', cost.N, cost.r, cost.p, randomBytes(16).toString('base64url'), randomBytes(32).toString('base64url')].join(
+  '$',
+)
 
 function passwordMatches(password: string, stored: string): Promise<boolean> {
   const [, N, r, p, salt, hash] = stored.split('$')

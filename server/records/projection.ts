@@ -24,14 +24,25 @@ export function reportOn(db: Db, actor: Actor, vehicleId: string, on?: string, g
     const document = documentOn(db, actor, vehicleId, on)
     return { document, report: checkVehicle(document), stale: false }
   }
-  const row = db.select().from(projections).where(and(eq(projections.vehicleId, vehicleId), eq(projections.householdId, actor.householdId))).get()
-  const fresh = row !== undefined && row.stale === 0 && row.lastEntryId === lastRowId(db, actor, vehicleId) && row.checkVersion === CHECK_VERSION
+  const row = db
+    .select()
+    .from(projections)
+    .where(and(eq(projections.vehicleId, vehicleId), eq(projections.householdId, actor.householdId)))
+    .get()
+  const fresh =
+    row !== undefined && row.stale === 0 && row.lastEntryId === lastRowId(db, actor, vehicleId) && row.checkVersion === CHECK_VERSION
   if (row && (fresh || given.asKept)) return { ...readKept(db, row), stale: !fresh }
   return keepHead(db, actor, vehicleId, stateOn(db, actor, vehicleId))
 }
 
 /** Makes and keeps the head from its folded state; `report` is given where it has just been made for this very document. */
-export function keepHead(db: Db, actor: Actor, vehicleId: string, head: State, judged?: { readonly document: VehicleDocument; readonly report: Report }): Judged {
+export function keepHead(
+  db: Db,
+  actor: Actor,
+  vehicleId: string,
+  head: State,
+  judged?: { readonly document: VehicleDocument; readonly report: Report },
+): Judged {
   const parts = partsById(db, actor)
   const document = judged?.document ?? documentOf(head, parts, undefined)
   const report = judged?.report ?? checkVehicle(document)
@@ -48,7 +59,9 @@ export function keepHead(db: Db, actor: Actor, vehicleId: string, head: State, j
   }
   db.$client.transaction(() => {
     db.insert(projections).values(row).onConflictDoUpdate({ target: projections.vehicleId, set: row }).run()
-    db.delete(projectionParts).where(and(eq(projectionParts.vehicleId, vehicleId), eq(projectionParts.householdId, actor.householdId))).run()
+    db.delete(projectionParts)
+      .where(and(eq(projectionParts.vehicleId, vehicleId), eq(projectionParts.householdId, actor.householdId)))
+      .run()
     for (const partId of ids) db.insert(projectionParts).values({ vehicleId, partId, householdId: actor.householdId }).run()
   })()
   return { document, report, stale: false }
@@ -57,13 +70,19 @@ export function keepHead(db: Db, actor: Actor, vehicleId: string, head: State, j
 /** Called in the transaction of a part's revision: the vehicles that hold it must be judged again. */
 export function markStale(db: Db, actor: Actor, partId: string): void {
   db.$client
-    .prepare('UPDATE projections SET stale = 1 WHERE household_id = ? AND vehicle_id IN (SELECT vehicle_id FROM projection_parts WHERE part_id = ? AND household_id = ?)')
+    .prepare(
+      'UPDATE projections SET stale = 1 WHERE household_id = ? AND vehicle_id IN (SELECT vehicle_id FROM projection_parts WHERE part_id = ? AND household_id = ?)',
+    )
     .run(actor.householdId, partId, actor.householdId)
 }
 
 /** Judges again every vehicle of the household that is stale. */
 export function recheckStale(db: Db, actor: Actor): number {
-  const rows = db.select({ id: projections.vehicleId }).from(projections).where(and(eq(projections.householdId, actor.householdId), eq(projections.stale, 1))).all()
+  const rows = db
+    .select({ id: projections.vehicleId })
+    .from(projections)
+    .where(and(eq(projections.householdId, actor.householdId), eq(projections.stale, 1)))
+    .all()
   for (const { id } of rows) reportOn(db, actor, id)
   return rows.length
 }

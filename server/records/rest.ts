@@ -33,11 +33,22 @@ export function restOf(state: State, parts: ReadonlyMap<string, Part>, place: st
 }
 
 /** Lessens the rest by the loads of a chain that says they were in it. */
-export function takeFromRest(given: { readonly state: State; readonly parts: ReadonlyMap<string, Part>; readonly chain: Chain; readonly expanded: Expanded }): Expanded {
+export function takeFromRest(given: {
+  readonly state: State
+  readonly parts: ReadonlyMap<string, Part>
+  readonly chain: Chain
+  readonly expanded: Expanded
+}): Expanded {
   const { state, parts, chain, expanded } = given
   if (!expanded.ok || !chain.inRest) return expanded
   const rest = restOf(state, parts, chain.from)
-  if (!rest) return { ok: false, refusals: [refusal('chain-not-valid', 'No fuse before this place has been read, so there is no rest to take this from.', { field: 'inRest' })] }
+  if (!rest)
+    return {
+      ok: false,
+      refusals: [
+        refusal('chain-not-valid', 'No fuse before this place has been read, so there is no rest to take this from.', { field: 'inRest' }),
+      ],
+    }
   const news = new Map(expanded.newParts.map((part) => [part.id, part]))
   const currents = expanded.changes.flatMap((change) => {
     if (change.kind !== 'fitted') return []

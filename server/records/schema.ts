@@ -1,6 +1,7 @@
 /** The tables as drizzle sees them. The SQL of the migrations is what makes them; a test compares the two. */
-import { index, integer, primaryKey, real, sqliteTable, text, uniqueIndex } from 'drizzle-orm/sqlite-core'
+
 import type { AnySQLiteColumn } from 'drizzle-orm/sqlite-core'
+import { index, integer, primaryKey, real, sqliteTable, text, uniqueIndex } from 'drizzle-orm/sqlite-core'
 
 export const households = sqliteTable('households', {
   id: text('id').primaryKey(),

@@ -7,7 +7,13 @@ import type { Db } from './database.ts'
 import type { Component, Condition, Join, VehicleFigures, Zone } from './engine-types.ts'
 import { type EntryRow, kindsOfParts, liveEntries, vehicleRow } from './entry-rows.ts'
 
-export type Unfinished = { readonly key: string; readonly components: readonly string[]; readonly text: string; readonly since: string; readonly entryId: string }
+export type Unfinished = {
+  readonly key: string
+  readonly components: readonly string[]
+  readonly text: string
+  readonly since: string
+  readonly entryId: string
+}
 export type Due = {
   readonly key: string
   readonly component?: string
@@ -36,10 +42,21 @@ export type FoldConflict = { readonly conflict: Conflict; readonly entryId: stri
 export function stateOn(db: Db, actor: Actor, vehicleId: string, on?: string): State {
   const vehicle = vehicleRow(db, actor, vehicleId)
   if (!vehicle) throw new Error(`no vehicle ${vehicleId}`)
-  const folded = fold(liveEntries(db, actor, vehicleId), on, { start: emptyState(vehicle), kindOfPart: kindsOfParts(db, actor) })
+  const live = liveEntries(db, actor, vehicleId)
+  const states = kept.get(live) ?? new Map<string, State>()
+  kept.set(live, states)
+  const before = states.get(on ?? '')
+  if (before) return before
+  const folded = fold(live, on, { start: emptyState(vehicle), kindOfPart: kindsOfParts(db, actor) })
   if ('conflict' in folded) throw new Error(`the journal of ${vehicleId} does not fold at ${folded.entryId}: ${folded.conflict.sentence}`)
+  if (states.size >= mostKept) states.clear()
+  states.set(on ?? '', folded)
   return folded
 }
+
+/** States of the dates asked for lately, as long as the list of entries they were folded from is the one in force. */
+const kept = new WeakMap<readonly EntryRow[], Map<string, State>>()
+const mostKept = 50
 
 /** `entries` in the journal's order. */
 export function fold(

@@ -8,13 +8,23 @@ import { partsById } from './part-rows.ts'
 import { done, refusal, refused } from './refusals.ts'
 import { stockCounts, stockMoves } from './schema.ts'
 
-export function countStock(db: Db, clock: Clock, actor: Actor, partId: string, count: number, place?: string): Result<{ inStock: number; place: string | null }> {
-  if (!Number.isInteger(count) || count < 0 || count > 1e6) return refused([refusal('not-valid', 'Give a whole number, none or more.', { field: 'count' })])
+export function countStock(
+  db: Db,
+  clock: Clock,
+  actor: Actor,
+  partId: string,
+  count: number,
+  place?: string,
+): Result<{ inStock: number; place: string | null }> {
+  if (!Number.isInteger(count) || count < 0 || count > 1e6)
+    return refused([refusal('not-valid', 'Give a whole number, none or more.', { field: 'count' })])
   return inTransaction(db, () => {
     if (!partsById(db, actor).has(partId)) return refused([refusal('not-found', 'There is no such part.')])
     const kept = place?.trim() ? place.trim().slice(0, 200) : stockOf(db, actor, partId).place
     const recordedAt = clock.now().toISOString()
-    db.insert(stockCounts).values({ id: newId(clock), householdId: actor.householdId, partId, count, place: kept, recordedAt, recordedBy: actor.personId }).run()
+    db.insert(stockCounts)
+      .values({ id: newId(clock), householdId: actor.householdId, partId, count, place: kept, recordedAt, recordedBy: actor.personId })
+      .run()
     return done({ inStock: count, place: kept })
   })
 }
@@ -49,11 +59,16 @@ export function recordMoves(
   entry: { readonly id: string; readonly moves: readonly { readonly part: string; readonly byCount: number }[] },
 ): void {
   for (const { part, byCount } of entry.moves) {
-    db.insert(stockMoves).values({ id: newId(clock), householdId: actor.householdId, partId: part, entryId: entry.id, byCount }).run()
+    db.insert(stockMoves)
+      .values({ id: newId(clock), householdId: actor.householdId, partId: part, entryId: entry.id, byCount })
+      .run()
   }
 }
 
-export function movesOf(changes: readonly Change[], partBefore: ReadonlyMap<string, string>): { readonly part: string; readonly byCount: number }[] {
+export function movesOf(
+  changes: readonly Change[],
+  partBefore: ReadonlyMap<string, string>,
+): { readonly part: string; readonly byCount: number }[] {
   const held = new Map(partBefore)
   const moves: { part: string; byCount: number }[] = []
   for (const change of changes) {
@@ -71,4 +86,3 @@ export function movesOf(changes: readonly Change[], partBefore: ReadonlyMap<stri
   }
   return moves
 }
-

@@ -31,29 +31,53 @@ export function createVehicle(
 ): Result<{ id: string }> {
   const name = given.name.trim()
   const faults: Refusal[] = []
-  if (name.length < 1 || name.length > 120) faults.push(refusal('not-valid', 'Give the vehicle a name of 1 to 120 letters.', { field: 'name' }))
-  if (!(given.systemVoltage_V > 0 && given.systemVoltage_V <= 1000)) faults.push(refusal('not-valid', 'Give a system voltage above 0 V and up to 1000 V.', { field: 'systemVoltage_V' }))
+  if (name.length < 1 || name.length > 120)
+    faults.push(refusal('not-valid', 'Give the vehicle a name of 1 to 120 letters.', { field: 'name' }))
+  if (!(given.systemVoltage_V > 0 && given.systemVoltage_V <= 1000))
+    faults.push(refusal('not-valid', 'Give a system voltage above 0 V and up to 1000 V.', { field: 'systemVoltage_V' }))
   if ((given.notes ?? '').length > 5000) faults.push(refusal('not-valid', 'Keep the notes under 5000 letters.', { field: 'notes' }))
   if (faults.length > 0) return refused(faults)
   const id = newId(clock)
   const recorded = { recordedAt: clock.now().toISOString(), recordedBy: actor.personId }
-  db.insert(vehicles).values({ id, householdId: actor.householdId, name, systemVoltage_V: given.systemVoltage_V, notes: given.notes ?? '', ...recorded }).run()
+  db.insert(vehicles)
+    .values({ id, householdId: actor.householdId, name, systemVoltage_V: given.systemVoltage_V, notes: given.notes ?? '', ...recorded })
+    .run()
   return done({ id })
 }
 
 export function vehiclesOf(db: Db, actor: Actor): VehicleFacts[] {
-  const rows = db.select({ id: vehicles.id }).from(vehicles).where(eq(vehicles.householdId, actor.householdId)).orderBy(asc(vehicles.id)).all()
+  const rows = db
+    .select({ id: vehicles.id })
+    .from(vehicles)
+    .where(eq(vehicles.householdId, actor.householdId))
+    .orderBy(asc(vehicles.id))
+    .all()
   return rows.map(({ id }) => factsOf(db, actor, id))
 }
 
-export function vehicleOf(db: Db, actor: Actor, id: string): (VehicleFacts & { readonly notes: string; readonly recordedAt: string; readonly firstOn: string | null }) | null {
+export function vehicleOf(
+  db: Db,
+  actor: Actor,
+  id: string,
+): (VehicleFacts & { readonly notes: string; readonly recordedAt: string; readonly firstOn: string | null }) | null {
   const row = vehicleRow(db, actor, id)
   if (!row) return null
-  return { ...factsOf(db, actor, id), notes: row.notes, recordedAt: row.recordedAt, firstOn: liveEntries(db, actor, id)[0]?.effectiveOn ?? null }
+  return {
+    ...factsOf(db, actor, id),
+    notes: row.notes,
+    recordedAt: row.recordedAt,
+    firstOn: liveEntries(db, actor, id)[0]?.effectiveOn ?? null,
+  }
 }
 
 /** One entry, "Recorded as found", with all that the document holds; parts already on the shelf, the same in every figure, are used again. */
-export function importDocument(db: Db, clock: Clock, actor: Actor, document: VehicleDocument, effectiveOn: string): Result<{ vehicleId: string; entryId: string }> {
+export function importDocument(
+  db: Db,
+  clock: Clock,
+  actor: Actor,
+  document: VehicleDocument,
+  effectiveOn: string,
+): Result<{ vehicleId: string; entryId: string }> {
   return inTransaction(db, () => {
     const { name, systemVoltage_V, ...figures } = document.vehicle
     const made = createVehicle(db, clock, actor, { name, systemVoltage_V })
@@ -67,7 +91,12 @@ export function importDocument(db: Db, clock: Clock, actor: Actor, document: Veh
       ids.set(part.key, created.value.id)
       known.set(told(part), created.value.id)
     }
-    const entry = append(db, clock, actor, { vehicleId: made.value.id, effectiveOn, title: 'Recorded as found', changes: changesOf(document, figures, ids) })
+    const entry = append(db, clock, actor, {
+      vehicleId: made.value.id,
+      effectiveOn,
+      title: 'Recorded as found',
+      changes: changesOf(document, figures, ids),
+    })
     return entry.ok ? done({ vehicleId: made.value.id, entryId: entry.value.id }) : entry
   })
 }
@@ -76,7 +105,9 @@ function changesOf(document: VehicleDocument, figures: Record<string, unknown>, 
   return [
     ...(Object.keys(figures).length > 0 ? [{ kind: 'described', vehicle: figures } as const] : []),
     ...(document.zones ?? []).map((zone) => ({ kind: 'described', zone }) as const),
-    ...document.components.map((component) => ({ kind: 'fitted', component: { ...component, part: ids.get(component.part) ?? component.part } }) as const),
+    ...document.components.map(
+      (component) => ({ kind: 'fitted', component: { ...component, part: ids.get(component.part) ?? component.part } }) as const,
+    ),
     ...document.joins.map((join) => ({ kind: 'joined', ...join }) as const),
     ...(document.conditions ?? []).map((condition) => ({ kind: 'described', condition }) as const),
   ]
@@ -90,8 +121,9 @@ function told(part: Part): string {
 function factsOf(db: Db, actor: Actor, id: string): VehicleFacts {
   const { name, systemVoltage_V } = stateOn(db, actor, id).vehicle
   const live = liveEntries(db, actor, id)
-  const latest = entriesOf(db, actor, id).filter((entry) => !entry.withdrawn).slice(0, 3)
+  const latest = entriesOf(db, actor, id)
+    .filter((entry) => !entry.withdrawn)
+    .slice(0, 3)
   const odometer_km = live.reduce<number | null>((last, entry) => entry.odometer_km ?? last, null)
   return { id, name, systemVoltage_V, latest, odometer_km, entryCount: live.length }
 }
-

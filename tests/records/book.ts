@@ -12,7 +12,15 @@ export type Book = {
   readonly clock: Clock
   readonly actor: Actor
   readonly vehicleId: string
-  readonly part: { readonly fuse30: string; readonly fuse5: string; readonly relay: string; readonly wire: string; readonly lamp: string; readonly block: string; readonly ground: string }
+  readonly part: {
+    readonly fuse30: string
+    readonly fuse5: string
+    readonly relay: string
+    readonly wire: string
+    readonly lamp: string
+    readonly block: string
+    readonly ground: string
+  }
   entry(effectiveOn: string, changes: readonly Change[], more?: Partial<NewEntry>): NewEntry
 }
 
@@ -21,7 +29,8 @@ export function openBook(file = ':memory:'): Book {
   const clock = fixedClock('2026-06-01T12:00:00Z')
   const actor = household(db, clock, 'Robin')
   const vehicleId = value(createVehicle(db, clock, actor, { name: 'Bramble', systemVoltage_V: 12 })).id
-  const make = (kind: string, name: string, ratings: Record<string, number | string>): string => value(createPart(db, clock, actor, { kind, name, ratings })).id
+  const make = (kind: string, name: string, ratings: Record<string, number | string>): string =>
+    value(createPart(db, clock, actor, { kind, name, ratings })).id
   return {
     db,
     clock,
@@ -43,20 +52,36 @@ export function openBook(file = ':memory:'): Book {
 export function household(db: Db, clock: Clock, name: string): Actor {
   const actor = { householdId: newId(clock), personId: newId(clock), name }
   db.insert(households).values({ id: actor.householdId, recordedAt: 'x' }).run()
-  db.insert(people).values({ id: actor.personId, householdId: actor.householdId, name, nameFolded: `${name}${actor.personId}`, passwordHash: 'scrypt$none', recordedAt: 'x' }).run()
+  db.insert(people)
+    .values({
+      id: actor.personId,
+      householdId: actor.householdId,
+      name,
+      nameFolded: `${name}${actor.personId}`,
+      passwordHash: 'scrypt$none',
+      recordedAt: 'x',
+    })
+    .run()
   return actor
 }
 
 export function value<T>(result: Result<T>): T {
-  if (!result.ok) throw new Error(result.refusals.map((refusal) => `${refusal.code} ${refusal.field ?? ''}: ${refusal.sentence}`).join('\n'))
+  if (!result.ok)
+    throw new Error(result.refusals.map((refusal) => `${refusal.code} ${refusal.field ?? ''}: ${refusal.sentence}`).join('\n'))
   return result.value
 }
 
-export const fit = (key: string, part: string, more: object = {}): Change => ({ kind: 'fitted', component: { key, name: key.toUpperCase(), part, ...more } })
+export const fit = (key: string, part: string, more: object = {}): Change => ({
+  kind: 'fitted',
+  component: { key, name: key.toUpperCase(), part, ...more },
+})
 export const join = (from: string, to: string): Change => ({ kind: 'joined', from, to })
 
 /** How many rows every table has. */
 export function rowCounts(db: Db): Record<string, number> {
-  const names = db.$client.prepare("SELECT name FROM sqlite_schema WHERE type = 'table' AND name NOT LIKE 'sqlite_%' ORDER BY name").pluck().all() as string[]
+  const names = db.$client
+    .prepare("SELECT name FROM sqlite_schema WHERE type = 'table' AND name NOT LIKE 'sqlite_%' ORDER BY name")
+    .pluck()
+    .all() as string[]
   return Object.fromEntries(names.map((name) => [name, Number(db.$client.prepare(`SELECT count(*) FROM ${name}`).pluck().get())]))
 }

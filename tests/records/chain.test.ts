@@ -16,7 +16,14 @@ vi.mock('../../server/engine/compare.ts', async () => await import('./plain-judg
 function wired(): Book {
   const book = openBook()
   const zone = { kind: 'described', zone: { key: 'bay', name: 'Engine bay' } } as const
-  value(append(book.db, book.clock, book.actor, book.entry('2024-01-01', [zone, fit('block-b', book.part.block), fit('g2', book.part.ground), fit('dash', book.part.block)])))
+  value(
+    append(
+      book.db,
+      book.clock,
+      book.actor,
+      book.entry('2024-01-01', [zone, fit('block-b', book.part.block), fit('g2', book.part.ground), fit('dash', book.part.block)]),
+    ),
+  )
   return book
 }
 const facts = (book: Book) => ({ state: stateOn(book.db, book.actor, book.vehicleId), parts: partsById(book.db, book.actor) })
@@ -34,7 +41,11 @@ function fogLamps(book: Book): Chain {
     from: 'block-b:4',
     rows: [
       wire(0.4),
-      { type: 'fuse', name: 'Fog fuse', part: { new: { kind: 'fuse', name: '15 A fuse', ratings: { rated_A: 15 }, evidence: { rated_A: 'marked' } } } },
+      {
+        type: 'fuse',
+        name: 'Fog fuse',
+        part: { new: { kind: 'fuse', name: '15 A fuse', ratings: { rated_A: 15 }, evidence: { rated_A: 'marked' } } },
+      },
       { type: 'relay', name: 'R7', part: { id: book.part.relay }, zone: 'bay' },
       wire(3),
       { type: 'load', name: 'Fog lamps', part: { id: book.part.lamp } },
@@ -57,7 +68,11 @@ describe('a chain', () => {
       ],
       joins: 9,
     })
-    expect(tried.changes.filter((change) => change.kind === 'joined').map((change) => (change.kind === 'joined' ? [change.from, change.to] : []))).toEqual([
+    expect(
+      tried.changes
+        .filter((change) => change.kind === 'joined')
+        .map((change) => (change.kind === 'joined' ? [change.from, change.to] : [])),
+    ).toEqual([
       ['block-b:4', 'block-b-to-fog-fuse:a'],
       ['block-b-to-fog-fuse:b', 'fog-fuse:in'],
       ['fog-fuse:out', 'r7:30'],
@@ -92,11 +107,27 @@ describe('a chain', () => {
     const book = wired()
     const { state, parts } = facts(book)
     const more = new Map<string, Part>(parts)
-    for (const kind of ['fuse', 'breaker', 'relay', 'switch', 'diode', 'connector', 'splice', 'block', 'load', 'pump', 'conductor', 'module', 'converter']) {
+    for (const kind of [
+      'fuse',
+      'breaker',
+      'relay',
+      'switch',
+      'diode',
+      'connector',
+      'splice',
+      'block',
+      'load',
+      'pump',
+      'conductor',
+      'module',
+      'converter',
+    ]) {
       more.set(`p-${kind}`, { key: `p-${kind}`, kind, name: kind, ratings: {} })
     }
     const zone = fc.constantFrom({}, { zone: 'bay' })
-    const wire = fc.record({ length_m: fc.option(fc.integer({ min: 1, max: 900 }).map((cm) => cm / 100)), zone }).map(({ length_m, zone: where }): ConductorRow => ({ type: 'conductor', length_m, part: { id: 'p-conductor' }, ...where }))
+    const wire = fc
+      .record({ length_m: fc.option(fc.integer({ min: 1, max: 900 }).map((cm) => cm / 100)), zone })
+      .map(({ length_m, zone: where }): ConductorRow => ({ type: 'conductor', length_m, part: { id: 'p-conductor' }, ...where }))
     const way = (kind: string): fc.Arbitrary<object> => {
       if (kind === 'relay') return fc.constantFrom({}, { leave: '87a' }, { enter: '87', leave: '30' })
       if (kind === 'switch' || kind === 'module') return fc.constantFrom({}, { leave: 'out2' })
@@ -105,12 +136,26 @@ describe('a chain', () => {
       if (kind === 'splice' || kind === 'block') return fc.constantFrom({}, { enter: 'in', leave: '7' })
       return fc.constant({})
     }
-    const device = fc.constantFrom('fuse', 'breaker', 'relay', 'switch', 'diode', 'connector', 'splice', 'block', 'module', 'converter').chain((kind) =>
-      fc.record({ way: way(kind), zone, name: fc.constantFrom('Main', 'R7', 'Été lamp', 'F 3', '!!!') }).map((row): ChainRow => ({ type: kind, name: row.name, part: { id: `p-${kind}` }, ...row.zone, ...row.way })),
-    )
-    const end = fc.record({ kind: fc.constantFrom('load', 'pump', 'converter'), zone }).map(({ kind, zone: where }): ChainRow => ({ type: kind, name: 'The end', part: { id: `p-${kind}` }, ...where }))
+    const device = fc
+      .constantFrom('fuse', 'breaker', 'relay', 'switch', 'diode', 'connector', 'splice', 'block', 'module', 'converter')
+      .chain((kind) =>
+        fc
+          .record({ way: way(kind), zone, name: fc.constantFrom('Main', 'R7', 'Été lamp', 'F 3', '!!!') })
+          .map((row): ChainRow => ({ type: kind, name: row.name, part: { id: `p-${kind}` }, ...row.zone, ...row.way })),
+      )
+    const end = fc
+      .record({ kind: fc.constantFrom('load', 'pump', 'converter'), zone })
+      .map(({ kind, zone: where }): ChainRow => ({ type: kind, name: 'The end', part: { id: `p-${kind}` }, ...where }))
     const optional = fc.option(wire, { nil: undefined })
-    const chains = fc.record({ rows: fc.array(fc.oneof(wire, device), { maxLength: 8 }), end, back: optional, returns: fc.boolean(), feed: optional, ground: optional, controls: fc.boolean() })
+    const chains = fc.record({
+      rows: fc.array(fc.oneof(wire, device), { maxLength: 8 }),
+      end,
+      back: optional,
+      returns: fc.boolean(),
+      feed: optional,
+      ground: optional,
+      controls: fc.boolean(),
+    })
     fc.assert(
       fc.property(chains, (made) => {
         const hasRelay = made.rows.some((row) => row.type === 'relay')
@@ -120,7 +165,12 @@ describe('a chain', () => {
           return: made.returns ? { ...(made.back ? { conductor: made.back } : {}), to: 'g2:1' } : null,
           control:
             hasRelay && made.controls
-              ? { from: 'dash:2', groundTo: 'g2:2', ...(made.feed ? { conductor: made.feed } : {}), ...(made.ground ? { groundConductor: made.ground } : {}) }
+              ? {
+                  from: 'dash:2',
+                  groundTo: 'g2:2',
+                  ...(made.feed ? { conductor: made.feed } : {}),
+                  ...(made.ground ? { groundConductor: made.ground } : {}),
+                }
               : null,
         }
         const expanded = expandChain({ state, parts: more, chain })
@@ -139,13 +189,41 @@ describe('a chain', () => {
     ['an unknown start', (chain) => ({ ...chain, from: 'block-z:1' }), 'from'],
     ['no rows and no return', (chain) => ({ ...chain, rows: [], return: null, control: null }), 'rows'],
     ['a loose wire', (chain) => ({ ...chain, rows: chain.rows.slice(0, 4), return: null }), 'rows.3'],
-    ['a row of one kind with a part of another', (chain, book) => ({ ...chain, rows: [{ type: 'fuse', name: 'X', part: { id: book.part.relay } }], control: null }), 'rows.0.part'],
-    ['a part nobody knows', (chain) => ({ ...chain, rows: [{ type: 'fuse', name: 'X', part: { id: 'none' } }], control: null }), 'rows.0.part'],
-    ['no length at all', (chain, book) => ({ ...chain, rows: [{ type: 'conductor', length_m: 0, part: { id: book.part.wire } }, ...chain.rows.slice(1)] }), 'rows.0.length_m'],
-    ['no name', (chain, book) => ({ ...chain, rows: [{ type: 'load', name: ' ', part: { id: book.part.lamp } }], control: null }), 'rows.0.name'],
-    ['an absent zone', (chain, book) => ({ ...chain, rows: [{ type: 'load', name: 'L', part: { id: book.part.lamp }, zone: 'moon' }], control: null }), 'rows.0.zone'],
-    ['a terminal the kind has not', (chain, book) => ({ ...chain, rows: [{ type: 'load', name: 'L', part: { id: book.part.lamp }, enter: '30' }], control: null }), 'rows.0.enter'],
-    ['a coil without a relay', (chain, book) => ({ ...chain, rows: [{ type: 'load', name: 'L', part: { id: book.part.lamp } }] }), 'control'],
+    [
+      'a row of one kind with a part of another',
+      (chain, book) => ({ ...chain, rows: [{ type: 'fuse', name: 'X', part: { id: book.part.relay } }], control: null }),
+      'rows.0.part',
+    ],
+    [
+      'a part nobody knows',
+      (chain) => ({ ...chain, rows: [{ type: 'fuse', name: 'X', part: { id: 'none' } }], control: null }),
+      'rows.0.part',
+    ],
+    [
+      'no length at all',
+      (chain, book) => ({ ...chain, rows: [{ type: 'conductor', length_m: 0, part: { id: book.part.wire } }, ...chain.rows.slice(1)] }),
+      'rows.0.length_m',
+    ],
+    [
+      'no name',
+      (chain, book) => ({ ...chain, rows: [{ type: 'load', name: ' ', part: { id: book.part.lamp } }], control: null }),
+      'rows.0.name',
+    ],
+    [
+      'an absent zone',
+      (chain, book) => ({ ...chain, rows: [{ type: 'load', name: 'L', part: { id: book.part.lamp }, zone: 'moon' }], control: null }),
+      'rows.0.zone',
+    ],
+    [
+      'a terminal the kind has not',
+      (chain, book) => ({ ...chain, rows: [{ type: 'load', name: 'L', part: { id: book.part.lamp }, enter: '30' }], control: null }),
+      'rows.0.enter',
+    ],
+    [
+      'a coil without a relay',
+      (chain, book) => ({ ...chain, rows: [{ type: 'load', name: 'L', part: { id: book.part.lamp } }] }),
+      'control',
+    ],
     ['a return to nowhere', (chain) => ({ ...chain, return: { to: 'g9:1' } }), 'return.to'],
     ['a coil fed from nowhere', (chain) => ({ ...chain, control: { from: 'dash9:1' } }), 'control.from'],
   ]
@@ -163,7 +241,10 @@ describe('a chain', () => {
     const bad: ChainRow = { type: 'load', name: 'L', part: { new: { kind: 'load', name: 'L', ratings: { current_A: -4 } } } }
     const good: ChainRow = { type: 'fuse', name: 'F', part: { new: { kind: 'fuse', name: 'F', ratings: { rated_A: 10 } } } }
     const chain = { from: 'block-b:1', rows: [good, bad], return: null, control: null }
-    expect(recordChain(book.db, book.clock, book.actor, { ...heading(book), chain })).toMatchObject({ ok: false, refusals: [{ field: 'ratings.current_A' }] })
+    expect(recordChain(book.db, book.clock, book.actor, { ...heading(book), chain })).toMatchObject({
+      ok: false,
+      refusals: [{ field: 'ratings.current_A' }],
+    })
     expect(rowCounts(book.db)).toEqual(before)
   })
 
@@ -212,7 +293,10 @@ describe('insert in line', () => {
   ])('%s is refused', (_name, near_m, field) => {
     const book = laid()
     const before = rowCounts(book.db)
-    expect(recordInsert(book.db, book.clock, book.actor, { ...heading(book), insert: cutting(near_m)(book) })).toMatchObject({ ok: false, refusals: [{ field }] })
+    expect(recordInsert(book.db, book.clock, book.actor, { ...heading(book), insert: cutting(near_m)(book) })).toMatchObject({
+      ok: false,
+      refusals: [{ field }],
+    })
     expect(rowCounts(book.db)).toEqual(before)
   })
 
@@ -227,7 +311,10 @@ describe('insert in line', () => {
 describe('one form, tried and saved', () => {
   it('judges what is tried as what is saved', () => {
     const book = wired()
-    const rows: ChainRow[] = [{ type: 'fuse', name: 'F', part: { id: book.part.fuse5 } }, { type: 'load', name: 'L', part: { id: book.part.lamp } }]
+    const rows: ChainRow[] = [
+      { type: 'fuse', name: 'F', part: { id: book.part.fuse5 } },
+      { type: 'load', name: 'L', part: { id: book.part.lamp } },
+    ]
     const chain = { from: 'block-b:1', rows, return: null, control: null }
     const tried = value(previewChain(book.db, book.actor, { ...heading(book), chain }))
     const saved = value(recordChain(book.db, book.clock, book.actor, { ...heading(book), chain }))

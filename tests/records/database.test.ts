@@ -21,7 +21,16 @@ const digest = (): string => createHash('sha256').update(readFileSync(file)).dig
 
 describe('opening (R3)', () => {
   it('has every setting in force, on a new file, after reopening and on a second connection', () => {
-    const wanted = { journal_mode: 'wal', synchronous: 2, foreign_keys: 1, trusted_schema: 0, cell_size_check: 1, busy_timeout: 5000, journal_size_limit: 16777216, application_id: applicationId }
+    const wanted = {
+      journal_mode: 'wal',
+      synchronous: 2,
+      foreign_keys: 1,
+      trusted_schema: 0,
+      cell_size_check: 1,
+      busy_timeout: 5000,
+      journal_size_limit: 16777216,
+      application_id: applicationId,
+    }
     const first = openDatabase(file)
     expect(settingsOf(first.$client)).toMatchObject(wanted)
     closeDatabase(first)
@@ -76,7 +85,9 @@ describe('the migrated schema', () => {
 
   it('has exactly the tables described, all STRICT', () => {
     const db = openDatabase(file)
-    const found = db.$client.prepare("SELECT name, strict FROM pragma_table_list WHERE schema = 'main' AND name NOT LIKE 'sqlite_%' ORDER BY name").all()
+    const found = db.$client
+      .prepare("SELECT name, strict FROM pragma_table_list WHERE schema = 'main' AND name NOT LIKE 'sqlite_%' ORDER BY name")
+      .all()
     expect(found).toEqual(tables.map((table) => ({ name: table.name, strict: 1 })).sort((a, b) => (a.name < b.name ? -1 : 1)))
     closeDatabase(db)
   })
@@ -84,23 +95,50 @@ describe('the migrated schema', () => {
   it.each(tables.map((table) => [table.name, table] as const))('%s is as described', (name, table) => {
     const db = openDatabase(file)
     const rows = <T>(sql: string, ...given: unknown[]): T[] => db.$client.prepare(sql).all(...given) as T[]
-    const columns = rows<{ name: string; type: string; notnull: number; pk: number }>('SELECT name, type, "notnull", pk FROM pragma_table_info(?)', name)
-    const keyed = new Set([...table.columns.filter((column) => column.primary), ...table.primaryKeys.flatMap((key) => key.columns)].map((column) => column.name))
-    expect(columns.map((column) => ({ name: column.name, type: column.type.toLowerCase(), notNull: column.notnull === 1, key: column.pk > 0 }))).toEqual(
-      table.columns.map((column) => ({ name: column.name, type: column.getSQLType(), notNull: column.notNull, key: keyed.has(column.name) })),
+    const columns = rows<{ name: string; type: string; notnull: number; pk: number }>(
+      'SELECT name, type, "notnull", pk FROM pragma_table_info(?)',
+      name,
     )
-    const indexes = rows<{ name: string; unique: number }>("SELECT name, \"unique\" FROM pragma_index_list(?) WHERE origin = 'c'", name)
-      .map((index) => ({ name: index.name, unique: index.unique === 1, columns: rows<{ name: string }>('SELECT name FROM pragma_index_info(?) ORDER BY seqno', index.name).map((column) => column.name) }))
+    const keyed = new Set(
+      [...table.columns.filter((column) => column.primary), ...table.primaryKeys.flatMap((key) => key.columns)].map(
+        (column) => column.name,
+      ),
+    )
+    expect(
+      columns.map((column) => ({ name: column.name, type: column.type.toLowerCase(), notNull: column.notnull === 1, key: column.pk > 0 })),
+    ).toEqual(
+      table.columns.map((column) => ({
+        name: column.name,
+        type: column.getSQLType(),
+        notNull: column.notNull,
+        key: keyed.has(column.name),
+      })),
+    )
+    const indexes = rows<{ name: string; unique: number }>(
+      'SELECT name, "unique" FROM pragma_index_list(?) WHERE origin = \'c\'',
+      name,
+    ).map((index) => ({
+      name: index.name,
+      unique: index.unique === 1,
+      columns: rows<{ name: string }>('SELECT name FROM pragma_index_info(?) ORDER BY seqno', index.name).map((column) => column.name),
+    }))
     const byName = (a: { name: string }, b: { name: string }): number => (a.name < b.name ? -1 : 1)
     expect(indexes.sort(byName)).toEqual(
-      table.indexes.map(({ config }) => ({ name: config.name, unique: config.unique, columns: config.columns.map((column) => (column as { name: string }).name) })).sort(byName),
+      table.indexes
+        .map(({ config }) => ({
+          name: config.name,
+          unique: config.unique,
+          columns: config.columns.map((column) => (column as { name: string }).name),
+        }))
+        .sort(byName),
     )
     const keys = rows<{ from: string; table: string; to: string }>('SELECT "from", "table", "to" FROM pragma_foreign_key_list(?)', name)
     const described = table.foreignKeys.map((key) => {
       const reference = key.reference()
       return { from: reference.columns[0]?.name, table: getTableConfig(reference.foreignTable).name, to: reference.foreignColumns[0]?.name }
     })
-    const byFrom = (a: { from?: string | undefined }, b: { from?: string | undefined }): number => ((a.from ?? '') < (b.from ?? '') ? -1 : 1)
+    const byFrom = (a: { from?: string | undefined }, b: { from?: string | undefined }): number =>
+      (a.from ?? '') < (b.from ?? '') ? -1 : 1
     expect(keys.sort(byFrom)).toEqual(described.sort(byFrom))
     if (name !== 'households') expect(columns.some((column) => column.name === 'household_id')).toBe(true)
     closeDatabase(db)

@@ -9,11 +9,24 @@ import { type Book, fit, openBook, rowCounts, value } from './book.ts'
 vi.mock('../../server/engine/rules/check.ts', async () => await import('./plain-judge.ts'))
 vi.mock('../../server/engine/compare.ts', async () => await import('./plain-judge.ts'))
 
-const row = (position: string, more: Partial<FuseBoxRow> = {}): FuseBoxRow => ({ position, rating_A: 15, says: 'Lamps', crossSection_mm2: 2.5, reading_A: 9.1, ...more })
+const row = (position: string, more: Partial<FuseBoxRow> = {}): FuseBoxRow => ({
+  position,
+  rating_A: 15,
+  says: 'Lamps',
+  crossSection_mm2: 2.5,
+  reading_A: 9.1,
+  ...more,
+})
 const walk = (book: Book, rows: readonly FuseBoxRow[], effectiveOn = '2024-02-01', groundTo: string | null = 'g2:1') =>
-  recordFuseBox(book.db, book.clock, book.actor, { vehicleId: book.vehicleId, effectiveOn, title: 'Walked the fuse box', fuseBox: { box: 'box', groundTo, rows } })
+  recordFuseBox(book.db, book.clock, book.actor, {
+    vehicleId: book.vehicleId,
+    effectiveOn,
+    title: 'Walked the fuse box',
+    fuseBox: { box: 'box', groundTo, rows },
+  })
 const facts = (book: Book) => ({ state: stateOn(book.db, book.actor, book.vehicleId), parts: partsById(book.db, book.actor) })
-const rest_A = (book: Book, key = 'rest-of-f3') => facts(book).parts.get(facts(book).state.components.get(key)?.part ?? '')?.ratings.current_A
+const rest_A = (book: Book, key = 'rest-of-f3') =>
+  facts(book).parts.get(facts(book).state.components.get(key)?.part ?? '')?.ratings.current_A
 
 function boxed(): Book {
   const book = openBook()
@@ -27,7 +40,15 @@ const named = (book: Book, current_A: number | undefined, more: object = {}) =>
     title: 'Named a lamp',
     chain: {
       from: 'f3-wire:b',
-      rows: [{ type: 'load', name: 'Lamp', part: { new: { kind: 'load', name: 'Lamp found', ratings: { behaviour: 'current', ...(current_A === undefined ? {} : { current_A }) } } } }],
+      rows: [
+        {
+          type: 'load',
+          name: 'Lamp',
+          part: {
+            new: { kind: 'load', name: 'Lamp found', ratings: { behaviour: 'current', ...(current_A === undefined ? {} : { current_A }) } },
+          },
+        },
+      ],
       return: { to: 'g2:2' },
       control: null,
       ...more,
@@ -43,7 +64,11 @@ describe('walking the fuse box', () => {
     expect(state.components.get('f3')).toMatchObject({ name: 'F3 Lamps', position: 'F3' })
     expect(held('f3')).toMatchObject({ ratings: { rated_A: 15 }, evidence: { rated_A: 'marked' } })
     expect(held('f3-wire')).toMatchObject({ ratings: { crossSection_mm2: 2.5 } })
-    expect(held('rest-of-f3')).toMatchObject({ name: 'Rest of F3, 9.1 A', ratings: { current_A: 9.1 }, evidence: { current_A: 'measured' } })
+    expect(held('rest-of-f3')).toMatchObject({
+      name: 'Rest of F3, 9.1 A',
+      ratings: { current_A: 9.1 },
+      evidence: { current_A: 'measured' },
+    })
     expect([held('f4')?.ratings, held('f4-wire')?.ratings, held('rest-of-f4')?.ratings]).toEqual([{}, {}, { behaviour: 'current' }])
     expect([...state.joins.keys()].filter((key) => key.includes('f3'))).toHaveLength(4)
     expect(saved.sentences).toContain('Measured 9.1 A at F3 Lamps.')
@@ -107,7 +132,9 @@ describe('the rest', () => {
     const before = rowCounts(book.db)
     const answer = named(book, 9.2, { inRest: true })
     expect(answer).toMatchObject({ ok: false, refusals: [{ code: 'rest-too-small' }] })
-    expect(answer.ok ? '' : answer.refusals[0]?.sentence).toBe('Only 9.1 A behind F3 Lamps is not named yet, and this takes 9.2 A. Read the current again, or say that the load is new.')
+    expect(answer.ok ? '' : answer.refusals[0]?.sentence).toBe(
+      'Only 9.1 A behind F3 Lamps is not named yet, and this takes 9.2 A. Read the current again, or say that the load is new.',
+    )
     expect(rowCounts(book.db)).toEqual(before)
   })
 
@@ -133,7 +160,12 @@ describe('the rest', () => {
   it('is tried without storing anything', () => {
     const book = boxed()
     const before = rowCounts(book.db)
-    const given = { vehicleId: book.vehicleId, effectiveOn: '2024-02-01', title: 'Tried', fuseBox: { box: 'box', groundTo: null, rows: [row('F3', { rating_A: 5 })] } }
+    const given = {
+      vehicleId: book.vehicleId,
+      effectiveOn: '2024-02-01',
+      title: 'Tried',
+      fuseBox: { box: 'box', groundTo: null, rows: [row('F3', { rating_A: 5 })] },
+    }
     expect(value(previewFuseBox(book.db, book.actor, given)).after.findings).toMatchObject([{ component: 'f3', verdict: 'over' }])
     expect(rowCounts(book.db)).toEqual(before)
   })

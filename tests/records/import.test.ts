@@ -29,7 +29,16 @@ const found: VehicleDocument = {
   components: [
     { key: 'bat', name: 'Battery', part: 'p1', zone: 'bay' },
     { key: 'f1', name: 'Lamp fuse', part: 'p2', position: '1' },
-    { key: 'w1', name: 'Lamp wire', part: 'p4', length_m: 2.5, parallel: 2, bundle: 3, colour: 'RD', fittings: { a: { terminal: 'ring', tool: 'ratchet' } } },
+    {
+      key: 'w1',
+      name: 'Lamp wire',
+      part: 'p4',
+      length_m: 2.5,
+      parallel: 2,
+      bundle: 3,
+      colour: 'RD',
+      fittings: { a: { terminal: 'ring', tool: 'ratchet' } },
+    },
     { key: 'lamp', name: 'Lamp', part: 'p3', unfinished: 'not traced' },
     { key: 'pump', name: 'Pump', part: 'p5', setPressure_kPa: 300 },
     { key: 'hose', name: 'Hose', part: 'p6', length_m: 1, placement: 'chassis' },
@@ -52,7 +61,9 @@ function byName(document: VehicleDocument): unknown {
   const names = new Map(document.parts.map((part) => [part.key, part.name]))
   return {
     ...document,
-    parts: document.parts.map((part) => ({ ...part, key: part.name, evidence: part.evidence ?? {} })).sort((a, b) => (a.key < b.key ? -1 : 1)),
+    parts: document.parts
+      .map((part) => ({ ...part, key: part.name, evidence: part.evidence ?? {} }))
+      .sort((a, b) => (a.key < b.key ? -1 : 1)),
     components: document.components.map((component) => ({ ...component, part: names.get(component.part) })),
   }
 }

@@ -15,7 +15,8 @@ vi.mock('../../server/engine/rules/check.ts', async () => await import('./plain-
 vi.mock('../../server/engine/compare.ts', async () => await import('./plain-judge.ts'))
 
 const keys = (book: Book, on?: string): string[] => [...stateOn(book.db, book.actor, book.vehicleId, on).components.keys()].sort()
-const add = (book: Book, on: string, changes: readonly Change[], more = {}) => append(book.db, book.clock, book.actor, book.entry(on, changes, more))
+const add = (book: Book, on: string, changes: readonly Change[], more = {}) =>
+  append(book.db, book.clock, book.actor, book.entry(on, changes, more))
 
 describe('state on a date', () => {
   it('ignores later entries, whatever order they were recorded in', () => {
@@ -41,7 +42,9 @@ describe('state on a date', () => {
     value(add(mixed, '2024-03-01', [{ kind: 'renamed', component: 'f1', name: 'Main fuse' }]))
     const told = (book: Book) => stateOn(book.db, book.actor, book.vehicleId)
     expect([...told(mixed).zones]).toEqual([...told(forward).zones])
-    expect([...told(mixed).components.values()].map(({ part: _, ...rest }) => rest)).toEqual([...told(forward).components.values()].map(({ part: _, ...rest }) => rest))
+    expect([...told(mixed).components.values()].map(({ part: _, ...rest }) => rest)).toEqual(
+      [...told(forward).components.values()].map(({ part: _, ...rest }) => rest),
+    )
     expect([...told(mixed).fittedOn]).toEqual([['f1', '2024-01-01']])
   })
 
@@ -56,7 +59,15 @@ describe('state on a date', () => {
 describe('conflicts', () => {
   const setUp = (): Book => {
     const book = openBook()
-    value(add(book, '2024-01-01', [fit('r7', book.part.relay), fit('f1', book.part.fuse30), fit('l1', book.part.lamp), join('f1:out', 'r7:30'), join('r7:87', 'l1:+')]))
+    value(
+      add(book, '2024-01-01', [
+        fit('r7', book.part.relay),
+        fit('f1', book.part.fuse30),
+        fit('l1', book.part.lamp),
+        join('f1:out', 'r7:30'),
+        join('r7:87', 'l1:+'),
+      ]),
+    )
     return book
   }
   const cases: [string, (book: Book) => Change[], RegExp][] = [
@@ -67,12 +78,20 @@ describe('conflicts', () => {
     ['a join of a terminal to itself', () => [join('r7:30', 'r7:30')], /itself/],
     ['a terminal the part has not', () => [join('r7:99', 'f1:in')], /no terminal 99/],
     ['parting what is not joined', () => [{ kind: 'unjoined', from: 'f1:in', to: 'r7:30' }], /is not joined/],
-    ['a swap to a part without a terminal in use', (book) => [{ kind: 'swapped', component: 'r7', part: book.part.fuse30, fate: 'bin' }], /terminal 30 of R7/],
+    [
+      'a swap to a part without a terminal in use',
+      (book) => [{ kind: 'swapped', component: 'r7', part: book.part.fuse30, fate: 'bin' }],
+      /terminal 30 of R7/,
+    ],
     ['an absent zone', (book) => [fit('f9', book.part.fuse30, { zone: 'boot' })], /no zone "boot"/],
     ['finishing what is not waiting', () => [{ kind: 'finished', key: 'x' }], /waiting to be finished/],
     ['a reading at an absent place', () => [{ kind: 'measured', at: 'f9:in', quantity: 'voltage', value: 12 }], /no component "f9"/],
     ['a due item that is not there', () => [{ kind: 'due-done', key: 'x' }], /due then/],
-    ['a condition naming an absent component', () => [{ kind: 'described', condition: { key: 'n', name: 'N', engine: 'off', on: ['x'] } }], /names "x"/],
+    [
+      'a condition naming an absent component',
+      () => [{ kind: 'described', condition: { key: 'n', name: 'N', engine: 'off', on: ['x'] } }],
+      /names "x"/,
+    ],
   ]
   it.each(cases)('%s is refused and nothing is stored', (_name, changes, says) => {
     const book = setUp()
@@ -85,7 +104,11 @@ describe('conflicts', () => {
 
   it('a swap that says where each wire went moves them', () => {
     const book = setUp()
-    value(add(book, '2024-02-01', [{ kind: 'swapped', component: 'r7', part: book.part.fuse30, fate: 'bin', terminals: { '30': 'in', '87': 'out' } }]))
+    value(
+      add(book, '2024-02-01', [
+        { kind: 'swapped', component: 'r7', part: book.part.fuse30, fate: 'bin', terminals: { '30': 'in', '87': 'out' } },
+      ]),
+    )
     expect([...stateOn(book.db, book.actor, book.vehicleId).joins.values()]).toEqual([
       { from: 'f1:out', to: 'r7:in' },
       { from: 'r7:out', to: 'l1:+' },
@@ -176,12 +199,22 @@ describe('corrections', () => {
     const first = value(add(book, '2024-01-01', [fit('f1', book.part.fuse5)]))
     value(add(book, '2024-01-01', [{ kind: 'renamed', component: 'f1', name: 'Main' }]))
     const second = value(correct(book.db, book.clock, book.actor, first.id, book.entry('2024-01-01', [fit('f1', book.part.fuse30)])))
-    const third = value(correct(book.db, book.clock, book.actor, second.id, book.entry('2024-01-01', [fit('f1', book.part.fuse30, { position: '3' })])))
-    expect(stateOn(book.db, book.actor, book.vehicleId).components.get('f1')).toEqual({ key: 'f1', name: 'Main', part: book.part.fuse30, position: '3' })
+    const third = value(
+      correct(book.db, book.clock, book.actor, second.id, book.entry('2024-01-01', [fit('f1', book.part.fuse30, { position: '3' })])),
+    )
+    expect(stateOn(book.db, book.actor, book.vehicleId).components.get('f1')).toEqual({
+      key: 'f1',
+      name: 'Main',
+      part: book.part.fuse30,
+      position: '3',
+    })
     expect(entriesOf(book.db, book.actor, book.vehicleId)).toHaveLength(2)
     expect(entryOf(book.db, book.actor, first.id)).toMatchObject({ withdrawn: true, changes: first.changes })
     expect(correctionsOf(book.db, book.actor, second.id)).toEqual({ corrects: first.id, withdrawnBy: null, replacedBy: third.id })
-    expect(correct(book.db, book.clock, book.actor, first.id, book.entry('2024-01-01', []))).toMatchObject({ ok: false, refusals: [{ code: 'already-corrected', entryId: second.id }] })
+    expect(correct(book.db, book.clock, book.actor, first.id, book.entry('2024-01-01', []))).toMatchObject({
+      ok: false,
+      refusals: [{ code: 'already-corrected', entryId: second.id }],
+    })
   })
 
   it('a withdrawn entry is gone from the state, marked in the journal, and can be brought back', () => {
@@ -201,7 +234,10 @@ describe('corrections', () => {
     const entry = value(add(book, '2024-01-01', [fit('f1', book.part.fuse30)]))
     const later = value(add(book, '2024-02-01', [{ kind: 'renamed', component: 'f1', name: 'Main' }]))
     const before = rowCounts(book.db)
-    expect(withdraw(book.db, book.clock, book.actor, entry.id)).toMatchObject({ ok: false, refusals: [{ code: 'later-entry-depends', entryId: later.id }] })
+    expect(withdraw(book.db, book.clock, book.actor, entry.id)).toMatchObject({
+      ok: false,
+      refusals: [{ code: 'later-entry-depends', entryId: later.id }],
+    })
     expect(rowCounts(book.db)).toEqual(before)
   })
 })
@@ -211,7 +247,9 @@ describe('finish wiring later', () => {
     const book = openBook()
     value(add(book, '2024-01-01', [fit('f1', book.part.fuse30)]))
     value(add(book, '2024-05-03', [{ kind: 'unfinished', key: 'lamps', components: ['f1'], text: 'two lamps' }]))
-    expect(documentOn(book.db, book.actor, book.vehicleId).components[0]?.unfinished).toBe('changed on 3 May, wiring not entered yet: two lamps')
+    expect(documentOn(book.db, book.actor, book.vehicleId).components[0]?.unfinished).toBe(
+      'changed on 3 May, wiring not entered yet: two lamps',
+    )
     expect(documentOn(book.db, book.actor, book.vehicleId, '2024-05-02').components[0]?.unfinished).toBeUndefined()
     value(add(book, '2024-05-20', [{ kind: 'finished', key: 'lamps' }]))
     expect(documentOn(book.db, book.actor, book.vehicleId).components[0]?.unfinished).toBeUndefined()
@@ -229,7 +267,10 @@ describe('parts', () => {
     expect(stale()).toEqual([0, 0])
     value(revisePart(book.db, book.clock, book.actor, book.part.fuse30, { name: '30 A fuse', ratings: { rated_A: 7.5 } }))
     expect(stale()).toEqual([1, 0])
-    expect(reportOn(book.db, book.actor, book.vehicleId, undefined, { asKept: true })).toMatchObject({ stale: true, report: { findings: [{ verdict: 'clear' }] } })
+    expect(reportOn(book.db, book.actor, book.vehicleId, undefined, { asKept: true })).toMatchObject({
+      stale: true,
+      report: { findings: [{ verdict: 'clear' }] },
+    })
     expect(recheckStale(book.db, book.actor)).toBe(1)
     expect(reportOn(book.db, book.actor, book.vehicleId)).toMatchObject({ stale: false, report: { findings: [{ verdict: 'over' }] } })
     expect(reportOn(book.db, book.actor, book.vehicleId, '2024-01-02').report.findings[0]?.verdict).toBe('over')
@@ -239,7 +280,8 @@ describe('parts', () => {
   it('are refused with their fields named', () => {
     const book = openBook()
     const before = rowCounts(book.db)
-    const make = (kind: string, name: string, ratings: object) => createPart(book.db, book.clock, book.actor, { kind, name, ratings } as never)
+    const make = (kind: string, name: string, ratings: object) =>
+      createPart(book.db, book.clock, book.actor, { kind, name, ratings } as never)
     expect(make('motor', 'x', {})).toMatchObject({ ok: false, refusals: [{ field: 'kind' }] })
     expect(make('fuse', '', { rated_A: -3 })).toMatchObject({ ok: false, refusals: [{ field: 'name' }, { field: 'ratings.rated_A' }] })
     expect(make('fuse', 'x', { make_A: 3 }).ok).toBe(false)
@@ -308,7 +350,9 @@ describe('another household', () => {
       expect(answer).toMatchObject({ ok: false, refusals: [{ code: 'not-found', status: 404 }] })
     }
     const own = value(createVehicle(book.db, book.clock, stranger, { name: 'Own', systemVoltage_V: 12 })).id
-    expect(append(book.db, book.clock, stranger, { ...book.entry('2024-01-01', [fit('f1', book.part.fuse30)]), vehicleId: own })).toMatchObject({ ok: false, refusals: [{ code: 'does-not-apply' }] })
+    expect(
+      append(book.db, book.clock, stranger, { ...book.entry('2024-01-01', [fit('f1', book.part.fuse30)]), vehicleId: own }),
+    ).toMatchObject({ ok: false, refusals: [{ code: 'does-not-apply' }] })
     expect({ ...rowCounts(book.db), vehicles: 1 }).toEqual(before)
   })
 })
@@ -317,7 +361,9 @@ describe('the list of vehicles', () => {
   it('has the latest entries, odometer and count', () => {
     const book = openBook()
     for (const day of [1, 2, 3, 4]) value(add(book, `2024-01-0${day}`, [], { title: `Day ${day}`, odometer_km: 1000 * day }))
-    expect(vehiclesOf(book.db, book.actor)).toMatchObject([{ name: 'Bramble', odometer_km: 4000, entryCount: 4, latest: [{ title: 'Day 4' }, { title: 'Day 3' }, { title: 'Day 2' }] }])
+    expect(vehiclesOf(book.db, book.actor)).toMatchObject([
+      { name: 'Bramble', odometer_km: 4000, entryCount: 4, latest: [{ title: 'Day 4' }, { title: 'Day 3' }, { title: 'Day 2' }] },
+    ])
     const [, second] = entriesOf(book.db, book.actor, book.vehicleId, { limit: 2 })
     expect(entriesOf(book.db, book.actor, book.vehicleId, { before: second?.id }).map((entry) => entry.title)).toEqual(['Day 2', 'Day 1'])
     expect(entriesOf(book.db, book.actor, book.vehicleId, { contains: 'day 3' })).toHaveLength(1)

@@ -12,12 +12,18 @@ describe('the first account', () => {
     expect(isFirstRun(db)).toBe(true)
     expect(createOwner(db, clock, owner).ok).toBe(true)
     expect(isFirstRun(db)).toBe(false)
-    expect(createOwner(db, clock, { name: 'Other', password: 'long enough' })).toMatchObject({ ok: false, refusals: [{ code: 'already-set-up' }] })
+    expect(createOwner(db, clock, { name: 'Other', password: 'long enough' })).toMatchObject({
+      ok: false,
+      refusals: [{ code: 'already-set-up' }],
+    })
   })
 
   it('is refused with every fault named, and nothing is kept', () => {
     const db = openDatabase(':memory:')
-    expect(createOwner(db, clock, { name: ' ', password: 'short' })).toMatchObject({ ok: false, refusals: [{ field: 'name' }, { field: 'password' }] })
+    expect(createOwner(db, clock, { name: ' ', password: 'short' })).toMatchObject({
+      ok: false,
+      refusals: [{ field: 'name' }, { field: 'password' }],
+    })
     expect(isFirstRun(db)).toBe(true)
   })
 })
@@ -26,7 +32,10 @@ describe('sessions', () => {
   it('open with the right password only, are kept as a hash, end and expire', async () => {
     const db = openDatabase(':memory:')
     createOwner(db, clock, owner)
-    expect(await signIn(db, clock, { name: 'robin', password: 'wrong word' })).toMatchObject({ ok: false, refusals: [{ code: 'wrong-name-or-password' }] })
+    expect(await signIn(db, clock, { name: 'robin', password: 'wrong word' })).toMatchObject({
+      ok: false,
+      refusals: [{ code: 'wrong-name-or-password' }],
+    })
     expect(await signIn(db, clock, { name: 'nobody', password: 'long enough' })).toMatchObject({ ok: false })
     const signedIn = await signIn(db, clock, { name: ' ROBIN ', password: 'long enough' })
     if (!signedIn.ok) throw new Error('not signed in')

@@ -26,5 +26,21 @@ export function compareFindings(before: Report, after: Report) {
 
 function finding(component: string, verdict: Finding['verdict']): Finding {
   const missing = verdict === 'unknown' ? [`${component}.rated_A`] : []
-  return { rule: 'fuse-load', component, condition: 'all', verdict, value: 1, limit: 2, unit: 'A', used: 0.5, tightAbove: null, overAbove: 1, says: '', remedy: '', missing, evidence: 'assumed', sources: [] }
+  return {
+    rule: 'fuse-load',
+    component,
+    condition: 'all',
+    verdict,
+    value: 1,
+    limit: 2,
+    unit: 'A',
+    used: 0.5,
+    tightAbove: null,
+    overAbove: 1,
+    says: '',
+    remedy: '',
+    missing,
+    evidence: 'assumed',
+    sources: [],
+  }
 }

@@ -15,7 +15,10 @@ export type ChangeKind<Payload = unknown> = {
   /** the next state, or a conflict; never skips */
   readonly apply: (state: State, payload: Payload, given: Given) => State | Conflict
   /** one plain past-tense sentence; `name` gives a component's or part's name */
-  readonly sentence: (payload: Payload, name: { readonly component: (key: string) => string; readonly part: (id: string) => string }) => string
+  readonly sentence: (
+    payload: Payload,
+    name: { readonly component: (key: string) => string; readonly part: (id: string) => string },
+  ) => string
 }
 
 export function defineChangeKind<Payload>(kind: ChangeKind<Payload>): ChangeKind<Payload> {

@@ -20,15 +20,27 @@ export const described = defineChangeKind<Payload>({
   kind: 'described',
   v: 1,
   payload: z
-    .strictObject({ vehicle: vehicle.exactOptional(), zone: zone.exactOptional(), condition: condition.exactOptional(), component: describedComponent.exactOptional() })
-    .refine((payload) => Object.values(payload).some((part) => part !== undefined), 'Say what is described.') as unknown as z.ZodType<Payload>,
+    .strictObject({
+      vehicle: vehicle.exactOptional(),
+      zone: zone.exactOptional(),
+      condition: condition.exactOptional(),
+      component: describedComponent.exactOptional(),
+    })
+    .refine(
+      (payload) => Object.values(payload).some((part) => part !== undefined),
+      'Say what is described.',
+    ) as unknown as z.ZodType<Payload>,
   apply(state, payload) {
     let next = state
     if (payload.vehicle) next = { ...next, vehicle: { ...next.vehicle, ...payload.vehicle } }
     if (payload.zone) next = { ...next, zones: withKey(next.zones, payload.zone.key, payload.zone) }
     if (payload.condition) {
       const missing = [...(payload.condition.on ?? []), ...(payload.condition.open ?? [])].find((key) => !next.components.has(key))
-      if (missing !== undefined) return { sentence: `The condition ${payload.condition.name} names "${missing}", which is not in the vehicle then.`, component: missing }
+      if (missing !== undefined)
+        return {
+          sentence: `The condition ${payload.condition.name} names "${missing}", which is not in the vehicle then.`,
+          component: missing,
+        }
       next = { ...next, conditions: withKey(next.conditions, payload.condition.key, payload.condition) }
     }
     return payload.component ? detailsSet(next, payload.component) : next
@@ -47,6 +59,7 @@ export const described = defineChangeKind<Payload>({
 function detailsSet(state: State, details: NonNullable<Payload['component']>): State | Conflict {
   const component = state.components.get(details.key)
   if (!component) return missingComponent(state, details.key) as Conflict
-  if (details.zone !== undefined && !state.zones.has(details.zone)) return { sentence: `There is no zone "${details.zone}" then.`, component: details.key }
+  if (details.zone !== undefined && !state.zones.has(details.zone))
+    return { sentence: `There is no zone "${details.zone}" then.`, component: details.key }
   return { ...state, components: withKey(state.components, details.key, { ...component, ...details }) }
 }

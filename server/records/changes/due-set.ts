@@ -18,7 +18,9 @@ export const dueSet = defineChangeKind<Payload>({
     return missing ?? { ...state, due: withKey(state.due, payload.key, { ...payload, entryId: given.entryId }) }
   },
   sentence(payload) {
-    const when = [payload.on, payload.odometer_km === undefined ? undefined : `${payload.odometer_km} km`].filter((part) => part !== undefined)
+    const when = [payload.on, payload.odometer_km === undefined ? undefined : `${payload.odometer_km} km`].filter(
+      (part) => part !== undefined,
+    )
     return `Set to look at again: ${payload.what} (${when.join(' or ')}).`
   },
 })

@@ -1,8 +1,14 @@
 /** Pieces of payload that several kinds of change share. */
 import { z } from 'zod'
 
-export const key = z.string().max(80).regex(/^[a-z0-9][a-z0-9-]*$/, 'Use small letters, figures and hyphens.')
-export const terminal = z.string().max(160).regex(/^[a-z0-9][a-z0-9-]*:[^:\s]+$/, 'Name a terminal as component:terminal.')
+export const key = z
+  .string()
+  .max(80)
+  .regex(/^[a-z0-9][a-z0-9-]*$/, 'Use small letters, figures and hyphens.')
+export const terminal = z
+  .string()
+  .max(160)
+  .regex(/^[a-z0-9][a-z0-9-]*:[^:\s]+$/, 'Name a terminal as component:terminal.')
 export const words = (most: number) => z.string().trim().min(1).max(most)
 export const day = z.string().refine(isDay, 'Give a date as YYYY-MM-DD.')
 export const fate = z.enum(['shelf', 'bin', 'failed', 'not said'])
@@ -22,7 +28,9 @@ const componentDetails = {
   stripe: words(20).optional(),
   number: words(40).optional(),
   position: words(40).optional(),
-  fittings: z.record(z.string(), z.strictObject({ terminal: z.string().max(200).exactOptional(), tool: z.string().max(200).exactOptional() })).optional(),
+  fittings: z
+    .record(z.string(), z.strictObject({ terminal: z.string().max(200).exactOptional(), tool: z.string().max(200).exactOptional() }))
+    .optional(),
   unfinished: words(1000).optional(),
 }
 export const component = z.strictObject({ key, name: words(120), part: z.string().min(1).max(80), ...componentDetails })

@@ -16,7 +16,11 @@ export const fitted = defineChangeKind<Payload>({
     if (state.components.has(key)) return { sentence: `There is already a component "${key}" then.`, component: key }
     if (zone !== undefined && !state.zones.has(zone)) return { sentence: `There is no zone "${zone}" for ${name} then.`, component: key }
     if (given.kindOfPart(part) === undefined) return { sentence: `The part for ${name} is not known.`, component: key }
-    return { ...state, components: withKey(state.components, key, payload.component), fittedOn: withKey(state.fittedOn, key, given.effectiveOn) }
+    return {
+      ...state,
+      components: withKey(state.components, key, payload.component),
+      fittedOn: withKey(state.fittedOn, key, given.effectiveOn),
+    }
   },
   sentence: (payload, name) => `Fitted ${payload.component.name} (${name.part(payload.component.part)}).`,
 })

@@ -21,7 +21,11 @@ export const joined = defineChangeKind<Payload>({
     if (carriesFluid(state, payload.from, given) !== carriesFluid(state, payload.to, given)) {
       return { sentence: `${payload.from} and ${payload.to} do not carry the same thing: one is electrical, the other carries fluid.` }
     }
-    const join: Join = { from: payload.from, to: payload.to, ...(payload.resistance_ohm === undefined ? {} : { resistance_ohm: payload.resistance_ohm }) }
+    const join: Join = {
+      from: payload.from,
+      to: payload.to,
+      ...(payload.resistance_ohm === undefined ? {} : { resistance_ohm: payload.resistance_ohm }),
+    }
     return { ...state, joins: withKey(state.joins, key, join) }
   },
   sentence: (payload, name) => `Joined ${placeName(payload.from, name.component)} to ${placeName(payload.to, name.component)}.`,

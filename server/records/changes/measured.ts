@@ -22,7 +22,8 @@ export const measured = defineChangeKind<Payload>({
   apply(state, payload, given) {
     const fault = payload.at.includes(':') ? wrongTerminal(state, payload.at, given) : missingComponent(state, payload.at)
     if (fault) return fault
-    if (payload.condition !== undefined && !state.conditions.has(payload.condition)) return { sentence: `There is no condition "${payload.condition}" then.` }
+    if (payload.condition !== undefined && !state.conditions.has(payload.condition))
+      return { sentence: `There is no condition "${payload.condition}" then.` }
     return state
   },
   sentence(payload, name) {

@@ -14,5 +14,6 @@ export const noted = defineChangeKind<Payload>({
   apply(state, payload) {
     return (payload.component === undefined ? undefined : missingComponent(state, payload.component)) ?? state
   },
-  sentence: (payload, name) => (payload.component === undefined ? `Noted: ${payload.text}` : `Noted ${name.component(payload.component)}: ${payload.text}`),
+  sentence: (payload, name) =>
+    payload.component === undefined ? `Noted: ${payload.text}` : `Noted ${name.component(payload.component)}: ${payload.text}`,
 })

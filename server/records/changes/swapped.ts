@@ -1,6 +1,7 @@
 /** Another part in the same place: name and wiring stay, unless `terminals` says where each wire went. */
-import { isTerminal } from '../../engine/parts/index.ts'
+
 import { z } from 'zod'
+import { isTerminal } from '../../engine/parts/index.ts'
 import type { Change } from '../contract.ts'
 import type { Join } from '../engine-types.ts'
 import { defineChangeKind } from './change-kind.ts'
@@ -12,7 +13,12 @@ type Payload = Omit<Extract<Change, { kind: 'swapped' }>, 'kind'>
 export const swapped = defineChangeKind<Payload>({
   kind: 'swapped',
   v: 1,
-  payload: z.strictObject({ component: key, part: z.string().min(1).max(80), fate, terminals: z.record(z.string(), z.string()).exactOptional() }),
+  payload: z.strictObject({
+    component: key,
+    part: z.string().min(1).max(80),
+    fate,
+    terminals: z.record(z.string(), z.string()).exactOptional(),
+  }),
   apply(state, payload, given) {
     const component = state.components.get(payload.component)
     if (!component) return missingComponent(state, payload.component) ?? state
@@ -22,14 +28,18 @@ export const swapped = defineChangeKind<Payload>({
     const now = (terminal: string): string => moves[terminal] ?? terminal
     for (const terminal of terminalsInUse(state, component.key)) {
       if (!isTerminal(kind, now(terminal))) {
-        return { sentence: `A wire is on terminal ${terminal} of ${component.name}, and the new part has no ${now(terminal)}. Say where it went.`, component: component.key }
+        return {
+          sentence: `A wire is on terminal ${terminal} of ${component.name}, and the new part has no ${now(terminal)}. Say where it went.`,
+          component: component.key,
+        }
       }
     }
     const moved = (end: string): string => (componentOf(end) === component.key ? `${component.key}:${now(terminalNameOf(end))}` : end)
     const joins = new Map<string, Join>()
     for (const join of state.joins.values()) {
       const next = { ...join, from: moved(join.from), to: moved(join.to) }
-      if (joins.has(joinKey(next)) || next.from === next.to) return { sentence: `Two joins of ${component.name} would become one and the same.`, component: component.key }
+      if (joins.has(joinKey(next)) || next.from === next.to)
+        return { sentence: `Two joins of ${component.name} would become one and the same.`, component: component.key }
       joins.set(joinKey(next), next)
     }
     return {

@@ -15,7 +15,10 @@ export const unfinished = defineChangeKind<Payload>({
     if (state.unfinished.has(payload.key)) return { sentence: `"${payload.key}" is already waiting to be finished.` }
     const missing = payload.components.find((component) => !state.components.has(component))
     if (missing !== undefined) return missingComponent(state, missing) ?? state
-    return { ...state, unfinished: withKey(state.unfinished, payload.key, { ...payload, since: given.effectiveOn, entryId: given.entryId }) }
+    return {
+      ...state,
+      unfinished: withKey(state.unfinished, payload.key, { ...payload, since: given.effectiveOn, entryId: given.entryId }),
+    }
   },
   sentence: (payload, name) => `Left to finish: ${payload.text} (${payload.components.map(name.component).join(', ')}).`,
 })
