@@ -1,5 +1,6 @@
 /** Opens the one database file: refuses what is not ours, migrates, and asserts every setting that durability rests on. */
 import { existsSync, readdirSync, readFileSync, statSync } from 'node:fs'
+import { join } from 'node:path'
 import { fileURLToPath } from 'node:url'
 import Database from 'better-sqlite3'
 import { type BetterSQLite3Database, drizzle } from 'drizzle-orm/better-sqlite3'
@@ -11,10 +12,11 @@ export type Db = BetterSQLite3Database<typeof schema> & { readonly $client: Data
 /** "Loom" in the file's header tells our files from others. */
 export const applicationId = 0x4c6f6f6d
 const leastSqlite = [3, 51, 3] as const
-const migrationsFolder = fileURLToPath(new URL('../../migrations/', import.meta.url))
+const ownMigrations = fileURLToPath(new URL('../../migrations/', import.meta.url))
 
-export function openDatabase(file: string): Db {
-  const migrations = readMigrations()
+/** `migrationsFolder` is another one only where migrations themselves are tried. */
+export function openDatabase(file: string, migrationsFolder: string = ownMigrations): Db {
+  const migrations = readMigrations(migrationsFolder)
   const inMemory = file === ':memory:'
   if (!inMemory && existsSync(file) && statSync(file).size > 0) refuseForeignFile(file, migrations.at(-1)?.version ?? 0)
   const client = new Database(file)
@@ -69,14 +71,14 @@ export function settingsOf(client: Database.Database): Readonly<Record<string, s
 
 type Migration = { readonly version: number; readonly name: string; readonly sql: string }
 
-function readMigrations(): readonly Migration[] {
-  const names = readdirSync(migrationsFolder)
+function readMigrations(folder: string): readonly Migration[] {
+  const names = readdirSync(folder)
     .filter((name) => name.endsWith('.sql'))
     .sort()
   return names.map((name, index) => {
     const version = Number(/^(\d{4})_[a-z0-9-]+\.sql$/.exec(name)?.[1])
     if (version !== index + 1) throw new Error(`Migration ${name} should be number ${index + 1}.`)
-    return { version, name, sql: readFileSync(`${migrationsFolder}${name}`, 'utf8') }
+    return { version, name, sql: readFileSync(join(folder, name), 'utf8') }
   })
 }
 

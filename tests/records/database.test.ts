@@ -1,5 +1,5 @@
 import { createHash } from 'node:crypto'
-import { mkdtempSync, readFileSync, rmSync } from 'node:fs'
+import { cpSync, mkdtempSync, readFileSync, rmSync, writeFileSync } from 'node:fs'
 import { tmpdir } from 'node:os'
 import { join } from 'node:path'
 import Database from 'better-sqlite3'
@@ -78,6 +78,52 @@ describe('opening (R3)', () => {
     ['3.9.9', true],
     ['4.0.0', false],
   ])('SQLite %s is too old: %s', (version, old) => expect(isOlder(version)).toBe(old))
+})
+
+describe('migrating', () => {
+  const next = (sql: string): string => {
+    const migrations = join(folder, 'migrations')
+    cpSync('migrations', migrations, { recursive: true })
+    writeFileSync(join(migrations, '0002_next.sql'), sql)
+    return migrations
+  }
+  const filled = (): void => {
+    const db = openDatabase(file)
+    const id = (letter: string): string => letter.repeat(36)
+    db.$client.prepare('INSERT INTO households VALUES (?, ?)').run(id('a'), 'x')
+    db.$client.prepare('INSERT INTO people VALUES (?, ?, ?, ?, ?, ?)').run(id('b'), id('a'), 'Robin', 'robin', 'scrypt$none', 'x')
+    db.$client.prepare('INSERT INTO sessions VALUES (?, ?, ?, ?, ?, ?)').run('c'.repeat(64), id('a'), id('b'), 'd'.repeat(43), 'x', 'x')
+    closeDatabase(db)
+  }
+  const rebuild = `CREATE TABLE new_people (id TEXT NOT NULL PRIMARY KEY, household_id TEXT NOT NULL REFERENCES households (id), name TEXT NOT NULL,
+    name_folded TEXT NOT NULL, password_hash TEXT NOT NULL, recorded_at TEXT NOT NULL, note TEXT) STRICT;
+    INSERT INTO new_people SELECT *, NULL FROM people; DROP TABLE people; ALTER TABLE new_people RENAME TO people;`
+
+  it('rebuilds a table without touching the rows that point to it, and foreign keys are on again', () => {
+    filled()
+    const db = openDatabase(file, next(rebuild))
+    expect(db.$client.prepare('SELECT count(*) FROM sessions JOIN people ON people.id = person_id').pluck().get()).toBe(1)
+    expect(settingsOf(db.$client)).toMatchObject({ user_version: 2, foreign_keys: 1 })
+    closeDatabase(db)
+  })
+
+  it.each([
+    ['fails half way', 'CREATE TABLE half (id TEXT) STRICT; SELECT * FROM nowhere;', /no such table/],
+    ['leaves rows that point to nothing', 'DELETE FROM people;', /point to nothing/],
+  ])('a migration that %s is undone whole', (_name, sql, says) => {
+    filled()
+    expect(() => openDatabase(file, next(sql))).toThrow(says)
+    const db = openDatabase(file)
+    expect(settingsOf(db.$client).user_version).toBe(1)
+    expect(db.$client.prepare('SELECT count(*) FROM people').pluck().get()).toBe(1)
+    closeDatabase(db)
+  })
+
+  it('numbers that do not follow one another are refused', () => {
+    const migrations = next('SELECT 1;')
+    writeFileSync(join(migrations, '0004_gap.sql'), 'SELECT 1;')
+    expect(() => openDatabase(file, migrations)).toThrow(/should be number 3/)
+  })
 })
 
 describe('the migrated schema', () => {
