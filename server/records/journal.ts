@@ -25,8 +25,8 @@ import { emptyState, fold, type State } from './state.ts'
 import { movesOf, recordMoves } from './stock.ts'
 
 export type Preview = { readonly before: Report; readonly after: Report; readonly document: VehicleDocument }
-/** An entry without its changes: these come from a chain, a cut or a fuse box. */
-export type EntryHeading = Omit<NewEntry, 'changes'>
+/** An entry whose changes come from a chain, a cut or a fuse box; `also` are further ones, such as `finished`. */
+export type EntryHeading = Omit<NewEntry, 'changes'> & { readonly also?: readonly Change[] | undefined }
 export type TriedChain = Preview & {
   readonly changes: readonly Change[]
   readonly newParts: readonly ProvisionalPart[]
@@ -131,15 +131,21 @@ export function recordExpanded(db: Db, clock: Clock, actor: Actor, heading: Entr
       if (!created.ok) return created
       ids.set(id, created.value.id)
     }
-    return append(db, clock, actor, { ...heading, changes: expanded.value.changes.map((change) => withPartIds(change, ids)) })
+    const { also, ...entry } = heading
+    return append(db, clock, actor, {
+      ...entry,
+      changes: [...expanded.value.changes.map((change) => withPartIds(change, ids)), ...(also ?? [])],
+    })
   })
 }
 
 export function previewExpanded(db: Db, actor: Actor, heading: EntryHeading, expand: Expand): Result<TriedChain> {
   const expanded = expandNow(db, actor, heading, expand)
   if (!expanded.ok) return expanded
-  const { newParts, changes: tried } = expanded.value
-  const entry = { ...heading, changes: tried }
+  const { also, ...rest } = heading
+  const { newParts } = expanded.value
+  const tried = [...expanded.value.changes, ...(also ?? [])]
+  const entry = { ...rest, changes: tried }
   const faults = [...newParts.flatMap(faultsOfPart), ...faultsOf(entry)]
   if (faults.length > 0) return refused(faults)
   const extra = new Map(newParts.map((part) => [part.id, { ...part, key: part.id }]))

@@ -248,6 +248,19 @@ describe('a chain', () => {
     expect(rowCounts(book.db)).toEqual(before)
   })
 
+  it('may finish, in the same entry, what was left to be entered', () => {
+    const book = wired()
+    const left = { kind: 'unfinished', key: 'fog', components: ['block-b'], text: 'fog lamps' } as const
+    value(append(book.db, book.clock, book.actor, book.entry('2024-01-15', [left])))
+    const given = { ...heading(book), chain: fogLamps(book), also: [{ kind: 'finished', key: 'fog' } as const] }
+    expect(value(previewChain(book.db, book.actor, given)).document.components[0]?.unfinished).toBeUndefined()
+    value(recordChain(book.db, book.clock, book.actor, given))
+    expect(facts(book).state.unfinished.size).toBe(0)
+    expect(recordChain(book.db, book.clock, book.actor, { ...given, chain: { ...fogLamps(book), from: 'block-b:5' } })).toMatchObject({
+      ok: false,
+    })
+  })
+
   it('recorded late takes no key that a later entry uses', () => {
     const book = wired()
     value(append(book.db, book.clock, book.actor, book.entry('2024-05-01', [fit('fog-lamps', book.part.lamp)])))
