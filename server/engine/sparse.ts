@@ -1,0 +1,131 @@
+/** Sparse symmetric LDLᵀ with minimum-degree ordering. Knows no electricity. */
+
+/** The order of elimination and the fill of a symmetric pattern; one of these serves many numeric factorizations. */
+export class Pattern {
+  readonly size: number
+  readonly order: Int32Array
+  /** rows of column k (in original numbering) below the pivot, after fill */
+  readonly rows: readonly Int32Array[]
+  readonly start: Int32Array
+  /** for each column, the value positions that pair (i, j) of its rows updates, row-major over pairs i ≤ j */
+  readonly targets: readonly Int32Array[]
+  readonly position: (i: number, j: number) => number
+
+  constructor(size: number, pairs: readonly (readonly [number, number])[]) {
+    this.size = size
+    const { order, rows } = eliminate(size, pairs)
+    this.order = order
+    this.rows = rows
+    const rank = new Int32Array(size)
+    order.forEach((node, at) => {
+      rank[node] = at
+    })
+    this.start = new Int32Array(size + 1)
+    for (let at = 0; at < size; at++) this.start[at + 1] = (this.start[at] as number) + (rows[at] as Int32Array).length
+    const off = new Map<number, number>()
+    for (let at = 0; at < size; at++) {
+      ;(rows[at] as Int32Array).forEach((row, n) => {
+        off.set((order[at] as number) * size + row, (this.start[at] as number) + n)
+      })
+    }
+    // Diagonals are stored after the off-diagonals, by node.
+    const offCount = this.start[size] as number
+    this.position = (i, j) => (i === j ? offCount + i : (off.get((rank[i] as number) < (rank[j] as number) ? i * size + j : j * size + i) as number))
+    this.targets = rows.map((column) => {
+      const targets = new Int32Array((column.length * (column.length + 1)) / 2)
+      let n = 0
+      for (let a = 0; a < column.length; a++) for (let b = a; b < column.length; b++) targets[n++] = this.position(column[a] as number, column[b] as number)
+      return targets
+    })
+  }
+
+  /** Empty values for this pattern: off-diagonals by column, then diagonals by node. */
+  values(): Float64Array {
+    return new Float64Array((this.start[this.size] as number) + this.size)
+  }
+}
+
+/** Factors `values` in place (L below, D on the diagonal). False where a pivot vanishes. */
+export function factor(pattern: Pattern, values: Float64Array): boolean {
+  const offCount = pattern.start[pattern.size] as number
+  for (let at = 0; at < pattern.size; at++) {
+    const pivot = values[offCount + (pattern.order[at] as number)] as number
+    if (!(Math.abs(pivot) > 1e-14) || !Number.isFinite(pivot)) return false
+    const rows = pattern.rows[at] as Int32Array
+    const start = pattern.start[at] as number
+    const targets = pattern.targets[at] as Int32Array
+    let n = 0
+    for (let a = 0; a < rows.length; a++) {
+      const l = (values[start + a] as number) / pivot
+      for (let b = a; b < rows.length; b++) {
+        const target = targets[n++] as number
+        values[target] = (values[target] as number) - l * (values[start + b] as number)
+      }
+    }
+    for (let a = 0; a < rows.length; a++) values[start + a] = (values[start + a] as number) / pivot
+  }
+  return true
+}
+
+/** Solves with the factored values; `right` is overwritten by the solution. */
+export function solveFactored(pattern: Pattern, values: Float64Array, right: Float64Array): Float64Array {
+  const { size, order, rows, start } = pattern
+  const offCount = start[size] as number
+  for (let at = 0; at < size; at++) {
+    const x = right[order[at] as number] as number
+    if (x === 0) continue
+    const column = rows[at] as Int32Array
+    for (let n = 0; n < column.length; n++) {
+      const row = column[n] as number
+      right[row] = (right[row] as number) - (values[(start[at] as number) + n] as number) * x
+    }
+  }
+  for (let at = size - 1; at >= 0; at--) {
+    const node = order[at] as number
+    let x = (right[node] as number) / (values[offCount + node] as number)
+    const column = rows[at] as Int32Array
+    for (let n = 0; n < column.length; n++) x -= (values[(start[at] as number) + n] as number) * (right[column[n] as number] as number)
+    right[node] = x
+  }
+  return right
+}
+
+/** Symbolic elimination, least degree first; ties by lowest number, so the order is the same every time. */
+function eliminate(size: number, pairs: readonly (readonly [number, number])[]): { order: Int32Array; rows: Int32Array[] } {
+  const near: Set<number>[] = Array.from({ length: size }, () => new Set())
+  for (const [i, j] of pairs) {
+    if (i === j) continue
+    ;(near[i] as Set<number>).add(j)
+    ;(near[j] as Set<number>).add(i)
+  }
+  const buckets: number[][] = []
+  const put = (node: number) => {
+    const degree = (near[node] as Set<number>).size
+    for (let d = buckets.length; d <= degree; d++) buckets.push([])
+    ;(buckets[degree] as number[]).push(node)
+  }
+  for (let node = size - 1; node >= 0; node--) put(node)
+  const done = new Uint8Array(size)
+  const order = new Int32Array(size)
+  const rows: Int32Array[] = []
+  let lowest = 0
+  for (let at = 0; at < size; ) {
+    while (lowest < buckets.length && (buckets[lowest] as number[]).length === 0) lowest++
+    const node = (buckets[lowest] as number[]).pop() as number
+    if (done[node] || (near[node] as Set<number>).size !== lowest) continue
+    done[node] = 1
+    const around = [...(near[node] as Set<number>)]
+    for (const i of around) {
+      const set = near[i] as Set<number>
+      set.delete(node)
+      for (const j of around) if (j !== i) set.add(j)
+    }
+    for (const i of around) {
+      put(i)
+      lowest = Math.min(lowest, (near[i] as Set<number>).size)
+    }
+    order[at++] = node
+    rows.push(Int32Array.from(around))
+  }
+  return { order, rows }
+}
