@@ -21,10 +21,16 @@ export type Reading = {
   readonly atLeastBecause?: readonly string[]
   readonly missing?: readonly string[]
   readonly grades: readonly Grade[]
-  /** one plain sentence, without figures formatted by the rule: see `sentence` in check.ts; the rule names the subject and the verb */
+  /** what the value is, for the sentence: "Lamp fuse carries"; check.ts adds figures, units and the condition */
   readonly subject: string
   /** said in place of the usual sentence where the finding is not a comparison */
   readonly statement?: string
+  /** what the limit is, for the sentence: "rating", "ampacity" */
+  readonly limitIs?: string
+  /** it fails outright, with no figure to compare */
+  readonly fails?: boolean
+  /** over stands even where something is missing (the limit given is then the most it can be) */
+  readonly overStands?: boolean
   readonly remedy?: string
 }
 

@@ -1,0 +1,28 @@
+/** Two reports compared: which findings appeared, cleared or changed. */
+import type { Finding, Report, Verdict } from './report.ts'
+
+const RANK: Readonly<Record<Verdict, number>> = { clear: 0, unknown: 1, tight: 2, over: 3 }
+
+/** Findings are matched by rule and component. Appeared: not clear now, and better or absent before. Changed: same verdict, another value (1 in 10⁹). */
+export function compareFindings(before: Report, after: Report): {
+  readonly appeared: readonly Finding[]
+  readonly cleared: readonly Finding[]
+  readonly changed: readonly { readonly before: Finding; readonly after: Finding }[]
+} {
+  const key = (finding: Finding) => `${finding.rule} ${finding.component}`
+  const were = new Map(before.findings.map((finding) => [key(finding), finding]))
+  const are = new Map(after.findings.map((finding) => [key(finding), finding]))
+  const appeared = after.findings.filter((finding) => finding.verdict !== 'clear' && RANK[were.get(key(finding))?.verdict ?? 'clear'] < RANK[finding.verdict])
+  const cleared = before.findings.filter((finding) => finding.verdict !== 'clear' && RANK[are.get(key(finding))?.verdict ?? 'clear'] < RANK[finding.verdict])
+  const changed = after.findings.flatMap((finding) => {
+    const was = were.get(key(finding))
+    if (!was || was.verdict !== finding.verdict) return []
+    return differs(was.value, finding.value) || differs(was.limit, finding.limit) ? [{ before: was, after: finding }] : []
+  })
+  return { appeared, cleared, changed }
+}
+
+function differs(a: number | null, b: number | null): boolean {
+  if (a === null || b === null) return a !== b
+  return Math.abs(a - b) > 1e-9 * Math.max(Math.abs(a), Math.abs(b), 1e-9)
+}

@@ -1,0 +1,37 @@
+import { defineRule } from './rule.ts'
+
+export const voltageDrop = defineRule({
+  id: 'voltage-drop',
+  title: 'Voltage drop',
+  why: 'Volts lost in feed and return are heat in the wiring and lost work at the load.',
+  formula: 'feed drop + return drop ≤ 3 % (essential) or 10 % of nominal voltage',
+  appliesTo: ['load', 'pump'],
+  needs: ['resistances on its feed and return'],
+  sources: [
+    { title: 'ABYC E-11 as reprinted, ISO 10133', place: '3 % and 10 % classes', grade: 'read' },
+    { title: 'FAA AC 43.13-1B', place: 'Tables 11-6 to 11-8', grade: 'read' },
+  ],
+  remedy: 'Shorten the run, enlarge its conductors, or feed it by a relay nearer the source.',
+  read: ({ circuit, solved, component }) => {
+    if (!solved.isOn(component) || circuit.rawRating(component, 'starter') === true) return null
+    const loss = solved.lossFor(component)
+    const essential = circuit.rawRating(component, 'essential') === true
+    const nominal_V = circuit.nominal_V(component)
+    if (!loss) return solved.unfed.includes(component) || !solved.solved ? null : null
+    const hollow = solved.unknownResistances(component)
+    return {
+      value: loss.feed_V + loss.return_V,
+      limit: (essential ? 0.03 : 0.1) * nominal_V,
+      unit: 'V',
+      missing: [],
+      atLeastBecause: [...solved.unknownLoads(component), ...hollow, ...feedUnknown(circuit, solved, component)],
+      grades: ['typical'],
+      subject: `${circuit.component(component).name} loses`,
+      limitIs: essential ? '3 % allowance' : '10 % allowance',
+    }
+  },
+})
+
+function feedUnknown(circuit: import('../circuit.ts').Circuit, solved: import('../circuit.ts').SolvedCondition, load: string): string[] {
+  return [...new Set([...circuit.feedOf(load), ...circuit.returnOf(load)].flatMap((key) => solved.unknownLoads(key)))]
+}
