@@ -6,7 +6,7 @@ import type { Clock } from './clock.ts'
 import { componentName } from './component-name.ts'
 import type { Actor, Refusal, Result } from './contract.ts'
 import { type Db, inTransaction } from './database.ts'
-import type { Grade, Part, Ratings } from './engine-types.ts'
+import type { Grade, Part, Ratings, VehicleDocument } from './engine-types.ts'
 import { liveEntries } from './entry-rows.ts'
 import { newId } from './ids.ts'
 import { type PartRevision, type PartRow, partsById } from './part-rows.ts'
@@ -106,10 +106,9 @@ export function unknownRatings(db: Db, actor: Actor): UnknownRating[] {
   const mine = db.select({ id: vehicles.id }).from(vehicles).where(eq(vehicles.householdId, actor.householdId)).all()
   for (const { id } of mine) {
     const { document, report } = reportOn(db, actor, id)
-    const partAt = new Map(document.components.map((component) => [component.key, component.part]))
     for (const finding of report.findings) {
       if (finding.verdict !== 'unknown') continue
-      const missing = [...new Set(finding.missing.map((name) => placed(name, partAt, rows)))]
+      const missing = [...new Set(finding.missing.map((name) => placed(name, finding.component, document, rows)))]
       for (const rating of missing) {
         if (rating === null) continue
         const [partId = '', name = ''] = rating.split(' ')
@@ -198,12 +197,33 @@ function fittingsIn(db: Db, actor: Actor, vehicleId: string, partId: string): Fi
   return all.map((fitting) => ({ ...fitting, vehicleId, vehicleName, componentName: componentName(entries, fitting.component) }))
 }
 
-/** `component.rating` as "part rating" where it is a rating of the component's part; anything else that is missing as null. */
-function placed(missing: string, partAt: ReadonlyMap<string, string>, rows: ReadonlyMap<string, PartRow>): string | null {
-  const [key = '', rating = ''] = missing.split('.')
-  const part = rows.get(partAt.get(key) ?? '')
-  if (!part || !fieldNames(part.kind).has(rating)) return null
+/** What is missing as "part rating" where it is a rating of some component's part; anything else that is missing as null. */
+function placed(missing: string, judged: string, document: VehicleDocument, rows: ReadonlyMap<string, PartRow>): string | null {
+  const other = document.components.find((one) => missing.endsWith(` of ${one.name}`))
+  const [key = '', name = ''] = missing.split('.')
+  const byKey = document.components.find((one) => one.key === key)
+  const component = byKey ?? other ?? document.components.find((one) => one.key === judged)
+  const words = other ? missing.slice(0, -` of ${other.name}`.length) : missing
+  const rating = byKey ? name : ratingInWords[words]
+  const part = rows.get(component?.part ?? '')
+  if (!part || rating === undefined || !fieldNames(part.kind).has(rating)) return null
   return `${part.id} ${rating}`
+}
+
+/** The check names what it misses in words; these are the ratings they mean. */
+const ratingInWords: Readonly<Record<string, string>> = {
+  'rated current': 'rated_A',
+  'rated voltage': 'rated_V',
+  'carry current of the make contact': 'make_A',
+  'carry current of the break contact': 'break_A',
+  'cross-section': 'crossSection_mm2',
+  'insulation temperature rating': 'insulation_degC',
+  'rating of the whole': 'total_A',
+  'rating of one way': 'way_A',
+  'set-point': 'setPoint_V',
+  output: 'output_A',
+  'output at idle': 'idleOutput_A',
+  current: 'current_A',
 }
 
 function fieldNames(kind: string): ReadonlySet<string> {
