@@ -1,0 +1,50 @@
+/** Builds the application; never listens. Tests start here. */
+import { randomBytes } from 'node:crypto'
+import { join } from 'node:path'
+import fastifyCookie from '@fastify/cookie'
+import fastifyFormbody from '@fastify/formbody'
+import fastifyHelmet from '@fastify/helmet'
+import fastifyStatic from '@fastify/static'
+import fastify, { type FastifyInstance } from 'fastify'
+import type { Config } from './config.ts'
+import { registerPages } from './pages/index.ts'
+import type { Clock } from './records/clock.ts'
+import type { Db } from './records/database.ts'
+import { isFirstRun, sessionOf } from './records/people.ts'
+import { errorPages } from './web/error-pages.ts'
+import { guard } from './web/guard.ts'
+import { sessions } from './web/session.ts'
+import { views } from './web/views.ts'
+import './decorations.ts'
+
+const POLICY = {
+  defaultSrc: ["'none'"],
+  scriptSrc: ["'self'"],
+  styleSrc: ["'self'"],
+  imgSrc: ["'self'", 'data:', 'blob:'],
+  fontSrc: ["'self'"],
+  connectSrc: ["'self'"],
+  formAction: ["'self'"],
+  frameAncestors: ["'none'"],
+  baseUri: ["'none'"],
+  manifestSrc: ["'self'"],
+}
+
+export async function buildApp(given: { readonly db: Db; readonly clock: Clock; readonly config: Config; readonly log?: boolean }): Promise<FastifyInstance> {
+  const app = fastify({ logger: given.log === true ? { redact: ['req.headers.cookie'] } : false, bodyLimit: 2 * 1024 * 1024, requestTimeout: 60_000, genReqId: () => randomBytes(6).toString('hex') })
+  app.decorate('db', given.db)
+  app.decorate('clock', given.clock)
+  app.decorate('config', given.config)
+  app.decorate('setUpCode', isFirstRun(given.db) ? randomBytes(5).toString('hex') : null)
+  // On plain http the usual defaults (upgrade, HSTS, COOP) break sign-in: only what holds on both is sent.
+  await app.register(fastifyHelmet, { contentSecurityPolicy: { useDefaults: false, directives: POLICY }, strictTransportSecurity: false, crossOriginOpenerPolicy: false, originAgentCluster: false, referrerPolicy: { policy: 'same-origin' } })
+  await app.register(fastifyCookie)
+  await app.register(fastifyFormbody)
+  await app.register(fastifyStatic, { root: join(import.meta.dirname, '..', 'static'), prefix: '/static/', maxAge: '1h' })
+  await app.register(views, { folder: join(import.meta.dirname, '..', 'views') })
+  await app.register(sessions, { find: (token: string) => sessionOf(given.db, given.clock, token), isFirstRun: () => isFirstRun(given.db) })
+  await app.register(guard)
+  await app.register(errorPages)
+  registerPages(app)
+  return app
+}

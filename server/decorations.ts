@@ -1,0 +1,20 @@
+/** What requests and the application carry besides the framework's own. */
+import type { Config } from './config.ts'
+import type { Clock } from './records/clock.ts'
+import type { Db } from './records/database.ts'
+import type { Actor } from './records/contract.ts'
+
+declare module 'fastify' {
+  interface FastifyInstance {
+    db: Db
+    clock: Clock
+    config: Config
+    /** one-time code for setting up from another machine; null once there is an owner */
+    setUpCode: string | null
+  }
+  interface FastifyRequest {
+    actor: Actor
+    signedIn: boolean
+    formToken: string
+  }
+}

@@ -1,0 +1,30 @@
+/** How figures, dates and money read. */
+
+const UNITS: Readonly<Record<string, string>> = { degC: '°C', ohm: 'Ω', mm2: 'mm²', ohmPerM: 'Ω/m', LPerH: 'L/h' }
+const MONTHS = ['January', 'February', 'March', 'April', 'May', 'June', 'July', 'August', 'September', 'October', 'November', 'December']
+
+/** "26.1 A", "0.42 V", "71 %". */
+export function figure(value: number, unit: string): string {
+  const size = Math.abs(value)
+  const digits = unit === '%' ? 0 : size >= 100 ? 0 : size >= 10 ? 1 : size >= 0.1 || size === 0 ? 2 : 4
+  const text = value.toFixed(digits)
+  return `${digits > 0 ? text.replace(/\.?0+$/, '') : text}${unit === '' ? '' : ` ${UNITS[unit] ?? unit}`}`
+}
+
+export function figureOr(value: number | null, unit: string): string {
+  return value === null ? 'not known' : figure(value, unit)
+}
+
+/** "3 May 2024" for 2024-05-03. */
+export function dateWords(date: string): string {
+  const [year, month, day] = date.split('-')
+  return `${Number(day)} ${MONTHS[Number(month) - 1] ?? month} ${year}`
+}
+
+export function money(minor: number): string {
+  return `${Math.floor(Math.abs(minor) / 100)}.${String(Math.abs(minor) % 100).padStart(2, '0')}`
+}
+
+export function unitWord(unit: string): string {
+  return UNITS[unit] ?? unit
+}
