@@ -1,0 +1,22 @@
+import type { FastifyInstance } from 'fastify'
+import { circuitOf } from '../../engine/circuit-of.ts'
+import { feedTree } from '../../engine/feed-tree.ts'
+import { stateOn } from '../../records/state.ts'
+import { dayFrom, judgedOn, vehicleFrom } from '../shared/vehicle-facts.ts'
+import { view } from './view.ts'
+
+export function register(app: FastifyInstance): void {
+  app.get('/vehicles/:id', async (request, reply) => {
+    const vehicle = vehicleFrom(app, request)
+    const day = dayFrom(app, request)
+    const judged = judgedOn(app, request, vehicle.id, day)
+    const state = stateOn(app.db, request.actor, vehicle.id, day.on)
+    const tree = feedTree(circuitOf(judged.document))
+    return reply.page('vehicle/show', view({ vehicle, day, judged, state, tree }), { title: vehicle.name, section: 'vehicles' })
+  })
+
+  app.get('/vehicles/:id/document.json', async (request, reply) => {
+    const vehicle = vehicleFrom(app, request)
+    return reply.header('content-disposition', 'attachment; filename="vehicle.json"').type('application/json').send(JSON.stringify(judgedOn(app, request, vehicle.id, dayFrom(app, request)).document, null, 1))
+  })
+}
