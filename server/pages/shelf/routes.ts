@@ -1,0 +1,38 @@
+import type { FastifyInstance } from 'fastify'
+import { partKind, partKinds } from '../../engine/parts/index.ts'
+import { createPart, partsOf, unknownRatings } from '../../records/parts.ts'
+import { FormReader } from '../../web/form.ts'
+import { formFaults, refusalFaults, type ShownFault } from '../shared/faults.ts'
+import { fieldViews, readRatings } from '../shared/rating-fields.ts'
+
+export function register(app: FastifyInstance): void {
+  app.get('/shelf', async (request, reply) => {
+    const { contains } = request.query as Record<string, unknown>
+    const sought = typeof contains === 'string' ? contains.trim().slice(0, 200) : ''
+    const parts = partsOf(app.db, request.actor, sought === '' ? {} : { contains: sought })
+    const rows = parts.map((part) => ({ id: part.id, name: part.name, kind: partKind(part.kind)?.title ?? part.kind, stock: String(part.inStock), place: part.place ?? '' }))
+    const unknowns = unknownRatings(app.db, request.actor).slice(0, 40).map((one) => ({ id: one.partId, name: one.partName, label: one.label, settles: one.settles === 1 ? '1 verdict' : `${one.settles} verdicts` }))
+    return reply.page('shelf/show', { rows, unknowns, sought }, { title: 'Shelf', section: 'shelf' })
+  })
+
+  const blank = (form: FormReader, faults: readonly ShownFault[]) => {
+    const kind = partKind(form.typed('kind'))?.id ?? ''
+    return { faults, kind, name: form.typed('name'), kinds: partKinds.map((one) => ({ value: one.id, label: one.title, chosen: one.id === kind })), fields: kind === '' ? [] : fieldViews(kind, { typed: (name) => form.typed(name) }) }
+  }
+
+  app.get('/shelf/new', async (request, reply) => reply.page('shelf/new', blank(new FormReader(request.query), []), { title: 'A new part', section: 'shelf' }))
+
+  app.post('/parts', async (request, reply) => {
+    const form = new FormReader(request.body)
+    const kind = form.text('kind', { required: 'What kind of part?' })
+    if (kind !== '' && !partKind(kind)) form.fault('kind', 'There is no such kind of part.')
+    const name = form.text('name', { max: 200, required: 'What is it called?' })
+    const read = readRatings(form, kind)
+    if (form.faults.length === 0) {
+      const made = createPart(app.db, app.clock, request.actor, { kind, name, ...read })
+      if (made.ok) return reply.redirect(`/parts/${made.value.id}`, 303)
+      return reply.page('shelf/new', blank(form, refusalFaults(made.refusals)), { title: 'A new part', status: 422 })
+    }
+    return reply.page('shelf/new', blank(form, formFaults(form.faults)), { title: 'A new part', status: 422 })
+  })
+}
