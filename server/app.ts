@@ -30,14 +30,30 @@ const POLICY = {
   manifestSrc: ["'self'"],
 }
 
-export async function buildApp(given: { readonly db: Db; readonly clock: Clock; readonly config: Config; readonly log?: boolean }): Promise<FastifyInstance> {
-  const app = fastify({ logger: given.log === true ? { redact: ['req.headers.cookie'] } : false, bodyLimit: 2 * 1024 * 1024, requestTimeout: 60_000, genReqId: () => randomBytes(6).toString('hex') })
+export async function buildApp(given: {
+  readonly db: Db
+  readonly clock: Clock
+  readonly config: Config
+  readonly log?: boolean
+}): Promise<FastifyInstance> {
+  const app = fastify({
+    logger: given.log === true ? { redact: ['req.headers.cookie'] } : false,
+    bodyLimit: 2 * 1024 * 1024,
+    requestTimeout: 60_000,
+    genReqId: () => randomBytes(6).toString('hex'),
+  })
   app.decorate('db', given.db)
   app.decorate('clock', given.clock)
   app.decorate('config', given.config)
   app.decorate('setUpCode', isFirstRun(given.db) ? randomBytes(5).toString('hex') : null)
   // On plain http the usual defaults (upgrade, HSTS, COOP) break sign-in: only what holds on both is sent.
-  await app.register(fastifyHelmet, { contentSecurityPolicy: { useDefaults: false, directives: POLICY }, strictTransportSecurity: false, crossOriginOpenerPolicy: false, originAgentCluster: false, referrerPolicy: { policy: 'same-origin' } })
+  await app.register(fastifyHelmet, {
+    contentSecurityPolicy: { useDefaults: false, directives: POLICY },
+    strictTransportSecurity: false,
+    crossOriginOpenerPolicy: false,
+    originAgentCluster: false,
+    referrerPolicy: { policy: 'same-origin' },
+  })
   await app.register(fastifyCookie)
   await app.register(fastifyFormbody)
   await app.register(fastifyStatic, { root: join(import.meta.dirname, '..', 'static'), prefix: '/static/', maxAge: '1h' })

@@ -5,10 +5,13 @@ import { join } from 'node:path'
 export type Config = { readonly data: string; readonly host: string; readonly port: number; readonly timeZone: string }
 
 /** The configuration, or every variable that is wrong. */
-export function readConfig(environment: Readonly<Record<string, string | undefined>>): { readonly ok: true; readonly config: Config } | { readonly ok: false; readonly faults: readonly string[] } {
+export function readConfig(
+  environment: Readonly<Record<string, string | undefined>>,
+): { readonly ok: true; readonly config: Config } | { readonly ok: false; readonly faults: readonly string[] } {
   const faults: string[] = []
   const port = environment.LOOMBOOK_PORT === undefined ? 8180 : Number(environment.LOOMBOOK_PORT)
-  if (!Number.isInteger(port) || port < 0 || port > 65535) faults.push(`LOOMBOOK_PORT is a whole number from 0 to 65535, not "${environment.LOOMBOOK_PORT}".`)
+  if (!Number.isInteger(port) || port < 0 || port > 65535)
+    faults.push(`LOOMBOOK_PORT is a whole number from 0 to 65535, not "${environment.LOOMBOOK_PORT}".`)
   const timeZone = environment.LOOMBOOK_TIME_ZONE ?? Intl.DateTimeFormat().resolvedOptions().timeZone
   try {
     new Intl.DateTimeFormat('en', { timeZone })
@@ -16,8 +19,17 @@ export function readConfig(environment: Readonly<Record<string, string | undefin
     faults.push(`LOOMBOOK_TIME_ZONE "${timeZone}" is no time zone known here.`)
   }
   const known = ['LOOMBOOK_DATA', 'LOOMBOOK_HOST', 'LOOMBOOK_PORT', 'LOOMBOOK_TIME_ZONE']
-  for (const name of Object.keys(environment)) if (name.startsWith('LOOMBOOK_') && !known.includes(name)) faults.push(`${name} is not a setting; known are ${known.join(', ')}.`)
+  for (const name of Object.keys(environment))
+    if (name.startsWith('LOOMBOOK_') && !known.includes(name)) faults.push(`${name} is not a setting; known are ${known.join(', ')}.`)
   if (faults.length > 0) return { ok: false, faults }
   const share = environment.XDG_DATA_HOME ?? join(homedir(), '.local', 'share')
-  return { ok: true, config: Object.freeze({ data: environment.LOOMBOOK_DATA ?? join(share, 'loombook'), host: environment.LOOMBOOK_HOST ?? '127.0.0.1', port, timeZone }) }
+  return {
+    ok: true,
+    config: Object.freeze({
+      data: environment.LOOMBOOK_DATA ?? join(share, 'loombook'),
+      host: environment.LOOMBOOK_HOST ?? '127.0.0.1',
+      port,
+      timeZone,
+    }),
+  }
 }

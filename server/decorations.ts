@@ -1,8 +1,8 @@
 /** What requests and the application carry besides the framework's own. */
 import type { Config } from './config.ts'
 import type { Clock } from './records/clock.ts'
-import type { Db } from './records/database.ts'
 import type { Actor } from './records/contract.ts'
+import type { Db } from './records/database.ts'
 
 declare module 'fastify' {
   interface FastifyInstance {

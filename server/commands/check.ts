@@ -20,7 +20,8 @@ function run(args: readonly string[]): number {
     return refuse([`${asked.file} cannot be read: ${error instanceof Error ? error.message : 'unknown reason'}`])
   }
   const parsed = parseText(text)
-  if (!parsed.ok) return refuse([`${asked.file} is refused:`, ...parsed.faults.map((fault) => `  ${fault.path || '(whole)'}: ${fault.says}`)])
+  if (!parsed.ok)
+    return refuse([`${asked.file} is refused:`, ...parsed.faults.map((fault) => `  ${fault.path || '(whole)'}: ${fault.says}`)])
   const report = checkVehicle(parsed.document, { conductorTemperature_degC: asked.temperature_degC })
   process.stdout.write(asked.json ? `${JSON.stringify(printReport(report))}\n` : textOf(report))
   if (report.conditions.some((condition) => !condition.solved)) return REFUSED
@@ -37,7 +38,8 @@ function readArguments(args: readonly string[]): { file: string; json: boolean; 
     else if (word === '--conductor-temperature') {
       const degrees = args[++n]
       temperature_degC = degrees === undefined || degrees.trim() === '' ? Number.NaN : Number(degrees)
-      if (!Number.isFinite(temperature_degC) || temperature_degC < -60 || temperature_degC > 1000) return `--conductor-temperature takes degrees Celsius from -60 to 1000, not "${degrees ?? ''}".`
+      if (!Number.isFinite(temperature_degC) || temperature_degC < -60 || temperature_degC > 1000)
+        return `--conductor-temperature takes degrees Celsius from -60 to 1000, not "${degrees ?? ''}".`
     } else if (word.startsWith('--')) return `There is no option ${word}.`
     else files.push(word)
   }
@@ -49,7 +51,10 @@ function textOf(report: Report): string {
   const rows = report.findings.map((finding) => [finding.verdict, finding.rule, finding.component, finding.says])
   const widths = [0, 1, 2].map((column) => Math.max(0, ...rows.map((row) => (row[column] as string).length)))
   const lines = rows.map((row) => row.map((cell, column) => (column < 3 ? cell.padEnd(widths[column] as number) : cell)).join('  '))
-  const conditions = report.conditions.map((condition) => `${condition.name}: ${condition.solved ? 'solved' : 'not solved'}${condition.unfed.length > 0 ? `; unfed: ${condition.unfed.join(', ')}` : ''}${condition.faults.map((fault) => `; ${fault}`).join('')}`)
+  const conditions = report.conditions.map(
+    (condition) =>
+      `${condition.name}: ${condition.solved ? 'solved' : 'not solved'}${condition.unfed.length > 0 ? `; unfed: ${condition.unfed.join(', ')}` : ''}${condition.faults.map((fault) => `; ${fault}`).join('')}`,
+  )
   return `${[...lines, '', ...conditions].join('\n')}\n`
 }
 

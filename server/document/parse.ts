@@ -1,6 +1,7 @@
 /** The vehicle document at the door: refused whole, with the path of every fault. */
-import { isFluid, isTerminal, partKind } from '../engine/parts/index.ts'
+
 import { areaOf_mm2 } from '../engine/parts/conductor-sizes.ts'
+import { isFluid, isTerminal, partKind } from '../engine/parts/index.ts'
 import type { VehicleDocument } from '../engine/vehicle.ts'
 import { documentShape } from './schema.ts'
 
@@ -25,12 +26,20 @@ export function parseDocument(input: unknown): Parsed {
   return { ok: true, document: shape.data as unknown as VehicleDocument }
 }
 
-type Issue = { readonly code: string; readonly path: readonly PropertyKey[]; readonly message: string; readonly keys?: readonly string[]; readonly errors?: readonly (readonly Issue[])[] }
+type Issue = {
+  readonly code: string
+  readonly path: readonly PropertyKey[]
+  readonly message: string
+  readonly keys?: readonly string[]
+  readonly errors?: readonly (readonly Issue[])[]
+}
 
 function issueFaults(issue: Issue, input: unknown): Fault[] {
   const path = pathText(issue.path)
-  if (issue.code === 'unrecognized_keys') return (issue.keys ?? []).map((key) => ({ path: path === '' ? key : `${path}.${key}`, says: 'There is no such field.' }))
-  if (issue.code === 'invalid_union') return [{ path: path.endsWith('.kind') ? path : `${path}.kind`, says: 'There is no such kind of part.' }]
+  if (issue.code === 'unrecognized_keys')
+    return (issue.keys ?? []).map((key) => ({ path: path === '' ? key : `${path}.${key}`, says: 'There is no such field.' }))
+  if (issue.code === 'invalid_union')
+    return [{ path: path.endsWith('.kind') ? path : `${path}.kind`, says: 'There is no such kind of part.' }]
   const found = at(input, issue.path)
   return [{ path, says: found === undefined ? 'This is required.' : `${issue.message}; found ${shown(found)}.` }]
 }
@@ -42,7 +51,13 @@ function referenceFaults(input: unknown): Fault[] {
     const found = record(input)?.[name]
     return Array.isArray(found) ? found.map((one) => record(one) ?? {}) : []
   }
-  const [parts, components, zones, joins, conditions] = [list('parts'), list('components'), list('zones'), list('joins'), list('conditions')]
+  const [parts, components, zones, joins, conditions] = [
+    list('parts'),
+    list('components'),
+    list('zones'),
+    list('joins'),
+    list('conditions'),
+  ]
   for (const [name, items] of Object.entries({ zones, parts, components, conditions })) {
     const seen = new Set<unknown>()
     items.forEach((item, n) => {
@@ -56,14 +71,24 @@ function referenceFaults(input: unknown): Fault[] {
   const kindByComponent = new Map(components.map((component) => [component.key, kindByPart.get(component.part)]))
   parts.forEach((part, n) => {
     const ratings = record(part.ratings) ?? {}
-    for (const name of Object.keys(record(part.evidence) ?? {})) if (!(name in ratings)) faults.push({ path: `parts[${n}].evidence.${name}`, says: 'There is no rating of that name on this part.' })
-    if ('crossSection_mm2' in ratings && 'size' in ratings) faults.push({ path: `parts[${n}].ratings.size`, says: 'A conductor has a cross-section or a named size, not both.' })
+    for (const name of Object.keys(record(part.evidence) ?? {}))
+      if (!(name in ratings)) faults.push({ path: `parts[${n}].evidence.${name}`, says: 'There is no rating of that name on this part.' })
+    if ('crossSection_mm2' in ratings && 'size' in ratings)
+      faults.push({ path: `parts[${n}].ratings.size`, says: 'A conductor has a cross-section or a named size, not both.' })
     const size = record(ratings.size)
-    if (size && typeof size.system === 'string' && typeof size.name === 'string' && areaOf_mm2({ system: size.system as 'AWG', name: size.name }) === null) faults.push({ path: `parts[${n}].ratings.size.name`, says: `${size.system} has no size "${size.name}".` })
+    if (
+      size &&
+      typeof size.system === 'string' &&
+      typeof size.name === 'string' &&
+      areaOf_mm2({ system: size.system as 'AWG', name: size.name }) === null
+    )
+      faults.push({ path: `parts[${n}].ratings.size.name`, says: `${size.system} has no size "${size.name}".` })
   })
   components.forEach((component, n) => {
-    if (typeof component.part === 'string' && !kindByPart.has(component.part)) faults.push({ path: `components[${n}].part`, says: `There is no part "${component.part}".` })
-    if (typeof component.zone === 'string' && !zoneKeys.has(component.zone)) faults.push({ path: `components[${n}].zone`, says: `There is no zone "${component.zone}".` })
+    if (typeof component.part === 'string' && !kindByPart.has(component.part))
+      faults.push({ path: `components[${n}].part`, says: `There is no part "${component.part}".` })
+    if (typeof component.zone === 'string' && !zoneKeys.has(component.zone))
+      faults.push({ path: `components[${n}].zone`, says: `There is no zone "${component.zone}".` })
   })
   joins.forEach((join, n) => {
     const fluids = (['from', 'to'] as const).map((end) => {
@@ -83,8 +108,10 @@ function referenceFaults(input: unknown): Fault[] {
       }
       return isFluid(kind, terminal)
     })
-    if (join.from === join.to && typeof join.from === 'string') faults.push({ path: `joins[${n}].to`, says: 'A terminal cannot be joined to itself.' })
-    if (fluids[0] !== null && fluids[1] !== null && fluids[0] !== fluids[1]) faults.push({ path: `joins[${n}]`, says: 'A join ties two electrical or two fluid terminals, not one of each.' })
+    if (join.from === join.to && typeof join.from === 'string')
+      faults.push({ path: `joins[${n}].to`, says: 'A terminal cannot be joined to itself.' })
+    if (fluids[0] !== null && fluids[1] !== null && fluids[0] !== fluids[1])
+      faults.push({ path: `joins[${n}]`, says: 'A join ties two electrical or two fluid terminals, not one of each.' })
   })
   conditions.forEach((condition, n) => {
     for (const [field, kinds, says] of [
@@ -96,12 +123,14 @@ function referenceFaults(input: unknown): Fault[] {
       named.forEach((key, k) => {
         if (typeof key !== 'string') return
         if (!kindByComponent.has(key)) faults.push({ path: `conditions[${n}].${field}[${k}]`, says: `There is no component "${key}".` })
-        else if (!(kinds as readonly unknown[]).includes(kindByComponent.get(key))) faults.push({ path: `conditions[${n}].${field}[${k}]`, says: `"${key}" ${says}.` })
+        else if (!(kinds as readonly unknown[]).includes(kindByComponent.get(key)))
+          faults.push({ path: `conditions[${n}].${field}[${k}]`, says: `"${key}" ${says}.` })
       })
     }
   })
   const asOf = record(input)?.asOf
-  if (typeof asOf === 'string' && /^\d{4}-\d{2}-\d{2}$/.test(asOf) && !isDay(asOf)) faults.push({ path: 'asOf', says: `${asOf} is not a day.` })
+  if (typeof asOf === 'string' && /^\d{4}-\d{2}-\d{2}$/.test(asOf) && !isDay(asOf))
+    faults.push({ path: 'asOf', says: `${asOf} is not a day.` })
   return faults
 }
 

@@ -5,7 +5,12 @@ import type { RatingField } from '../engine/parts/part-kind.ts'
 
 export const gradeSchema = z.enum(['datasheet', 'marked', 'measured', 'typical', 'assumed'])
 
-const schemas = new Map(partKinds.map((kind) => [kind.id, z.strictObject(Object.fromEntries(fieldsOf(kind.id).map((field) => [field.name, fieldSchema(field).optional()])))]))
+const schemas = new Map(
+  partKinds.map((kind) => [
+    kind.id,
+    z.strictObject(Object.fromEntries(fieldsOf(kind.id).map((field) => [field.name, fieldSchema(field).optional()]))),
+  ]),
+)
 
 /** The ratings that a part of that kind may carry; an unknown kind accepts none. */
 export function ratingsSchema(kindId: string): z.ZodType<Record<string, unknown>> {
@@ -28,7 +33,10 @@ function fieldSchema(field: RatingField): z.ZodType {
     case 'flag':
       return z.boolean()
     case 'rows':
-      return z.array(z.strictObject(Object.fromEntries(field.columns.map((column) => [column.name, z.number().finite()])))).min(1).max(100)
+      return z
+        .array(z.strictObject(Object.fromEntries(field.columns.map((column) => [column.name, z.number().finite()]))))
+        .min(1)
+        .max(100)
     case 'size':
       return z.strictObject({ system: z.enum(['AWG', 'SAE', 'mm2']), name: z.string().min(1).max(10) })
   }

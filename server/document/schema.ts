@@ -3,7 +3,10 @@ import { z } from 'zod'
 import { partKinds } from '../engine/parts/index.ts'
 import { gradeSchema, ratingsSchema } from './part-fields.ts'
 
-const key = z.string().regex(/^[a-z0-9][a-z0-9-]*$/).max(80)
+const key = z
+  .string()
+  .regex(/^[a-z0-9][a-z0-9-]*$/)
+  .max(80)
 const name = z.string().min(1).max(200)
 const temperature = z.number().finite().gte(-60).lte(1000)
 const terminal = z.string().regex(/^[a-z0-9][a-z0-9-]*:[^:\s]+$/)
@@ -11,7 +14,12 @@ const date = z.string().regex(/^\d{4}-\d{2}-\d{2}$/)
 const evidence = z.record(z.string(), gradeSchema)
 const colour = z.enum(['BK', 'BN', 'RD', 'OG', 'YE', 'GN', 'BU', 'VT', 'GY', 'WH', 'PK', 'TQ', 'GD', 'SR', 'GNYE'])
 
-const part = z.discriminatedUnion('kind', partKinds.map((kind) => z.strictObject({ key, kind: z.literal(kind.id), name, ratings: ratingsSchema(kind.id), evidence: evidence.optional() })) as never)
+const part = z.discriminatedUnion(
+  'kind',
+  partKinds.map((kind) =>
+    z.strictObject({ key, kind: z.literal(kind.id), name, ratings: ratingsSchema(kind.id), evidence: evidence.optional() }),
+  ) as never,
+)
 
 export const documentShape = z.strictObject({
   format: z.literal('loombook-vehicle/1'),
@@ -38,7 +46,10 @@ export const documentShape = z.strictObject({
         name,
         ambient_degC: temperature.optional(),
         peak_degC: temperature.optional(),
-        ingress: z.string().regex(/^IP[0-9X]K?[0-9X]K?$/).optional(),
+        ingress: z
+          .string()
+          .regex(/^IP[0-9X]K?[0-9X]K?$/)
+          .optional(),
         fuel: z.enum(['none', 'vapour', 'immersed']).optional(),
         evidence: evidence.optional(),
       }),
@@ -60,7 +71,9 @@ export const documentShape = z.strictObject({
       stripe: colour.optional(),
       number: z.string().max(40).optional(),
       position: z.string().max(40).optional(),
-      fittings: z.record(z.string(), z.strictObject({ terminal: z.string().max(80).optional(), tool: z.string().max(80).optional() })).optional(),
+      fittings: z
+        .record(z.string(), z.strictObject({ terminal: z.string().max(80).optional(), tool: z.string().max(80).optional() }))
+        .optional(),
       unfinished: z.string().min(1).max(2000).optional(),
     }),
   ),
@@ -81,5 +94,9 @@ export const documentShape = z.strictObject({
 
 /** JSON Schema 2020-12 of the format, from the same fields that validate it. */
 export function documentSchema(): object {
-  return { $schema: 'https://json-schema.org/draft/2020-12/schema', title: 'loombook-vehicle/1', ...z.toJSONSchema(documentShape, { target: 'draft-2020-12', unrepresentable: 'any' }) }
+  return {
+    $schema: 'https://json-schema.org/draft/2020-12/schema',
+    title: 'loombook-vehicle/1',
+    ...z.toJSONSchema(documentShape, { target: 'draft-2020-12', unrepresentable: 'any' }),
+  }
 }

@@ -6,7 +6,12 @@ import { checkCircuit, checkVehicle } from './rules/check.ts'
 import type { VehicleDocument } from './vehicle.ts'
 
 /** Facts of one component's branch. Shares by one adjoint solve; headroom by asking all the rules again with a trial load. */
-export function branchFacts(doc: VehicleDocument, component: string, circuit: SolvedCircuit = circuitOf(doc), report: Report = checkCircuit(circuit)): BranchFacts {
+export function branchFacts(
+  doc: VehicleDocument,
+  component: string,
+  circuit: SolvedCircuit = circuitOf(doc),
+  report: Report = checkCircuit(circuit),
+): BranchFacts {
   const at = worstCondition(circuit, component)
   const solved = circuit.conditions[at]
   const loads = circuit.loadsBehind(component)
@@ -21,7 +26,13 @@ export function branchFacts(doc: VehicleDocument, component: string, circuit: So
     current_A: carried_A(circuit, at, component),
     shares: sharesOf(circuit, at, component),
     headroom: headroomOf({ doc, component, circuit, report }),
-    feedPath: isLoad ? circuit.feedOf(component) : source === undefined ? [] : feed.includes(component) ? feed.slice(0, feed.indexOf(component) + 1) : [],
+    feedPath: isLoad
+      ? circuit.feedOf(component)
+      : source === undefined
+        ? []
+        : feed.includes(component)
+          ? feed.slice(0, feed.indexOf(component) + 1)
+          : [],
     returnPath: isLoad ? circuit.returnOf(component) : back.includes(component) ? back.slice(back.indexOf(component)) : [],
     loads,
   }
@@ -33,8 +44,16 @@ export function sharesOf(circuit: SolvedCircuit, condition: number, component: s
   const current = carried_A(circuit, condition, component)
   if (!point || current === null) return []
   const { network } = circuit
-  const wires = (network.elementsOf.get(component) ?? []).filter((at) => !['load', 'coil', 'source'].includes((network.elements[at] as Element).kind))
-  const drawing = new Set(wires.length > 0 ? wires.flatMap((at) => circuit.paths.loadsBehind(at)) : (network.oneNode.get(component) ?? []).flatMap((n) => (network.joinsAt.get(n) ?? []).flatMap((at) => circuit.paths.loadsBehind(at))))
+  const wires = (network.elementsOf.get(component) ?? []).filter(
+    (at) => !['load', 'coil', 'source'].includes((network.elements[at] as Element).kind),
+  )
+  const drawing = new Set(
+    wires.length > 0
+      ? wires.flatMap((at) => circuit.paths.loadsBehind(at))
+      : (network.oneNode.get(component) ?? []).flatMap((n) =>
+          (network.joinsAt.get(n) ?? []).flatMap((at) => circuit.paths.loadsBehind(at)),
+        ),
+  )
   const sums = new Map<string, { current_A: number; unknown: boolean }>()
   const sensitivities = wires.map((at) => point.shareOf(at))
   for (const load of drawing) {
@@ -42,9 +61,15 @@ export function sharesOf(circuit: SolvedCircuit, condition: number, component: s
     const key = (network.elements[load] as Element).component as string
     const draws = point.current_A[load] as number
     // Where the component is merged into a node its loads pass it whole.
-    const share = sensitivities.length > 0 && sensitivities.every((one) => one !== null) ? sensitivities.reduce((sum, one) => sum + (one?.(load) ?? 0), 0) : 1
+    const share =
+      sensitivities.length > 0 && sensitivities.every((one) => one !== null)
+        ? sensitivities.reduce((sum, one) => sum + (one?.(load) ?? 0), 0)
+        : 1
     const before = sums.get(key)
-    sums.set(key, { current_A: (before?.current_A ?? 0) + share * draws, unknown: circuit.conditions[condition]?.unknownLoads(component).includes(key) === true })
+    sums.set(key, {
+      current_A: (before?.current_A ?? 0) + share * draws,
+      unknown: circuit.conditions[condition]?.unknownLoads(component).includes(key) === true,
+    })
   }
   const shares = [...sums].map(([load, one]) => ({ load, ...one })).sort((a, b) => Math.abs(b.current_A) - Math.abs(a.current_A))
   const between = current - shares.reduce((sum, one) => sum + one.current_A, 0)
@@ -57,7 +82,9 @@ function headroomOf(given: { doc: VehicleDocument; component: string; circuit: S
   const none = { current_A: null, rule: null, limitedBy: null, condition: null }
   const terminal = trialTerminal(circuit, component)
   if (terminal === null) return { ...none, because: ['Nothing can be hung on this one.'] }
-  const standing = new Map(report.findings.filter((finding) => finding.verdict === 'over').map((finding) => [`${finding.rule} ${finding.component}`, finding]))
+  const standing = new Map(
+    report.findings.filter((finding) => finding.verdict === 'over').map((finding) => [`${finding.rule} ${finding.component}`, finding]),
+  )
   const breaks = (current_A: number): Finding | null => {
     const after = checkVehicle(withTrial(doc, { terminal, current_A, circuit }))
     return (
@@ -68,7 +95,9 @@ function headroomOf(given: { doc: VehicleDocument; component: string; circuit: S
       }) ?? null
     )
   }
-  const unknowns = [...new Set(circuit.conditions.flatMap((solved) => solved.unknownLoads(component)))].map((load) => `the current of ${circuit.component(load).name}`)
+  const unknowns = [...new Set(circuit.conditions.flatMap((solved) => solved.unknownLoads(component)))].map(
+    (load) => `the current of ${circuit.component(load).name}`,
+  )
   const atOnce = breaks(0.001)
   if (atOnce) return { current_A: 0, rule: atOnce.rule, limitedBy: atOnce.component, condition: atOnce.condition, because: unknowns }
   let low = 0
@@ -88,7 +117,13 @@ function headroomOf(given: { doc: VehicleDocument; component: string; circuit: S
       first = found
     } else low = middle
   }
-  return { current_A: Math.floor(low * 10) / 10, rule: first.rule, limitedBy: first.component, condition: first.condition, because: unknowns }
+  return {
+    current_A: Math.floor(low * 10) / 10,
+    rule: first.rule,
+    limitedBy: first.component,
+    condition: first.condition,
+    because: unknowns,
+  }
 }
 
 function withTrial(doc: VehicleDocument, given: { terminal: string; current_A: number; circuit: SolvedCircuit }): VehicleDocument {
@@ -96,25 +131,57 @@ function withTrial(doc: VehicleDocument, given: { terminal: string; current_A: n
   const chassis = circuit.network.chassis === null ? null : (circuit.network.terminals[circuit.network.chassis] as string)
   return {
     ...doc,
-    parts: [...doc.parts, { key: 'trial-part', kind: 'load', name: 'trial load', ratings: { behaviour: 'current', current_A, rated_V: doc.vehicle.systemVoltage_V }, evidence: { behaviour: 'datasheet', current_A: 'datasheet', rated_V: 'datasheet' } }],
+    parts: [
+      ...doc.parts,
+      {
+        key: 'trial-part',
+        kind: 'load',
+        name: 'trial load',
+        ratings: { behaviour: 'current', current_A, rated_V: doc.vehicle.systemVoltage_V },
+        evidence: { behaviour: 'datasheet', current_A: 'datasheet', rated_V: 'datasheet' },
+      },
+    ],
     components: [...doc.components, { key: 'trial-load', name: 'trial load', part: 'trial-part' }],
     joins: [...doc.joins, { from: terminal, to: 'trial-load:+' }, ...(chassis === null ? [] : [{ from: 'trial-load:-', to: chassis }])],
-    ...(doc.conditions ? { conditions: doc.conditions.map((condition) => (condition.on && condition.engine !== 'cranking' ? { ...condition, on: [...condition.on, 'trial-load'] } : condition)) } : {}),
+    ...(doc.conditions
+      ? {
+          conditions: doc.conditions.map((condition) =>
+            condition.on && condition.engine !== 'cranking' ? { ...condition, on: [...condition.on, 'trial-load'] } : condition,
+          ),
+        }
+      : {}),
   }
 }
 
 /** Where one would join the next thing: the component's outgoing terminal. */
 function trialTerminal(circuit: SolvedCircuit, component: string): string | null {
   const kind = circuit.kindOf(component)
-  const outgoing: Readonly<Record<string, string>> = { battery: '+', alternator: '+', charger: 'out', converter: 'out', fuse: 'out', breaker: 'out', relay: '87', switch: 'out', module: 'out1', diode: 'k', connector: '1b', load: '+', pump: '+' }
+  const outgoing: Readonly<Record<string, string>> = {
+    battery: '+',
+    alternator: '+',
+    charger: 'out',
+    converter: 'out',
+    fuse: 'out',
+    breaker: 'out',
+    relay: '87',
+    switch: 'out',
+    module: 'out1',
+    diode: 'k',
+    connector: '1b',
+    load: '+',
+    pump: '+',
+  }
   if (kind === 'conductor') {
     if (!circuit.isFeed(component)) return null
-    const [a, b] = (circuit.network.elementsOf.get(component) ?? []).map((at) => circuit.network.elements[at] as Element).flatMap((element) => [element.from, element.to]) as [number, number]
+    const [a, b] = (circuit.network.elementsOf.get(component) ?? [])
+      .map((at) => circuit.network.elements[at] as Element)
+      .flatMap((element) => [element.from, element.to]) as [number, number]
     const solved = circuit.conditions[worstCondition(circuit, component)]
     return circuit.network.terminals[(solved?.current_A(component) ?? 0) >= 0 ? b : a] ?? null
   }
   const own = circuit.network.oneNode.get(component)?.[0]
-  if (own !== undefined) return circuit.network.joinsAt.has(own) && circuit.loadsBehind(component).length > 0 ? (circuit.network.terminals[own] as string) : null
+  if (own !== undefined)
+    return circuit.network.joinsAt.has(own) && circuit.loadsBehind(component).length > 0 ? (circuit.network.terminals[own] as string) : null
   return outgoing[kind] === undefined ? null : `${component}:${outgoing[kind]}`
 }
 
@@ -136,5 +203,10 @@ function carried_A(circuit: SolvedCircuit, condition: number, component: string)
   if (!solved?.solved) return null
   const own = circuit.network.oneNode.get(component)
   if (!own) return solved.current_A(component)
-  return own.reduce((sum, n) => sum + (solved.terminalCurrent_A(`${component}:${splitTerminal(circuit.network.terminals[n] as string).name}`) ?? 0), 0) / 2
+  return (
+    own.reduce(
+      (sum, n) => sum + (solved.terminalCurrent_A(`${component}:${splitTerminal(circuit.network.terminals[n] as string).name}`) ?? 0),
+      0,
+    ) / 2
+  )
 }

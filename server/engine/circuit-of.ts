@@ -9,23 +9,35 @@ import type { Component, Condition, Part } from './vehicle.ts'
 export type SolvedCircuit = Circuit & { readonly network: Network; readonly paths: Paths; readonly points: readonly OperatingPoint[] }
 
 /** The solved circuit of a document in each of its conditions. `conductorTemperature_degC` pins every conductor (no self-heating). */
-export function circuitOf(doc: import('./vehicle.ts').VehicleDocument, options: { readonly conductorTemperature_degC?: number | undefined } = {}): SolvedCircuit {
+export function circuitOf(
+  doc: import('./vehicle.ts').VehicleDocument,
+  options: { readonly conductorTemperature_degC?: number | undefined } = {},
+): SolvedCircuit {
   const network = networkOf(doc)
   const paths = pathsOf(network)
   const { conditions, made } = conditionsOf(network)
   const partOf = (component: string) => network.parts.get(network.components.get(component)?.part ?? '') as Part
-  const elementsOf = (component: string) => (network.elementsOf.get(component) ?? []).map((at) => ({ at, element: network.elements[at] as Element }))
-  const wiresOf = (component: string) => elementsOf(component).filter((one) => one.element.kind !== 'load' && one.element.kind !== 'coil' && one.element.kind !== 'source')
+  const elementsOf = (component: string) =>
+    (network.elementsOf.get(component) ?? []).map((at) => ({ at, element: network.elements[at] as Element }))
+  const wiresOf = (component: string) =>
+    elementsOf(component).filter((one) => one.element.kind !== 'load' && one.element.kind !== 'coil' && one.element.kind !== 'source')
   const nominal_V = (component: string) => nominalOf(network, paths, component)
   const rating = (component: string, name: string) => ratingOf({ part: partOf(component), name, nominal_V: nominal_V(component) })
   const laws = new Map<number, LoadLaw>()
   network.elements.forEach((element, at) => {
     if (element.kind === 'coil') laws.set(at, { behaviour: 'resistive', value: element.ohm, half_V: 0, known: true })
-    else if (element.kind === 'load' && element.component !== null) laws.set(at, lawOf(partOf(element.component), nominal_V(element.component)))
+    else if (element.kind === 'load' && element.component !== null)
+      laws.set(at, lawOf(partOf(element.component), nominal_V(element.component)))
   })
   const points = conditions.map((condition) => {
     const state = conditionState({ network, condition, loadsBehind: paths.loadsBehind })
-    const point = solve(network, { condition, closed: state.closed, drawing: state.drawing, laws, pinned_degC: options.conductorTemperature_degC })
+    const point = solve(network, {
+      condition,
+      closed: state.closed,
+      drawing: state.drawing,
+      laws,
+      pinned_degC: options.conductorTemperature_degC,
+    })
     return { ...point, faults: [...state.faults, ...point.faults] }
   })
   const componentElements = (component: string): readonly number[] => {
@@ -40,8 +52,11 @@ export function circuitOf(doc: import('./vehicle.ts').VehicleDocument, options: 
     const known = behindCache.get(component)
     if (known) return known
     const found = new Set<string>()
-    for (const at of componentElements(component)) for (const load of paths.loadsBehind(at)) found.add((network.elements[load] as Element).component as string)
-    const list = [...found].filter((load) => load !== component || partOf(component).kind === 'load' || partOf(component).kind === 'pump').sort()
+    for (const at of componentElements(component))
+      for (const load of paths.loadsBehind(at)) found.add((network.elements[load] as Element).component as string)
+    const list = [...found]
+      .filter((load) => load !== component || partOf(component).kind === 'load' || partOf(component).kind === 'pump')
+      .sort()
     behindCache.set(component, list)
     return list
   }
@@ -49,7 +64,12 @@ export function circuitOf(doc: import('./vehicle.ts').VehicleDocument, options: 
     const list: string[] = []
     for (const at of elements) {
       const element = network.elements[at] as Element
-      const touched = element.component !== null ? [element.component] : [element.from, element.to].map((n) => splitTerminal(network.terminals[n] as string).component).filter((key) => network.oneNode.has(key))
+      const touched =
+        element.component !== null
+          ? [element.component]
+          : [element.from, element.to]
+              .map((n) => splitTerminal(network.terminals[n] as string).component)
+              .filter((key) => network.oneNode.has(key))
       for (const key of touched) if (!list.includes(key)) list.push(key)
     }
     return list
@@ -73,9 +93,16 @@ export function circuitOf(doc: import('./vehicle.ts').VehicleDocument, options: 
     isReturn: (conductor) => wiresOf(conductor).some((one) => paths.isReturn(one.at)),
     loadsBehind,
     feedOf: (load) => componentsIn(pathFor(load)?.feed ?? []),
+    feedFrom: ({ source, load }) => componentsIn(paths.pathsOf(loadElement(load)).find((path) => path.source === source)?.feed ?? []),
     returnOf: (load) => componentsIn(pathFor(load)?.back ?? []),
     hasReturn: (load) => network.returnJoined.has(load) && paths.pathsOf(loadElement(load)).some((path) => path.back.length > 0),
-    sourcesOf: (component) => [...new Set((componentElements(component).some((at) => at >= 0) ? componentElements(component) : []).flatMap((at) => (isLoadLike(network, at) ? paths.pathsOf(at).map((path) => path.source) : paths.sourcesOf(at))))],
+    sourcesOf: (component) => [
+      ...new Set(
+        (componentElements(component).some((at) => at >= 0) ? componentElements(component) : []).flatMap((at) =>
+          isLoadLike(network, at) ? paths.pathsOf(at).map((path) => path.source) : paths.sourcesOf(at),
+        ),
+      ),
+    ],
     devicesBetween: (source, component) =>
       [...new Set(componentElements(component).flatMap((at) => paths.between({ source, element: at })))].flatMap((at) => {
         const key = (network.elements[at] as Element).component
@@ -90,7 +117,17 @@ export function circuitOf(doc: import('./vehicle.ts').VehicleDocument, options: 
       return sharesBy(feed && new Map([...feed, ...(back ?? [])]), elementsOf)
     },
     isStarterPath: (conductor) =>
-      loadsBehind(conductor).some((load) => partOf(load).ratings.starter === true && paths.pathsOf(loadElement(load)).some((path) => beforeFuse(network, path.feed, conductor, partOf) || path.back.some((at) => (network.elements[at] as Element).component === conductor))),
+      loadsBehind(conductor).some(
+        (load) =>
+          partOf(load).ratings.starter === true &&
+          paths
+            .pathsOf(loadElement(load))
+            .some(
+              (path) =>
+                beforeFuse(network, path.feed, conductor, partOf) ||
+                path.back.some((at) => (network.elements[at] as Element).component === conductor),
+            ),
+      ),
     unfinishedNear: (component) => {
       const known = unfinishedCache.get(component)
       if (known) return known
@@ -99,7 +136,9 @@ export function circuitOf(doc: import('./vehicle.ts').VehicleDocument, options: 
       return texts
     },
   }
-  const solvedConditions = conditions.map((condition, n) => solvedCondition({ network, paths, condition, point: points[n] as OperatingPoint, circuit, elementsOf, laws, loadElement }))
+  const solvedConditions = conditions.map((condition, n) =>
+    solvedCondition({ network, paths, condition, point: points[n] as OperatingPoint, circuit, elementsOf, laws, loadElement }),
+  )
   return Object.assign(circuit, { conditions: solvedConditions, network, paths, points })
 }
 
@@ -125,12 +164,19 @@ function solvedCondition(given: {
   const current_A = (component: string): number | null => {
     if (!point.solved) return null
     const own = elementsOf(component)
-    const main = own.filter((one) => one.element.kind !== 'coil' && !(circuit.kindOf(component) === 'converter' && one.element.kind === 'load'))
+    const main = own.filter(
+      (one) => one.element.kind !== 'coil' && !(circuit.kindOf(component) === 'converter' && one.element.kind === 'load'),
+    )
     if (main.length === 0) return null
     return main.reduce((sum, one) => sum + (point.current_A[one.at] as number), 0)
   }
   const unknownOn = (elements: readonly number[]) => [
-    ...new Set(elements.flatMap((at) => paths.loadsBehind(at)).filter((load) => loadIsActive(load) && laws.get(load)?.known === false).map((load) => (network.elements[load] as Element).component as string)),
+    ...new Set(
+      elements
+        .flatMap((at) => paths.loadsBehind(at))
+        .filter((load) => loadIsActive(load) && laws.get(load)?.known === false)
+        .map((load) => (network.elements[load] as Element).component as string),
+    ),
   ]
   return {
     condition,
@@ -148,7 +194,8 @@ function solvedCondition(given: {
       const square = elementsOf(component).flatMap((one) => (one.element.kind === 'load' ? [one.at] : paths.loadsBehind(one.at)))
       let extra = 0
       for (const load of new Set(square)) {
-        const duty = network.parts.get(network.components.get((network.elements[load] as Element).component ?? '')?.part ?? '')?.ratings.pwmDuty
+        const duty = network.parts.get(network.components.get((network.elements[load] as Element).component ?? '')?.part ?? '')?.ratings
+          .pwmDuty
         if (typeof duty === 'number' && loadIsActive(load)) extra += (point.current_A[load] as number) ** 2 * (1 / duty - 1)
       }
       return Math.sqrt(current * current + extra) / (circuit.component(component).parallel ?? 1)
@@ -157,7 +204,8 @@ function solvedCondition(given: {
       const n = network.terminalNumber.get(terminal)
       if (n === undefined || !point.solved) return null
       let sum = 0
-      for (const at of network.joinsAt.get(n) ?? []) sum += ((network.elements[at] as Element).from === n ? 1 : -1) * (point.current_A[at] as number)
+      for (const at of network.joinsAt.get(n) ?? [])
+        sum += ((network.elements[at] as Element).from === n ? 1 : -1) * (point.current_A[at] as number)
       return Math.abs(sum)
     },
     terminalAssumed: (terminal) => point.assumedTerminals.has(network.terminalNumber.get(terminal) ?? -1),
@@ -168,22 +216,33 @@ function solvedCondition(given: {
       return a === null || b === null ? null : a - b
     },
     temperature_degC: (component) => point.temperature_degC.get(component) ?? null,
-    unknownLoads: (component) => unknownOn(network.oneNode.get(component)?.flatMap((n) => network.joinsAt.get(n) ?? []) ?? elementsOf(component).map((one) => one.at)),
+    unknownLoads: (component) =>
+      unknownOn(network.oneNode.get(component)?.flatMap((n) => network.joinsAt.get(n) ?? []) ?? elementsOf(component).map((one) => one.at)),
     unknownResistances: (load) => {
       const path = paths.pathsOf(loadElement(load))[0]
-      return [...new Set([...(path?.feed ?? []), ...(path?.back ?? [])].flatMap((at) => ((network.elements[at] as Element).unknown ? [(network.elements[at] as Element).component as string] : [])))]
+      return [
+        ...new Set(
+          [...(path?.feed ?? []), ...(path?.back ?? [])].flatMap((at) =>
+            (network.elements[at] as Element).unknown ? [(network.elements[at] as Element).component as string] : [],
+          ),
+        ),
+      ]
     },
     isOn: (load) => isOn(network, condition, load),
     lossFor: (load) => {
       const element = network.elements[loadElement(load)]
       if (!element || !point.solved) return null
       const reach = paths.pathsOf(loadElement(load)).map((path) => path.source)
-      const source = point.sources.filter((one) => reach.includes(one.component) && one.mode !== 'off').sort((a, b) => b.gives_A - a.gives_A)[0]
+      const source = point.sources
+        .filter((one) => reach.includes(one.component) && one.mode !== 'off')
+        .sort((a, b) => b.gives_A - a.gives_A)[0]
       if (!source) return null
       const post = network.elements[source.element] as Element
       const back = network.returnJoined.has(load) ? element.to : (network.chassis ?? element.to)
       const [up, plus, minus, down] = [volts(post.from), volts(element.from), volts(back), volts(post.to)]
-      return up === null || plus === null || minus === null || down === null ? null : { feed_V: up - plus, return_V: minus - down, source: source.component }
+      return up === null || plus === null || minus === null || down === null
+        ? null
+        : { feed_V: up - plus, return_V: minus - down, source: source.component }
     },
     alternators: point.alternators,
   }
@@ -199,7 +258,12 @@ function lawOf(part: Part, nominal_V: number): LoadLaw {
   if (current_A === 0 || power_W === 0) return { behaviour: 'current', value: 0, half_V: 0, known: true }
   if (behaviour === 'resistive') {
     if (rated_V === null || (current_A === null && power_W === null)) return unknown
-    return { behaviour, value: current_A !== null ? rated_V / current_A : (rated_V * rated_V) / (power_W as number), half_V: 0, known: true }
+    return {
+      behaviour,
+      value: current_A !== null ? rated_V / current_A : (rated_V * rated_V) / (power_W as number),
+      half_V: 0,
+      known: true,
+    }
   }
   if (behaviour === 'power') {
     const watts = power_W ?? (current_A !== null && rated_V !== null ? current_A * rated_V : null)
@@ -209,17 +273,30 @@ function lawOf(part: Part, nominal_V: number): LoadLaw {
   return amperes === null ? unknown : { behaviour: 'current', value: amperes, half_V: 0, known: true }
 }
 
-function contactsOf(given: { component: string; elementsOf: (component: string) => { at: number; element: Element }[]; network: Network; paths: Paths; point: OperatingPoint }): readonly ContactCurrent[] {
+function contactsOf(given: {
+  component: string
+  elementsOf: (component: string) => { at: number; element: Element }[]
+  network: Network
+  paths: Paths
+  point: OperatingPoint
+}): readonly ContactCurrent[] {
   const { component, elementsOf, network, paths, point } = given
   if (!point.solved) return []
   const byContact = new Map<string, { current_A: number; loads: Set<string> }>()
   for (const { at, element } of elementsOf(component)) {
     if (element.kind !== 'contact-make' && element.kind !== 'contact-break' && element.kind !== 'series') continue
     if ((network.joinsAt.get(element.to) ?? []).length === 0) continue
-    const contact = element.kind === 'contact-make' ? 'make' : element.kind === 'contact-break' ? 'break' : splitTerminal(network.terminals[element.to] as string).name
+    const contact =
+      element.kind === 'contact-make'
+        ? 'make'
+        : element.kind === 'contact-break'
+          ? 'break'
+          : splitTerminal(network.terminals[element.to] as string).name
     const one = byContact.get(contact) ?? { current_A: 0, loads: new Set() }
     one.current_A += point.current_A[at] as number
-    if (point.closed[at]) for (const load of paths.loadsBehind(at)) if (point.activeLoads.has(load)) one.loads.add((network.elements[load] as Element).component as string)
+    if (point.closed[at])
+      for (const load of paths.loadsBehind(at))
+        if (point.activeLoads.has(load)) one.loads.add((network.elements[load] as Element).component as string)
     byContact.set(contact, one)
   }
   return [...byContact].map(([contact, one]) => ({ contact, current_A: Math.abs(one.current_A), loads: [...one.loads] }))
@@ -229,7 +306,12 @@ function contactsOf(given: { component: string; elementsOf: (component: string) 
 function unfinishedTexts(
   network: Network,
   component: string,
-  given: { loadsBehind: (component: string) => readonly string[]; componentsIn: (elements: readonly number[]) => string[]; paths: Paths; loadElement: (load: string) => number },
+  given: {
+    loadsBehind: (component: string) => readonly string[]
+    componentsIn: (elements: readonly number[]) => string[]
+    paths: Paths
+    loadElement: (load: string) => number
+  },
 ): readonly string[] {
   const marked = [...network.components.values()].filter((one) => one.unfinished !== undefined)
   if (marked.length === 0) return []
@@ -259,7 +341,10 @@ function ambientOf(network: Network, component: string): Known | null {
   return zone?.ambient_degC === undefined ? null : { value: zone.ambient_degC, grade: zone.evidence?.ambient_degC ?? 'assumed' }
 }
 
-function sharesBy(shares: ReadonlyMap<number, number> | null, elementsOf: (component: string) => { at: number; element: Element }[]): ((component: string) => number) | null {
+function sharesBy(
+  shares: ReadonlyMap<number, number> | null,
+  elementsOf: (component: string) => { at: number; element: Element }[],
+): ((component: string) => number) | null {
   if (!shares) return null
   return (component) => elementsOf(component).reduce((sum, one) => sum + (shares.get(one.at) ?? 0), 0)
 }

@@ -38,7 +38,13 @@ export type SolvedCondition = {
   /** feed and return volts lost between the load's source and the load, and that source's nominal voltage */
   lossFor(load: string): { readonly feed_V: number; readonly return_V: number; readonly source: string } | null
   /** the alternator: regime it settled in, what it gives, and what it would give unlimited at its set-point */
-  readonly alternators: readonly { readonly component: string; readonly regime: 'held' | 'floating' | 'discharging'; readonly gives_A: number; readonly wanted_A: number; readonly limit_A: number | null }[]
+  readonly alternators: readonly {
+    readonly component: string
+    readonly regime: 'held' | 'floating' | 'discharging'
+    readonly gives_A: number
+    readonly wanted_A: number
+    readonly limit_A: number | null
+  }[]
 }
 
 export type Circuit = {
@@ -66,6 +72,8 @@ export type Circuit = {
   /** components on the feed path of a load, source first; and on its return path, load first */
   feedOf(load: string): readonly string[]
   returnOf(load: string): readonly string[]
+  /** the same feed, from one source; empty where that source does not reach the load */
+  feedFrom(given: { readonly source: string; readonly load: string }): readonly string[]
   hasReturn(load: string): boolean
   /** sources (batteries, alternators, chargers, converters' outputs) that can feed the component */
   sourcesOf(component: string): readonly string[]

@@ -4,7 +4,10 @@ import type { Finding, Report, Verdict } from './report.ts'
 const RANK: Readonly<Record<Verdict, number>> = { clear: 0, unknown: 1, tight: 2, over: 3 }
 
 /** Findings are matched by rule and component. Appeared: not clear now, and better or absent before. Changed: same verdict, another value (1 in 10⁹). */
-export function compareFindings(before: Report, after: Report): {
+export function compareFindings(
+  before: Report,
+  after: Report,
+): {
   readonly appeared: readonly Finding[]
   readonly cleared: readonly Finding[]
   readonly changed: readonly { readonly before: Finding; readonly after: Finding }[]
@@ -12,8 +15,12 @@ export function compareFindings(before: Report, after: Report): {
   const key = (finding: Finding) => `${finding.rule} ${finding.component}`
   const were = new Map(before.findings.map((finding) => [key(finding), finding]))
   const are = new Map(after.findings.map((finding) => [key(finding), finding]))
-  const appeared = after.findings.filter((finding) => finding.verdict !== 'clear' && RANK[were.get(key(finding))?.verdict ?? 'clear'] < RANK[finding.verdict])
-  const cleared = before.findings.filter((finding) => finding.verdict !== 'clear' && RANK[are.get(key(finding))?.verdict ?? 'clear'] < RANK[finding.verdict])
+  const appeared = after.findings.filter(
+    (finding) => finding.verdict !== 'clear' && RANK[were.get(key(finding))?.verdict ?? 'clear'] < RANK[finding.verdict],
+  )
+  const cleared = before.findings.filter(
+    (finding) => finding.verdict !== 'clear' && RANK[are.get(key(finding))?.verdict ?? 'clear'] < RANK[finding.verdict],
+  )
   const changed = after.findings.flatMap((finding) => {
     const was = were.get(key(finding))
     if (!was || was.verdict !== finding.verdict) return []

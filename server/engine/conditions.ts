@@ -15,7 +15,10 @@ export function conditionsOf(network: Network): { readonly conditions: readonly 
   if (stated.length > 0) return { conditions: stated, made: false }
   const alternator = [...network.components.values()].some((component) => kindOf(network, component.key) === 'alternator')
   const off: Condition = { key: 'all-on', name: 'everything on, engine off', engine: 'off' }
-  return { conditions: alternator ? [off, { key: 'all-on-running', name: 'everything on, engine running', engine: 'running' }] : [off], made: true }
+  return {
+    conditions: alternator ? [off, { key: 'all-on-running', name: 'everything on, engine running', engine: 'running' }] : [off],
+    made: true,
+  }
 }
 
 /** Whether a load draws in a condition: named, or by default all but starters (in cranking: starters and essential loads). */
@@ -30,20 +33,36 @@ export function isOn(network: Network, condition: Condition, load: string): bool
  * Contacts and coils by a monotone fixpoint: a relay works when a load behind its make contact is on; its coil then draws,
  * and what feeds the coil works too. Never decided by voltage.
  */
-export function conditionState(given: { readonly network: Network; readonly condition: Condition; readonly loadsBehind: (element: number) => readonly number[] }): ConditionState {
+export function conditionState(given: {
+  readonly network: Network
+  readonly condition: Condition
+  readonly loadsBehind: (element: number) => readonly number[]
+}): ConditionState {
   const { network, condition, loadsBehind } = given
   const drawing = new Set<number>()
   network.elements.forEach((element, at) => {
-    if (element.kind === 'load' && element.component !== null && kindOf(network, element.component) !== 'converter' && isOn(network, condition, element.component)) drawing.add(at)
+    if (
+      element.kind === 'load' &&
+      element.component !== null &&
+      kindOf(network, element.component) !== 'converter' &&
+      isOn(network, condition, element.component)
+    )
+      drawing.add(at)
   })
-  const relays = [...network.components.values()].filter((component) => kindOf(network, component.key) === 'relay').map((component) => component.key)
+  const relays = [...network.components.values()]
+    .filter((component) => kindOf(network, component.key) === 'relay')
+    .map((component) => component.key)
   const working = new Set<string>()
   for (let moved = true; moved; ) {
     moved = false
     for (const relay of relays) {
       if (working.has(relay) || condition.open?.includes(relay)) continue
       const own = network.elementsOf.get(relay) ?? []
-      const needed = own.some((at) => (network.elements[at] as Element).kind === 'contact-make' && loadsBehind(at).some((load) => drawing.has(load) && !own.includes(load)))
+      const needed = own.some(
+        (at) =>
+          (network.elements[at] as Element).kind === 'contact-make' &&
+          loadsBehind(at).some((load) => drawing.has(load) && !own.includes(load)),
+      )
       if (!needed) continue
       working.add(relay)
       moved = true
@@ -53,7 +72,8 @@ export function conditionState(given: { readonly network: Network; readonly cond
   const closed = new Uint8Array(network.elements.length).fill(1)
   const faults: string[] = []
   network.elements.forEach((element, at) => {
-    if (element.component !== null && condition.open?.includes(element.component) && element.kind !== 'load' && element.kind !== 'source') closed[at] = 0
+    if (element.component !== null && condition.open?.includes(element.component) && element.kind !== 'load' && element.kind !== 'source')
+      closed[at] = 0
   })
   for (const relay of relays) {
     const own = (network.elementsOf.get(relay) ?? []).map((at) => ({ at, element: network.elements[at] as Element }))

@@ -24,12 +24,27 @@ export function feedTree(circuit: SolvedCircuit, given: { readonly condition?: n
   const visit = (step: Step) => {
     if (seen.has(step.key)) {
       const row = rows.find((one) => one.component === step.key)
-      if (row && step.parent !== null && step.parent !== row.parent && !row.alsoFedThrough.includes(step.parent) && step.parent !== step.key) (row.alsoFedThrough as string[]).push(step.parent)
+      if (
+        row &&
+        step.parent !== null &&
+        step.parent !== row.parent &&
+        !row.alsoFedThrough.includes(step.parent) &&
+        step.parent !== step.key
+      )
+        (row.alsoFedThrough as string[]).push(step.parent)
       return
     }
     seen.add(step.key)
     const passes = isConductor(step.key)
-    const row: FeedRow = { component: step.key, through: step.through, depth: 0, parent: step.parent, current_A: solved.current_A(step.key) ?? step.amps, atLeast: solved.unknownLoads(step.key).length > 0, alsoFedThrough: [] }
+    const row: FeedRow = {
+      component: step.key,
+      through: step.through,
+      depth: 0,
+      parent: step.parent,
+      current_A: solved.current_A(step.key) ?? step.amps,
+      atLeast: solved.unknownLoads(step.key).length > 0,
+      alsoFedThrough: [],
+    }
     if (!passes) {
       rows.push(row)
       children.set(step.parent, [...(children.get(step.parent) ?? []), row])
@@ -41,17 +56,28 @@ export function feedTree(circuit: SolvedCircuit, given: { readonly condition?: n
         const element = network.elements[join] as Element
         const other = element.from === exit ? element.to : element.from
         const key = splitTerminal(network.terminals[other] as string).component
-        queue.push({ key, enter: other, parent: passes ? step.parent : step.key, through: passes ? [...step.through, step.key] : [], amps: amperes(join) })
+        queue.push({
+          key,
+          enter: other,
+          parent: passes ? step.parent : step.key,
+          through: passes ? [...step.through, step.key] : [],
+          amps: amperes(join),
+        })
       }
     }
   }
   const exits = (step: Step): readonly number[] => {
     const kind = circuit.kindOf(step.key)
     const name = (n: number) => splitTerminal(network.terminals[n] as string).name
-    if (step.parent === null && sources.includes(step.key)) return (network.terminalsOf.get(step.key) ?? []).filter((n) => name(n) === '+' || name(n) === 'out')
-    if (kind === 'battery' || kind === 'alternator' || kind === 'charger') return (network.terminalsOf.get(step.key) ?? []).filter((n) => name(n) === '+' && n !== step.enter)
+    if (step.parent === null && sources.includes(step.key))
+      return (network.terminalsOf.get(step.key) ?? []).filter((n) => name(n) === '+' || name(n) === 'out')
+    if (kind === 'battery' || kind === 'alternator' || kind === 'charger')
+      return (network.terminalsOf.get(step.key) ?? []).filter((n) => name(n) === '+' && n !== step.enter)
     // A coil is where its feed ends.
-    if (kind === 'relay') return name(step.enter) === '86' || name(step.enter) === '85' ? [] : (network.terminalsOf.get(step.key) ?? []).filter((n) => n !== step.enter && name(n) !== '85' && name(n) !== '86')
+    if (kind === 'relay')
+      return name(step.enter) === '86' || name(step.enter) === '85'
+        ? []
+        : (network.terminalsOf.get(step.key) ?? []).filter((n) => n !== step.enter && name(n) !== '85' && name(n) !== '86')
     return (network.terminalsOf.get(step.key) ?? []).filter((n) => n !== step.enter || network.oneNode.has(step.key))
   }
   for (const source of sources) {
@@ -67,7 +93,9 @@ export function feedTree(circuit: SolvedCircuit, given: { readonly condition?: n
   }
   const ordered: FeedRow[] = []
   const descend = (parent: string | null, depth: number) => {
-    for (const row of (children.get(parent) ?? []).sort((a, b) => (b.current_A ?? 0) - (a.current_A ?? 0) || (a.component < b.component ? -1 : 1))) {
+    for (const row of (children.get(parent) ?? []).sort(
+      (a, b) => (b.current_A ?? 0) - (a.current_A ?? 0) || (a.component < b.component ? -1 : 1),
+    )) {
       ordered.push({ ...row, depth })
       descend(row.component, depth + 1)
     }
@@ -75,7 +103,15 @@ export function feedTree(circuit: SolvedCircuit, given: { readonly condition?: n
   descend(null, 0)
   for (const key of network.components.keys()) {
     if (seen.has(key)) continue
-    ordered.push({ component: key, through: [], depth: 0, parent: null, current_A: solved.current_A(key), atLeast: solved.unknownLoads(key).length > 0, alsoFedThrough: [] })
+    ordered.push({
+      component: key,
+      through: [],
+      depth: 0,
+      parent: null,
+      current_A: solved.current_A(key),
+      atLeast: solved.unknownLoads(key).length > 0,
+      alsoFedThrough: [],
+    })
   }
   return ordered
 }

@@ -10,7 +10,11 @@ export function localFlows(given: { readonly network: Network; readonly zero: re
   readonly assumed: ReadonlySet<number>
 } {
   const { network, zero, injections } = given
-  const links: { from: number; to: number; element: number }[] = zero.map((at) => ({ from: (network.elements[at] as Element).from, to: (network.elements[at] as Element).to, element: at }))
+  const links: { from: number; to: number; element: number }[] = zero.map((at) => ({
+    from: (network.elements[at] as Element).from,
+    to: (network.elements[at] as Element).to,
+    element: at,
+  }))
   let hub = network.terminals.length
   for (const terminals of network.oneNode.values()) {
     for (const terminal of terminals) links.push({ from: hub, to: terminal, element: -1 })

@@ -1,10 +1,11 @@
 /** Vehicle → terminals, elements and the graph of wires that current may follow. Long because it is one walk over the document. */
-import { partKind } from './parts/index.ts'
+
+import type { Known } from './circuit.ts'
 import { areaOf_mm2 } from './parts/conductor-sizes.ts'
+import { partKind } from './parts/index.ts'
 import type { InnerBranch } from './parts/part-kind.ts'
 import { materials } from './tables/material-constants.ts'
 import { COIL_ohm, COLD_CRANKING, FUSE_DROP_V, OPEN_CIRCUIT_VPer12V, RELAY_CONTACT_ohm } from './tables/typical-figures.ts'
-import type { Known } from './circuit.ts'
 import type { Component, Grade, Part, Rating, SizeName, VehicleDocument, Zone } from './vehicle.ts'
 
 /** One two-ended thing current passes: a join, or an inner branch of a component. Terminals are numbers. */
@@ -76,7 +77,9 @@ export function networkOf(doc: VehicleDocument): Network {
     }
     const numbers = names.map((name) => numberOf(component.key, name))
     if (kind.terminals.type === 'one-node') oneNode.set(component.key, numbers)
-    terminalsOf.set(component.key, [...new Set([...numbers, ...own.flatMap((at) => [(elements[at] as Element).from, (elements[at] as Element).to])])])
+    terminalsOf.set(component.key, [
+      ...new Set([...numbers, ...own.flatMap((at) => [(elements[at] as Element).from, (elements[at] as Element).to])]),
+    ])
   }
   const joinsAt = new Map<number, number[]>()
   for (const join of sortedJoins(doc)) {
@@ -162,24 +165,38 @@ export function ratingOf(given: { readonly part: Part; readonly name: string; re
     const ohm = ((COLD_CRANKING.start_V - end_V) / cranking_A) * (nominal_V / 12)
     return { value: ohm, grade: 'typical', typical: 'internal resistance from the cold-cranking figure' }
   }
-  if (part.kind === 'battery' && name === 'openCircuit_V') return { value: (OPEN_CIRCUIT_VPer12V * nominal_V) / 12, grade: 'typical', typical: 'open-circuit voltage at full charge' }
+  if (part.kind === 'battery' && name === 'openCircuit_V')
+    return { value: (OPEN_CIRCUIT_VPer12V * nominal_V) / 12, grade: 'typical', typical: 'open-circuit voltage at full charge' }
   if ((part.kind === 'fuse' || part.kind === 'breaker') && name === 'resistance_ohm') {
     const rated_A = part.ratings.rated_A
     return typeof rated_A === 'number' ? { value: FUSE_DROP_V / rated_A, grade: 'typical', typical: '0.1 V at its rated current' } : null
   }
-  if (part.kind === 'relay' && name === 'contactResistance_ohm') return { value: RELAY_CONTACT_ohm, grade: 'typical', typical: 'a new relay contact' }
-  if (part.kind === 'relay' && name === 'coil_ohm') return { value: COIL_ohm[nominal_V] ?? (75 * nominal_V * nominal_V) / 144, grade: 'typical', typical: 'a usual coil' }
+  if (part.kind === 'relay' && name === 'contactResistance_ohm')
+    return { value: RELAY_CONTACT_ohm, grade: 'typical', typical: 'a new relay contact' }
+  if (part.kind === 'relay' && name === 'coil_ohm')
+    return { value: COIL_ohm[nominal_V] ?? (75 * nominal_V * nominal_V) / 144, grade: 'typical', typical: 'a usual coil' }
   return null
 }
 
-function resistance(given: { component: Component; part: Part; branch: InnerBranch; doc: VehicleDocument }): { ohm: number; unknown: boolean } {
+function resistance(given: { component: Component; part: Part; branch: InnerBranch; doc: VehicleDocument }): {
+  ohm: number
+  unknown: boolean
+} {
   const { component, part, branch, doc } = given
   if (part.kind === 'conductor') {
     const ohm = conductorResistance20_ohm(part, component)
     return { ohm: ohm ?? 0, unknown: ohm === null }
   }
-  const name = { fuse: 'resistance_ohm', breaker: 'resistance_ohm', module: 'resistance_ohm', relay: 'contactResistance_ohm', switch: 'contactResistance_ohm', connector: 'contactResistance_ohm' }[part.kind]
-  if (branch.element === 'coil') return { ohm: ratingOf({ part, name: 'coil_ohm', nominal_V: doc.vehicle.systemVoltage_V })?.value ?? 0, unknown: false }
+  const name = {
+    fuse: 'resistance_ohm',
+    breaker: 'resistance_ohm',
+    module: 'resistance_ohm',
+    relay: 'contactResistance_ohm',
+    switch: 'contactResistance_ohm',
+    connector: 'contactResistance_ohm',
+  }[part.kind]
+  if (branch.element === 'coil')
+    return { ohm: ratingOf({ part, name: 'coil_ohm', nominal_V: doc.vehicle.systemVoltage_V })?.value ?? 0, unknown: false }
   if (!name) return { ohm: 0, unknown: false }
   const known = ratingOf({ part, name, nominal_V: doc.vehicle.systemVoltage_V })
   return { ohm: known?.value ?? 0, unknown: known === null }

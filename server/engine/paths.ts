@@ -21,7 +21,11 @@ export type Paths = {
   between(given: { readonly source: string; readonly element: number }): readonly number[]
   /** unsigned share of one ampere through every element on the way from the source to the far end of `element` */
   testCurrent(given: { readonly source: string; readonly element: number }): ReadonlyMap<number, number> | null
-  testCurrentTo(given: { readonly source: string; readonly terminal: number; readonly side: 'feed' | 'return' }): ReadonlyMap<number, number> | null
+  testCurrentTo(given: {
+    readonly source: string
+    readonly terminal: number
+    readonly side: 'feed' | 'return'
+  }): ReadonlyMap<number, number> | null
 }
 
 type Reach = { readonly source: string; readonly plus: Walk; readonly minus: Walk }
@@ -35,7 +39,12 @@ export function pathsOf(network: Network): Paths {
     reaches.push({ source: element.component, plus: walk(element.from), minus: walk(element.to) })
   })
   const behind = new Map<Walk, number[][]>()
-  for (const { plus, minus } of reaches) for (const walk of [plus, minus]) behind.set(walk, walk.pieces.map(() => []))
+  for (const { plus, minus } of reaches)
+    for (const walk of [plus, minus])
+      behind.set(
+        walk,
+        walk.pieces.map(() => []),
+      )
   const loads = network.elements.flatMap((element, at) => (element.kind === 'load' || element.kind === 'coil' ? [at] : []))
   const ways = new Map<number, { reach: Reach; feed: readonly number[]; back: readonly number[] }[]>()
   for (const load of loads) {
@@ -124,7 +133,10 @@ export function pathsOf(network: Network): Paths {
 }
 
 /** One ampere into a piece at its top and out at `exit`: the unsigned share of each element inside. */
-function divide(network: Network, given: { piece: Piece; exit: number; solved: Map<string, ReadonlyMap<number, number>>; key: string }): ReadonlyMap<number, number> {
+function divide(
+  network: Network,
+  given: { piece: Piece; exit: number; solved: Map<string, ReadonlyMap<number, number>>; key: string },
+): ReadonlyMap<number, number> {
   const { piece, exit, solved, key } = given
   if (piece.elements.length <= 1 && piece.vertices.length <= 2) return new Map(piece.elements.map((element) => [element, 1]))
   const known = solved.get(key)
@@ -138,12 +150,16 @@ function divide(network: Network, given: { piece: Piece; exit: number; solved: M
   let hub = network.terminals.length
   for (const terminals of network.oneNode.values()) {
     if (number.has(hub) || piece.top === hub) {
-      for (const terminal of terminals) if (number.has(terminal) || terminal === piece.top) edges.push({ a: hub, b: terminal, siemens: 1 / DIVIDES_ohm, element: -1 })
+      for (const terminal of terminals)
+        if (number.has(terminal) || terminal === piece.top) edges.push({ a: hub, b: terminal, siemens: 1 / DIVIDES_ohm, element: -1 })
     }
     hub++
   }
   const at = (vertex: number) => number.get(vertex) ?? -1
-  const pattern = new Pattern(number.size, edges.flatMap((edge): [number, number][] => (at(edge.a) >= 0 && at(edge.b) >= 0 ? [[at(edge.a), at(edge.b)]] : [])))
+  const pattern = new Pattern(
+    number.size,
+    edges.flatMap((edge): [number, number][] => (at(edge.a) >= 0 && at(edge.b) >= 0 ? [[at(edge.a), at(edge.b)]] : [])),
+  )
   const values = pattern.values()
   for (const edge of edges) {
     const [i, j] = [at(edge.a), at(edge.b)]

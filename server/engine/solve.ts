@@ -1,15 +1,21 @@
 /** The operating point of one condition: nodal analysis with Newton for what is not linear. Long because the regimes share one assembly. */
+
+import { localFlows } from './local-flows.ts'
 import { type Element, type Network, ratingOf } from './network.ts'
 import { factor, Pattern, solveFactored } from './sparse.ts'
 import { materials } from './tables/material-constants.ts'
 import { conductorTemperature_degC } from './thermal.ts'
-import { localFlows } from './local-flows.ts'
 import type { Condition, Part } from './vehicle.ts'
 
 /** A held voltage enters as a Norton equivalent with this resistance. */
 const HELD_ohm = 1e-5
 
-export type LoadLaw = { readonly behaviour: 'resistive' | 'current' | 'power'; readonly value: number; readonly half_V: number; readonly known: boolean }
+export type LoadLaw = {
+  readonly behaviour: 'resistive' | 'current' | 'power'
+  readonly value: number
+  readonly half_V: number
+  readonly known: boolean
+}
 
 export type SourceState = {
   readonly component: string
@@ -21,7 +27,13 @@ export type SourceState = {
   mode: 'norton' | 'current' | 'off'
 }
 
-export type AlternatorState = { readonly component: string; regime: 'held' | 'floating' | 'discharging'; gives_A: number; wanted_A: number; limit_A: number | null }
+export type AlternatorState = {
+  readonly component: string
+  regime: 'held' | 'floating' | 'discharging'
+  gives_A: number
+  wanted_A: number
+  limit_A: number | null
+}
 
 export type OperatingPoint = {
   readonly solved: boolean
@@ -60,7 +72,13 @@ export function solve(network: Network, given: SolveGiven): OperatingPoint {
   if (engineTurns) {
     for (const source of ready.filter((one) => partOf(network, one.component).kind === 'alternator')) {
       const limit = partOf(network, source.component).ratings[condition.engine === 'idle' ? 'idleOutput_A' : 'output_A']
-      alternators.push({ component: source.component, regime: 'held', gives_A: 0, wanted_A: 0, limit_A: typeof limit === 'number' ? limit : null })
+      alternators.push({
+        component: source.component,
+        regime: 'held',
+        gives_A: 0,
+        wanted_A: 0,
+        limit_A: typeof limit === 'number' ? limit : null,
+      })
     }
   }
   const clash = mergedSources(network, given.closed, ready)
@@ -77,7 +95,8 @@ export function solve(network: Network, given: SolveGiven): OperatingPoint {
     const floating = attempt(network, given, ready, alternators, 'floating')
     const regime = floating && floatingHolds(network, floating, alternators) ? 'floating' : 'discharging'
     const settled = regime === 'floating' ? floating : attempt(network, given, ready, alternators, 'discharging')
-    if (!settled) return unsolved(network, given, [`With ${condition.name}, the alternator is at its limit and the rest has no working point.`])
+    if (!settled)
+      return unsolved(network, given, [`With ${condition.name}, the alternator is at its limit and the rest has no working point.`])
     point = settled
     for (const alternator of alternators) alternator.regime = regime
   }
@@ -87,16 +106,27 @@ export function solve(network: Network, given: SolveGiven): OperatingPoint {
 
 type Regime = 'held' | 'floating' | 'discharging'
 
-function attempt(network: Network, given: SolveGiven, ready: readonly SourceState[], alternators: readonly AlternatorState[], regime: Regime): OperatingPoint | null {
+function attempt(
+  network: Network,
+  given: SolveGiven,
+  ready: readonly SourceState[],
+  alternators: readonly AlternatorState[],
+  regime: Regime,
+): OperatingPoint | null {
   const limits = new Map(alternators.map((one) => [one.component, one.limit_A ?? 0]))
   const withAlternator = alternators.length > 0
   const charge_A = given.condition.charge_A ?? 0
-  const charging = ready.filter((source) => partOf(network, source.component).kind === 'battery' && sharesNet(network, given.closed, source, ready, alternators))
+  const charging = ready.filter(
+    (source) => partOf(network, source.component).kind === 'battery' && sharesNet(network, given.closed, source, ready, alternators),
+  )
   let absorbers = new Set<string>()
   for (let round = 0; round < 8; round++) {
     const sources = ready.map((source): SourceState & { draws_A?: number } => {
       const kind = partOf(network, source.component).kind
-      if (kind === 'alternator') return regime === 'held' ? { ...source, mode: 'norton' } : { ...source, mode: 'current', gives_A: limits.get(source.component) ?? 0 }
+      if (kind === 'alternator')
+        return regime === 'held'
+          ? { ...source, mode: 'norton' }
+          : { ...source, mode: 'current', gives_A: limits.get(source.component) ?? 0 }
       if (kind !== 'battery' || !withAlternator || !charging.includes(source)) return { ...source }
       if (regime === 'held') return { ...source, mode: 'current', gives_A: -charge_A / charging.length }
       if (regime === 'floating' || absorbers.has(source.component)) return { ...source, mode: 'current', gives_A: 0 }
@@ -105,7 +135,9 @@ function attempt(network: Network, given: SolveGiven, ready: readonly SourceStat
     const point = iterate(network, given, sources)
     if (!point) return null
     if (regime !== 'discharging') return point
-    const more = point.sources.filter((one) => partOf(network, one.component).kind === 'battery' && one.mode === 'norton' && one.gives_A < -1e-9)
+    const more = point.sources.filter(
+      (one) => partOf(network, one.component).kind === 'battery' && one.mode === 'norton' && one.gives_A < -1e-9,
+    )
     if (more.length === 0) return point
     absorbers = new Set([...absorbers, ...more.map((one) => one.component)])
   }
@@ -118,7 +150,8 @@ function iterate(network: Network, given: SolveGiven, sources: SourceState[]): O
   const ohms = Float64Array.from(network.elements, (element) => element.ohm)
   const temperatures = new Map<string, number>()
   const conductors = [...network.components.values()].filter((component) => partOf(network, component.key).kind === 'conductor')
-  for (const component of conductors) setTemperature(network, component.key, startTemperature(network, component.key, given.pinned_degC), { ohms, temperatures })
+  for (const component of conductors)
+    setTemperature(network, component.key, startTemperature(network, component.key, given.pinned_degC), { ohms, temperatures })
   const inputs_A = new Map<number, number>()
   const diodesOff = new Set<number>()
   const emfs = sources.map((source) => source.emf_V)
@@ -177,7 +210,9 @@ function systemOf(network: Network, given: SolveGiven, sources: readonly SourceS
     if (given.closed[at] && isWire(element) && element.ohm === 0) merged.join(element.from, element.to)
   })
   const root = Int32Array.from(network.terminals, (_, n) => merged.find(n))
-  const loads = network.elements.flatMap((element, at) => ((element.kind === 'load' || element.kind === 'coil') && given.drawing.has(at) && isFed(network, given, sources, element) ? [at] : []))
+  const loads = network.elements.flatMap((element, at) =>
+    (element.kind === 'load' || element.kind === 'coil') && given.drawing.has(at) && isFed(network, given, sources, element) ? [at] : [],
+  )
   const islands = new Union(network.terminals.length)
   const pairs: [number, number][] = []
   const tie = (a: number, b: number) => {
@@ -185,7 +220,8 @@ function systemOf(network: Network, given: SolveGiven, sources: readonly SourceS
     pairs.push([a, b])
   }
   network.elements.forEach((element, at) => {
-    if (given.closed[at] && (isWire(element) || element.kind === 'diode') && root[element.from] !== root[element.to]) tie(root[element.from] as number, root[element.to] as number)
+    if (given.closed[at] && (isWire(element) || element.kind === 'diode') && root[element.from] !== root[element.to])
+      tie(root[element.from] as number, root[element.to] as number)
   })
   for (const at of loads) {
     const [a, b] = loadEnds(network, network.elements[at] as Element)
@@ -211,7 +247,9 @@ function systemOf(network: Network, given: SolveGiven, sources: readonly SourceS
     if (root[n] !== n || !sourced.has(islands.find(n))) continue
     unknown[n] = zero.has(n) ? -1 : count++
   }
-  const known = pairs.flatMap(([a, b]): [number, number][] => ((unknown[a] as number) >= 0 && (unknown[b] as number) >= 0 ? [[unknown[a] as number, unknown[b] as number]] : []))
+  const known = pairs.flatMap(([a, b]): [number, number][] =>
+    (unknown[a] as number) >= 0 && (unknown[b] as number) >= 0 ? [[unknown[a] as number, unknown[b] as number]] : [],
+  )
   return { root, unknown, pattern: new Pattern(count, known), loads }
 }
 
@@ -359,7 +397,12 @@ function elementCurrents(system: System, work: Work & { voltages: Float64Array }
   const { network, given, ohms, voltages, sources, emfs, diodesOff, inputs_A } = work
   const currents = new Float64Array(network.elements.length)
   network.elements.forEach((element, at) => {
-    if (!given.closed[at] || system.unknown[system.root[element.from] as number] === -2 || system.root[element.from] === system.root[element.to]) return
+    if (
+      !given.closed[at] ||
+      system.unknown[system.root[element.from] as number] === -2 ||
+      system.root[element.from] === system.root[element.to]
+    )
+      return
     const volts = voltsAt(system, voltages, element.from) - voltsAt(system, voltages, element.to)
     if (element.kind === 'diode') currents[at] = diodesOff.has(at) ? 0 : (volts - forwardVoltage(network, element)) / HELD_ohm
     else if (isWire(element) && element.ohm !== 0) currents[at] = volts / (ohms[at] as number)
@@ -368,13 +411,17 @@ function elementCurrents(system: System, work: Work & { voltages: Float64Array }
   sources.forEach((source, n) => {
     const element = network.elements[source.element] as Element
     const volts = voltsAt(system, voltages, element.from) - voltsAt(system, voltages, element.to)
-    currents[source.element] = source.mode === 'norton' ? (volts - (emfs[n] as number)) / source.ohm : source.mode === 'current' ? -source.gives_A : 0
+    currents[source.element] =
+      source.mode === 'norton' ? (volts - (emfs[n] as number)) / source.ohm : source.mode === 'current' ? -source.gives_A : 0
   })
   for (const [at, input_A] of inputs_A) currents[at] = input_A
   return currents
 }
 
-function pointOf(system: System, work: Work & { voltages: Float64Array; currents: Float64Array; temperatures: ReadonlyMap<string, number> }): OperatingPoint {
+function pointOf(
+  system: System,
+  work: Work & { voltages: Float64Array; currents: Float64Array; temperatures: ReadonlyMap<string, number> },
+): OperatingPoint {
   const { network, given, voltages, currents } = work
   const voltage_V = Float64Array.from(network.terminals, (_, n) => {
     const at = system.unknown[system.root[n] as number] as number
@@ -421,7 +468,11 @@ function adjoint(system: System, work: Work): (element: number) => ((load: numbe
     if (!factored) {
       const values = system.pattern.values()
       // At the operating point a source that gives its limit is the same as one that holds its voltage.
-      const sources = work.sources.map((source) => (source.mode === 'current' && partOf(work.network, source.component).kind !== 'battery' ? { ...source, mode: 'norton' as const, ohm: HELD_ohm } : source))
+      const sources = work.sources.map((source) =>
+        source.mode === 'current' && partOf(work.network, source.component).kind !== 'battery'
+          ? { ...source, mode: 'norton' as const, ohm: HELD_ohm }
+          : source,
+      )
       stampWires(system, { ...work, sources, inputs_A: new Map() }, values, new Float64Array(system.pattern.size))
       const diagonal = system.pattern.start[system.pattern.size] as number
       for (let n = 0; n < system.pattern.size; n++) values[diagonal + n] = (values[diagonal + n] as number) + 1e-15
@@ -442,7 +493,10 @@ function adjoint(system: System, work: Work): (element: number) => ((load: numbe
   }
 }
 
-function moveConverters(network: Network, given: { sources: SourceState[]; inputs_A: Map<number, number>; currents: Float64Array; voltages: Float64Array; system: System }): boolean {
+function moveConverters(
+  network: Network,
+  given: { sources: SourceState[]; inputs_A: Map<number, number>; currents: Float64Array; voltages: Float64Array; system: System },
+): boolean {
   let moved = false
   for (const source of given.sources) {
     const part = partOf(network, source.component)
@@ -469,7 +523,10 @@ function moveConverters(network: Network, given: { sources: SourceState[]; input
   return moved
 }
 
-function moveDiodes(network: Network, given: { diodesOff: Set<number>; currents: Float64Array; voltages: Float64Array; system: System; closed: Uint8Array }): boolean {
+function moveDiodes(
+  network: Network,
+  given: { diodesOff: Set<number>; currents: Float64Array; voltages: Float64Array; system: System; closed: Uint8Array },
+): boolean {
   let moved = false
   network.elements.forEach((element, at) => {
     if (element.kind !== 'diode' || !given.closed[at] || given.system.unknown[given.system.root[element.from] as number] === -2) return
@@ -484,7 +541,10 @@ function moveDiodes(network: Network, given: { diodesOff: Set<number>; currents:
 }
 
 /** A regulator that senses elsewhere raises its own terminals until the sensed point stands at the set-point. */
-function moveSense(network: Network, given: { sources: readonly SourceState[]; emfs: number[]; voltages: Float64Array; system: System }): boolean {
+function moveSense(
+  network: Network,
+  given: { sources: readonly SourceState[]; emfs: number[]; voltages: Float64Array; system: System },
+): boolean {
   let moved = false
   given.sources.forEach((source, n) => {
     const sense = network.terminalNumber.get(`${source.component}:sense`)
@@ -505,19 +565,58 @@ function sourcesAt(network: Network, given: SolveGiven & { alternators: boolean 
   network.elements.forEach((element, at) => {
     if (element.kind !== 'source' || element.component === null || given.condition.open?.includes(element.component)) return
     const part = partOf(network, element.component)
-    const rating = (name: string) => ratingOf({ part, name, nominal_V: typeof part.ratings.nominal_V === 'number' ? part.ratings.nominal_V : nominal_V })?.value ?? null
-    if (part.kind === 'battery') found.push({ component: element.component, element: at, emf_V: rating('openCircuit_V') as number, ohm: Math.max(rating('internalResistance_ohm') ?? 0, HELD_ohm), gives_A: 0, mode: 'norton' })
-    else if (part.kind === 'alternator' && given.alternators && rating('setPoint_V') !== null) found.push({ component: element.component, element: at, emf_V: rating('setPoint_V') as number, ohm: HELD_ohm, gives_A: 0, mode: 'norton' })
-    else if (part.kind === 'converter' && rating('output_V') !== null) found.push({ component: element.component, element: at, emf_V: rating('output_V') as number, ohm: HELD_ohm, gives_A: 0, mode: 'norton' })
-    else if (part.kind === 'charger' && given.condition.on?.includes(element.component) && rating('output_A') !== null) found.push({ component: element.component, element: at, emf_V: rating('output_V') ?? 0, ohm: HELD_ohm, gives_A: rating('output_A') as number, mode: 'current' })
+    const rating = (name: string) =>
+      ratingOf({ part, name, nominal_V: typeof part.ratings.nominal_V === 'number' ? part.ratings.nominal_V : nominal_V })?.value ?? null
+    if (part.kind === 'battery')
+      found.push({
+        component: element.component,
+        element: at,
+        emf_V: rating('openCircuit_V') as number,
+        ohm: Math.max(rating('internalResistance_ohm') ?? 0, HELD_ohm),
+        gives_A: 0,
+        mode: 'norton',
+      })
+    else if (part.kind === 'alternator' && given.alternators && rating('setPoint_V') !== null)
+      found.push({
+        component: element.component,
+        element: at,
+        emf_V: rating('setPoint_V') as number,
+        ohm: HELD_ohm,
+        gives_A: 0,
+        mode: 'norton',
+      })
+    else if (part.kind === 'converter' && rating('output_V') !== null)
+      found.push({
+        component: element.component,
+        element: at,
+        emf_V: rating('output_V') as number,
+        ohm: HELD_ohm,
+        gives_A: 0,
+        mode: 'norton',
+      })
+    else if (part.kind === 'charger' && given.condition.on?.includes(element.component) && rating('output_A') !== null)
+      found.push({
+        component: element.component,
+        element: at,
+        emf_V: rating('output_V') ?? 0,
+        ohm: HELD_ohm,
+        gives_A: rating('output_A') as number,
+        mode: 'current',
+      })
   })
-  return found.filter((source) => partOf(network, source.component).kind !== 'converter' || converterFed(network, given.closed, source, found))
+  return found.filter(
+    (source) => partOf(network, source.component).kind !== 'converter' || converterFed(network, given.closed, source, found),
+  )
 }
 
 function converterFed(network: Network, closed: Uint8Array, converter: SourceState, sources: readonly SourceState[]): boolean {
   const nets = netsOf(network, closed)
-  const input = (network.elementsOf.get(converter.component) ?? []).map((at) => network.elements[at] as Element).find((element) => element.kind === 'load') as Element
-  return sources.some((source) => source !== converter && nets.find((network.elements[source.element] as Element).from) === nets.find(input.from))
+  const input = (network.elementsOf.get(converter.component) ?? [])
+    .map((at) => network.elements[at] as Element)
+    .find((element) => element.kind === 'load') as Element
+  return sources.some(
+    (source) => source !== converter && nets.find((network.elements[source.element] as Element).from) === nets.find(input.from),
+  )
 }
 
 function isFed(network: Network, given: SolveGiven, sources: readonly SourceState[], element: Element): boolean {
@@ -544,10 +643,20 @@ function netsOf(network: Network, closed: Uint8Array): Union {
   return nets
 }
 
-function sharesNet(network: Network, closed: Uint8Array, battery: SourceState, ready: readonly SourceState[], alternators: readonly AlternatorState[]): boolean {
+function sharesNet(
+  network: Network,
+  closed: Uint8Array,
+  battery: SourceState,
+  ready: readonly SourceState[],
+  alternators: readonly AlternatorState[],
+): boolean {
   const nets = netsOf(network, closed)
   const plus = nets.find((network.elements[battery.element] as Element).from)
-  return ready.some((one) => alternators.some((alternator) => alternator.component === one.component) && nets.find((network.elements[one.element] as Element).from) === plus)
+  return ready.some(
+    (one) =>
+      alternators.some((alternator) => alternator.component === one.component) &&
+      nets.find((network.elements[one.element] as Element).from) === plus,
+  )
 }
 
 /** Two ideal sources tied straight together at different voltages have no answer. */
@@ -595,7 +704,12 @@ function unsolved(network: Network, given: SolveGiven, faults: readonly string[]
   }
 }
 
-function setTemperature(network: Network, key: string, temperature: number, into: { ohms: Float64Array; temperatures: Map<string, number> }): void {
+function setTemperature(
+  network: Network,
+  key: string,
+  temperature: number,
+  into: { ohms: Float64Array; temperatures: Map<string, number> },
+): void {
   const at = network.elementsOf.get(key)?.[0]
   if (at === undefined) return
   const part = partOf(network, key)

@@ -30,11 +30,13 @@ export class Pattern {
     }
     // Diagonals are stored after the off-diagonals, by node.
     const offCount = this.start[size] as number
-    this.position = (i, j) => (i === j ? offCount + i : (off.get((rank[i] as number) < (rank[j] as number) ? i * size + j : j * size + i) as number))
+    this.position = (i, j) =>
+      i === j ? offCount + i : (off.get((rank[i] as number) < (rank[j] as number) ? i * size + j : j * size + i) as number)
     this.targets = rows.map((column) => {
       const targets = new Int32Array((column.length * (column.length + 1)) / 2)
       let n = 0
-      for (let a = 0; a < column.length; a++) for (let b = a; b < column.length; b++) targets[n++] = this.position(column[a] as number, column[b] as number)
+      for (let a = 0; a < column.length; a++)
+        for (let b = a; b < column.length; b++) targets[n++] = this.position(column[a] as number, column[b] as number)
       return targets
     })
   }

@@ -5,10 +5,21 @@ export const errorPages = plugin(async (app) => {
   app.setErrorHandler(async (error: Error & { statusCode?: number; validation?: unknown }, request, reply) => {
     const status = error.statusCode ?? 500
     if (status >= 500) request.log.error(error)
-    const says = status >= 500 ? 'Something went wrong on our side. Nothing was saved.' : status === 413 ? 'That is more than this server takes at once (2 MB). Nothing was saved.' : error.message
-    return reply.page('error/show', { says, id: request.id }, { title: status === 403 ? 'Not done' : status === 404 ? 'Not found' : 'That did not work', status })
+    const says =
+      status >= 500
+        ? 'Something went wrong on our side. Nothing was saved.'
+        : status === 413
+          ? 'That is more than this server takes at once (2 MB). Nothing was saved.'
+          : error.message
+    return reply.page(
+      'error/show',
+      { says, id: request.id },
+      { title: status === 403 ? 'Not done' : status === 404 ? 'Not found' : 'That did not work', status },
+    )
   })
-  app.setNotFoundHandler(async (request, reply) => reply.page('error/show', { says: 'There is nothing at this address.', id: request.id }, { title: 'Not found', status: 404 }))
+  app.setNotFoundHandler(async (request, reply) =>
+    reply.page('error/show', { says: 'There is nothing at this address.', id: request.id }, { title: 'Not found', status: 404 }),
+  )
 })
 
 /** A record that is not there, or not this household's. */

@@ -26,10 +26,14 @@ export class FormReader {
   }
 
   /** A number or null where blank. "1,5" and "1.5" are one and a half; "1,234" and "1.234,5" are refused, not guessed. */
-  number(field: string, given: { readonly min?: number; readonly max?: number; readonly whole?: boolean; readonly aboveZero?: boolean } = {}): number | null {
+  number(
+    field: string,
+    given: { readonly min?: number; readonly max?: number; readonly whole?: boolean; readonly aboveZero?: boolean } = {},
+  ): number | null {
     const text = this.text(field, { max: 40 })
     if (text === '') return null
-    if (/^\d{1,3},\d{3}$/.test(text)) return this.fault(field, `“${text}” could be one or a thousand times that: write it without the comma.`)
+    if (/^\d{1,3},\d{3}$/.test(text))
+      return this.fault(field, `“${text}” could be one or a thousand times that: write it without the comma.`)
     if (!/^[+-]?\d+([.,]\d+)?$/.test(text)) return this.fault(field, `“${text}” is not a plain number such as 12 or 1.5.`)
     const value = Number(text.replace(',', '.'))
     if (given.whole && !Number.isInteger(value)) return this.fault(field, 'Whole numbers only.')
@@ -50,7 +54,8 @@ export class FormReader {
     }
     const [year, month, day] = found.slice(1).map(Number) as [number, number, number]
     const lengths = [31, year % 4 === 0 && (year % 100 !== 0 || year % 400 === 0) ? 29 : 28, 31, 30, 31, 30, 31, 31, 30, 31, 30, 31]
-    if (year < 1900 || month < 1 || month > 12 || day < 1 || day > (lengths[month - 1] as number)) this.fault(field, `There is no ${text} in the calendar.`)
+    if (year < 1900 || month < 1 || month > 12 || day < 1 || day > (lengths[month - 1] as number))
+      this.fault(field, `There is no ${text} in the calendar.`)
     else if (text > given.latest) this.fault(field, `${text} is still to come; today is ${given.latest}.`)
     return text
   }

@@ -33,5 +33,7 @@ function wrongToken(request: FastifyRequest): string | null {
   const token = body?._token
   const given = Buffer.from(typeof token === 'string' ? token : '')
   const right = Buffer.from(request.formToken)
-  return given.length === right.length && timingSafeEqual(given, right) ? null : 'The form’s token is missing or old. Go back, reload the page and try again.'
+  return given.length === right.length && timingSafeEqual(given, right)
+    ? null
+    : 'The form’s token is missing or old. Go back, reload the page and try again.'
 }

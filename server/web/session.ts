@@ -7,7 +7,10 @@ export const SESSION_COOKIE = 'loombook_session'
 const VISITOR_COOKIE = 'loombook_visitor'
 
 type Person = { readonly householdId: string; readonly personId: string; readonly name: string }
-type Options = { readonly find: (token: string) => { readonly actor: Person; readonly formSecret: string } | null; readonly isFirstRun: () => boolean }
+type Options = {
+  readonly find: (token: string) => { readonly actor: Person; readonly formSecret: string } | null
+  readonly isFirstRun: () => boolean
+}
 
 const open = ['/login', '/sessions', '/first-run', '/healthz']
 

@@ -4,22 +4,36 @@ import plugin from 'fastify-plugin'
 
 declare module 'fastify' {
   interface FastifyReply {
-    page(template: string, view: object, given: { readonly title: string; readonly status?: number; readonly section?: string }): FastifyReply
+    page(
+      template: string,
+      view: object,
+      given: { readonly title: string; readonly status?: number; readonly section?: string },
+    ): FastifyReply
   }
 }
 
 export const views = plugin<{ readonly folder: string }>(async (app, { folder }) => {
   const eta = new Eta({ views: folder, cache: true, autoEscape: true, autoFilter: true, filterFunction: printable })
   app.decorateReply('page', function (template, view, given) {
-    const page = { title: given.title, section: given.section ?? '', formToken: this.request.formToken, person: this.request.signedIn ? this.request.actor.name : '', signedIn: this.request.signedIn }
+    const page = {
+      title: given.title,
+      section: given.section ?? '',
+      formToken: this.request.formToken,
+      person: this.request.signedIn ? this.request.actor.name : '',
+      signedIn: this.request.signedIn,
+    }
     const html = eta.render(`/${template}`, strict({ ...view, page }))
-    return this.status(given.status ?? 200).header('cache-control', 'no-store').type('text/html; charset=utf-8').send(html)
+    return this.status(given.status ?? 200)
+      .header('cache-control', 'no-store')
+      .type('text/html; charset=utf-8')
+      .send(html)
   })
 })
 
 /** Undefined, null and NaN never reach paper. */
 function printable(value: unknown): string {
-  if (value === undefined || value === null || (typeof value === 'number' && !Number.isFinite(value))) throw new Error(`A page would print ${String(value)}.`)
+  if (value === undefined || value === null || (typeof value === 'number' && !Number.isFinite(value)))
+    throw new Error(`A page would print ${String(value)}.`)
   return String(value)
 }
 
@@ -27,7 +41,8 @@ function printable(value: unknown): string {
 function strict(view: object): object {
   return new Proxy(view, {
     get(target, name) {
-      if (typeof name === 'string' && !(name in target) && name !== 'body' && name !== 'toJSON') throw new Error(`The view has no "${name}".`)
+      if (typeof name === 'string' && !(name in target) && name !== 'body' && name !== 'toJSON')
+        throw new Error(`The view has no "${name}".`)
       return Reflect.get(target, name)
     },
   })

@@ -5,7 +5,9 @@ import type { VehicleDocument } from '../../server/engine/vehicle.ts'
 
 // Operating points by ngspice 39 (an independent circuit simulator), every conductor at 20 °C: kept beside each network.
 type Points = Record<string, { terminals_V: Record<string, number>; components_A: Record<string, number> }>
-const names = readdirSync(import.meta.dirname).filter((name) => name.endsWith('.operating-point.json')).map((name) => name.replace('.operating-point.json', ''))
+const names = readdirSync(import.meta.dirname)
+  .filter((name) => name.endsWith('.operating-point.json'))
+  .map((name) => name.replace('.operating-point.json', ''))
 const read = (name: string) => JSON.parse(readFileSync(`${import.meta.dirname}/${name}`, 'utf8'))
 
 test('no network was dropped', () => {
@@ -22,7 +24,9 @@ test.each(names)('%s agrees with the simulator to 1 mV and 0.1 %%', (name) => {
       expect(Math.abs((solved?.voltage_V(terminal) ?? Number.NaN) - volts), `${key} ${terminal}`).toBeLessThanOrEqual(0.001)
     }
     for (const [component, amperes] of Object.entries(point.components_A)) {
-      expect(Math.abs((solved?.current_A(component) ?? Number.NaN) - amperes), `${key} ${component}`).toBeLessThanOrEqual(0.001 * Math.max(1, Math.abs(amperes)))
+      expect(Math.abs((solved?.current_A(component) ?? Number.NaN) - amperes), `${key} ${component}`).toBeLessThanOrEqual(
+        0.001 * Math.max(1, Math.abs(amperes)),
+      )
     }
   }
 })

@@ -14,5 +14,7 @@ export const connector = definePartKind({
     quantity('entryMax_mm2', 'Largest conductor it takes'),
   ],
   branches: ({ terminalsInUse }) =>
-    [...new Set(terminalsInUse.map((name) => name.slice(0, -1)))].sort().map((pole) => ({ from: `${pole}a`, to: `${pole}b`, element: 'series' as const })),
+    [...new Set(terminalsInUse.map((name) => name.slice(0, -1)))]
+      .sort()
+      .map((pole) => ({ from: `${pole}a`, to: `${pole}b`, element: 'series' as const })),
 })

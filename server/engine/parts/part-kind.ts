@@ -2,11 +2,42 @@
 import type { Component, Ratings } from '../vehicle.ts'
 
 export type RatingField =
-  | { readonly name: string; readonly label: string; readonly type: 'number'; readonly unit: string; readonly min?: number; readonly max?: number; readonly aboveZero?: boolean; readonly whole?: boolean; readonly basic?: boolean; readonly help?: string }
-  | { readonly name: string; readonly label: string; readonly type: 'choice'; readonly options: readonly string[]; readonly basic?: boolean; readonly help?: string }
-  | { readonly name: string; readonly label: string; readonly type: 'text'; readonly pattern?: string; readonly basic?: boolean; readonly help?: string }
+  | {
+      readonly name: string
+      readonly label: string
+      readonly type: 'number'
+      readonly unit: string
+      readonly min?: number
+      readonly max?: number
+      readonly aboveZero?: boolean
+      readonly whole?: boolean
+      readonly basic?: boolean
+      readonly help?: string
+    }
+  | {
+      readonly name: string
+      readonly label: string
+      readonly type: 'choice'
+      readonly options: readonly string[]
+      readonly basic?: boolean
+      readonly help?: string
+    }
+  | {
+      readonly name: string
+      readonly label: string
+      readonly type: 'text'
+      readonly pattern?: string
+      readonly basic?: boolean
+      readonly help?: string
+    }
   | { readonly name: string; readonly label: string; readonly type: 'flag'; readonly basic?: boolean; readonly help?: string }
-  | { readonly name: string; readonly label: string; readonly type: 'rows'; readonly columns: readonly { readonly name: string; readonly label: string; readonly unit: string }[]; readonly help?: string }
+  | {
+      readonly name: string
+      readonly label: string
+      readonly type: 'rows'
+      readonly columns: readonly { readonly name: string; readonly label: string; readonly unit: string }[]
+      readonly help?: string
+    }
   | { readonly name: string; readonly label: string; readonly type: 'size'; readonly help?: string }
 
 /** Terminals are a fixed list, or any name (one node), or generated from a pattern such as out1, out2 … or 1a 1b 2a 2b. */
@@ -29,7 +60,11 @@ export type PartKind = {
   /** besides the fields every kind has (see every-kind.ts) */
   readonly fields: readonly RatingField[]
   /** the inner branches of a part of this kind; terminal names in use are given for pattern kinds */
-  readonly branches: (given: { readonly ratings: Ratings; readonly component: Component; readonly terminalsInUse: readonly string[] }) => readonly InnerBranch[]
+  readonly branches: (given: {
+    readonly ratings: Ratings
+    readonly component: Component
+    readonly terminalsInUse: readonly string[]
+  }) => readonly InnerBranch[]
 }
 
 export function definePartKind(kind: PartKind): PartKind {

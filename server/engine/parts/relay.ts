@@ -32,5 +32,7 @@ export const relay = definePartKind({
       { from: '30', to: '87b', element: 'contact-make' as const },
       { from: '30', to: '87a', element: 'contact-break' as const },
       { from: '86', to: '85', element: 'coil' as const },
-    ].filter((branch) => branch.to === '87' || terminalsInUse.includes(branch.to) || (branch.element === 'coil' && terminalsInUse.includes('86'))),
+    ].filter(
+      (branch) => branch.to === '87' || terminalsInUse.includes(branch.to) || (branch.element === 'coil' && terminalsInUse.includes('86')),
+    ),
 })

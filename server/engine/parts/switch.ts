@@ -13,5 +13,9 @@ export const switchKind = definePartKind({
     quantity('contactResistance_ohm', 'Contact resistance', { max: 10, zero: true }),
   ],
   branches: ({ terminalsInUse }) =>
-    ['out', ...terminalsInUse.filter((name) => name !== 'in' && name !== 'out')].map((out) => ({ from: 'in', to: out, element: 'series' as const })),
+    ['out', ...terminalsInUse.filter((name) => name !== 'in' && name !== 'out')].map((out) => ({
+      from: 'in',
+      to: out,
+      element: 'series' as const,
+    })),
 })

@@ -4,7 +4,8 @@ export const chargingBalance = defineRule({
   id: 'charging-balance',
   title: 'Charging balance',
   why: 'What the alternator cannot give comes out of the battery, kilometre after kilometre.',
-  formula: 'current wanted at the set-point, charging included, ≤ output at that speed; at idle at most tight, unless the deficit halves the battery within an hour',
+  formula:
+    'current wanted at the set-point, charging included, ≤ output at that speed; at idle at most tight, unless the deficit halves the battery within an hour',
   appliesTo: ['alternator'],
   needs: ['output_A', 'idleOutput_A', 'setPoint_V'],
   sources: [{ title: 'ISO 8854', place: 'rated and idle points', grade: 'read' }],

@@ -25,9 +25,17 @@ export function checkVehicle(doc: VehicleDocument, options: { readonly conductor
 
 /** The same for a circuit already solved. */
 export function checkCircuit(circuit: SolvedCircuit): Report {
-  const findings = rules.flatMap((rule) => circuit.componentsOf(...rule.appliesTo).flatMap((component) => judge({ circuit, rule, component }) ?? []))
+  const findings = rules.flatMap((rule) =>
+    circuit.componentsOf(...rule.appliesTo).flatMap((component) => judge({ circuit, rule, component }) ?? []),
+  )
   const all = [...findings, ...evidenceFindings(circuit, findings)]
-  all.sort((a, b) => RANK[b.verdict] - RANK[a.verdict] || (b.used ?? -1) - (a.used ?? -1) || (a.rule < b.rule ? -1 : a.rule > b.rule ? 1 : 0) || (a.component < b.component ? -1 : 1))
+  all.sort(
+    (a, b) =>
+      RANK[b.verdict] - RANK[a.verdict] ||
+      (b.used ?? -1) - (a.used ?? -1) ||
+      (a.rule < b.rule ? -1 : a.rule > b.rule ? 1 : 0) ||
+      (a.component < b.component ? -1 : 1),
+  )
   return {
     format: 'loombook-report/1',
     asOf: circuit.doc.asOf ?? null,
@@ -45,7 +53,12 @@ function judge(given: { circuit: Circuit; rule: Rule; component: string }): Find
     const reading = rule.read({ circuit, solved, component })
     if (!reading) continue
     const finding = findingOf({ circuit, rule, component, solved, reading })
-    if (!worst || RANK[finding.verdict] > RANK[worst.verdict] || (finding.verdict === worst.verdict && (finding.used ?? -1) > (worst.used ?? -1))) worst = finding
+    if (
+      !worst ||
+      RANK[finding.verdict] > RANK[worst.verdict] ||
+      (finding.verdict === worst.verdict && (finding.used ?? -1) > (worst.used ?? -1))
+    )
+      worst = finding
   }
   return worst
 }
@@ -102,14 +115,24 @@ function shareUsed(reading: Reading): number | null {
   return value / limit
 }
 
-function sentence(given: { solved: SolvedCondition; reading: Reading; verdict: Verdict; missing: readonly string[]; atLeast: boolean }): string {
+function sentence(given: {
+  solved: SolvedCondition
+  reading: Reading
+  verdict: Verdict
+  missing: readonly string[]
+  atLeast: boolean
+}): string {
   const { solved, reading, missing, verdict } = given
   if (reading.statement !== undefined) return reading.statement
   const when = ` (${solved.condition.name})`
-  if (reading.value === null) return `${reading.subject} an unknown ${reading.unit === 'V' ? 'voltage' : 'current'}: ${missing.join(', ')} not known.`
+  if (reading.value === null)
+    return `${reading.subject} an unknown ${reading.unit === 'V' ? 'voltage' : 'current'}: ${missing.join(', ')} not known.`
   const value = `${given.atLeast ? 'at least ' : ''}${figure(reading.value, reading.unit)}`
   if (reading.limit === null) return `${reading.subject} ${value}; not known: ${missing.join(', ')}${when}.`
-  const against = reading.sense === 'at-least' ? ` against a ${reading.limitIs ?? 'limit'} of ${figure(reading.limit, reading.unit)}` : ` of its ${figure(reading.limit, reading.unit)} ${reading.limitIs ?? 'limit'}`
+  const against =
+    reading.sense === 'at-least'
+      ? ` against a ${reading.limitIs ?? 'limit'} of ${figure(reading.limit, reading.unit)}`
+      : ` of its ${figure(reading.limit, reading.unit)} ${reading.limitIs ?? 'limit'}`
   const open = verdict === 'unknown' && missing.length > 0 ? ` Not known: ${missing.join(', ')}.` : ''
   return `${reading.subject} ${value}${against}${when}.${open}`
 }
@@ -149,7 +172,9 @@ function evidenceFindings(circuit: Circuit, findings: readonly Finding[]): reado
 function conditionReport(circuit: SolvedCircuit, solved: SolvedCondition): ConditionReport {
   const terminals_V: Record<string, number | null> = {}
   const joined = new Set(circuit.doc.joins.flatMap((join) => [join.from, join.to]))
-  for (const terminal of [...circuit.network.terminals].sort()) if (joined.has(terminal) || circuit.network.elementsOf.get(splitTerminal(terminal).component)?.length) terminals_V[terminal] = solved.voltage_V(terminal)
+  for (const terminal of [...circuit.network.terminals].sort())
+    if (joined.has(terminal) || circuit.network.elementsOf.get(splitTerminal(terminal).component)?.length)
+      terminals_V[terminal] = solved.voltage_V(terminal)
   const components: Record<string, ComponentReport> = {}
   for (const key of circuit.network.components.keys()) {
     if ((circuit.network.elementsOf.get(key) ?? []).length === 0) continue
@@ -162,14 +187,24 @@ function conditionReport(circuit: SolvedCircuit, solved: SolvedCondition): Condi
       atMost_A: unknown.length > 0 ? mostThrough(circuit, key) : null,
     }
   }
-  return { key: solved.condition.key, name: solved.condition.name, solved: solved.solved, faults: solved.faults, unfed: solved.unfed, terminals_V, components }
+  return {
+    key: solved.condition.key,
+    name: solved.condition.name,
+    solved: solved.solved,
+    faults: solved.faults,
+    unfed: solved.unfed,
+    terminals_V,
+    components,
+  }
 }
 
 /** The smallest fuse on the way: shown as an upper bound, never judged. */
 function mostThrough(circuit: Circuit, component: string): number | null {
   const source = circuit.sourcesOf(component)[0]
   if (source === undefined) return null
-  const ratings = [...circuit.devicesBetween(source, component), component].flatMap((key) => (['fuse', 'breaker'].includes(circuit.kindOf(key)) ? [circuit.rating(key, 'rated_A')?.value ?? Number.POSITIVE_INFINITY] : []))
+  const ratings = [...circuit.devicesBetween(source, component), component].flatMap((key) =>
+    ['fuse', 'breaker'].includes(circuit.kindOf(key)) ? [circuit.rating(key, 'rated_A')?.value ?? Number.POSITIVE_INFINITY] : [],
+  )
   const least = Math.min(...ratings)
   return Number.isFinite(least) ? least : null
 }

@@ -1,4 +1,5 @@
 import { ampacity_A } from '../ampacity.ts'
+import type { Circuit } from '../circuit.ts'
 import { fuseRatings_A } from '../tables/standard-sizes.ts'
 import { defineRule } from './rule.ts'
 
@@ -18,10 +19,27 @@ export const conductorProtection = defineRule({
     if (solved !== circuit.conditions[0] || !circuit.isFeed(component) || circuit.isReturn(component)) return null
     if (circuit.loadsBehind(component).length === 0 || circuit.isStarterPath(component)) return null
     const conductor = circuit.component(component)
-    const [area, insulation, ambient] = [circuit.crossSection_mm2(component), circuit.rating(component, 'insulation_degC'), circuit.ambient_degC(component)]
+    const [area, insulation, ambient] = [
+      circuit.crossSection_mm2(component),
+      circuit.rating(component, 'insulation_degC'),
+      circuit.ambient_degC(component),
+    ]
     const material = circuit.rawRating(component, 'material')
-    const limit = area && insulation && ambient ? ampacity_A({ crossSection_mm2: area.value, insulation_degC: insulation.value, ambient_degC: ambient.value, bundle: conductor.bundle ?? 1, material: typeof material === 'string' ? material : 'copper' }) : null
-    const missing = [area ? '' : 'cross-section', insulation ? '' : 'insulation temperature rating', ambient ? '' : 'ambient temperature of its zone'].filter((one) => one !== '')
+    const limit =
+      area && insulation && ambient
+        ? ampacity_A({
+            crossSection_mm2: area.value,
+            insulation_degC: insulation.value,
+            ambient_degC: ambient.value,
+            bundle: conductor.bundle ?? 1,
+            material: typeof material === 'string' ? material : 'copper',
+          })
+        : null
+    const missing = [
+      area ? '' : 'cross-section',
+      insulation ? '' : 'insulation temperature rating',
+      ambient ? '' : 'ambient temperature of its zone',
+    ].filter((one) => one !== '')
     let worst: { value: number; device: string } | null = null
     let ahead = false
     let bare = false
@@ -31,7 +49,7 @@ export const conductorProtection = defineRule({
       if (kind === 'alternator' || kind === 'converter' || kind === 'charger') continue
       const devices = circuit.devicesBetween(source, component)
       if (devices.length === 0) {
-        if (deviceFurtherOn(circuit, component)) ahead = true
+        if (deviceFurtherOn({ circuit, source, component })) ahead = true
         else bare = true
         continue
       }
@@ -50,7 +68,18 @@ export const conductorProtection = defineRule({
       }
       if (least && (!worst || least.value > worst.value)) worst = least
     }
-    if (bare) return { value: 0, limit: 0, unit: 'A', missing: [], grades: ['datasheet'], subject: conductor.name, fails: true, statement: `${conductor.name} has no fuse or breaker between a battery and its loads.`, remedy: 'Put a fuse at the battery end.' }
+    if (bare)
+      return {
+        value: 0,
+        limit: 0,
+        unit: 'A',
+        missing: [],
+        grades: ['datasheet'],
+        subject: conductor.name,
+        fails: true,
+        statement: `${conductor.name} has no fuse or breaker between a battery and its loads.`,
+        remedy: 'Put a fuse at the battery end.',
+      }
     if (!worst && ahead && missing.length === 0) return null
     if (!worst && missing.every((one) => !one.startsWith('rated current'))) return null
     const fits = limit === null ? undefined : fuseRatings_A.findLast((rating) => rating <= limit)
@@ -62,18 +91,21 @@ export const conductorProtection = defineRule({
       tightAbove: 1,
       overAbove: 1.5,
       grades: [area?.grade ?? 'assumed', insulation?.grade ?? 'assumed', ambient?.grade ?? 'assumed'],
-      subject: worst ? `${circuit.component(worst.device).name} lets ${conductor.name} carry` : `The device ahead of ${conductor.name} lets it carry`,
+      subject: worst
+        ? `${circuit.component(worst.device).name} lets ${conductor.name} carry`
+        : `The device ahead of ${conductor.name} lets it carry`,
       limitIs: 'ampacity',
       ...(fits === undefined ? {} : { remedy: `A ${fits} A device or smaller protects it.` }),
     }
   },
 })
 
-/** Whether every way on from here passes a device before it reaches a load: then the length rule judges it, not this one. */
-function deviceFurtherOn(circuit: import('../circuit.ts').Circuit, component: string): boolean {
+/** Whether every way on from here, seen from that source, passes a device before it reaches a load: then the length rule judges it. */
+function deviceFurtherOn(given: { readonly circuit: Circuit; readonly source: string; readonly component: string }): boolean {
+  const { circuit, source, component } = given
   return circuit.loadsBehind(component).every((load) => {
-    const feed = circuit.feedOf(load)
+    const feed = circuit.feedFrom({ source, load })
     const at = feed.indexOf(component)
-    return feed.slice(at + 1).some((key) => ['fuse', 'breaker'].includes(circuit.kindOf(key)))
+    return at < 0 || feed.slice(at + 1).some((key) => ['fuse', 'breaker'].includes(circuit.kindOf(key)))
   })
 }

@@ -1,12 +1,13 @@
-import { switchFactor } from '../tables/faa-switch-factors.ts'
 import type { Circuit, ContactCurrent, Known, SolvedCondition } from '../circuit.ts'
+import { switchFactor } from '../tables/faa-switch-factors.ts'
 import { defineRule, type Reading } from './rule.ts'
 
 export const contactLoad = defineRule({
   id: 'contact-load',
   title: 'Load on a contact',
   why: 'A contact that carries more than its rating heats, pits and welds shut.',
-  formula: 'steady current of the contact in use ≤ its rating at the zone’s temperature; switches × factor for the load’s nature, which alone is at most tight',
+  formula:
+    'steady current of the contact in use ≤ its rating at the zone’s temperature; switches × factor for the load’s nature, which alone is at most tight',
   appliesTo: ['relay', 'switch'],
   needs: ['make_A', 'break_A', 'rated_A'],
   sources: [
@@ -34,11 +35,17 @@ function readContact(given: { circuit: Circuit; solved: SolvedCondition; compone
     value: byNature ? raw * factor : raw,
     limit: rated?.value ?? null,
     unit: 'A',
-    missing: rated ? [] : [{ rated_A: 'rated current', make_A: 'carry current of the make contact', break_A: 'carry current of the break contact' }[which]],
+    missing: rated
+      ? []
+      : [{ rated_A: 'rated current', make_A: 'carry current of the make contact', break_A: 'carry current of the break contact' }[which]],
     atLeastBecause: solved.unknownLoads(component),
     grades: [rated?.grade ?? 'assumed'],
     ...(byNature ? { atMost: 'tight' as const } : {}),
-    subject: byNature ? `${name}, with its load’s nature counted, is used as for` : isSwitch ? `${name} carries` : `${name} carries on its ${contact.contact} contact`,
+    subject: byNature
+      ? `${name}, with its load’s nature counted, is used as for`
+      : isSwitch
+        ? `${name} carries`
+        : `${name} carries on its ${contact.contact} contact`,
     limitIs: 'rating',
   }
 }
@@ -49,7 +56,9 @@ function makeRating(circuit: Circuit, component: string): Known | null {
   const ambient = circuit.ambient_degC(component)
   const plain = circuit.rating(component, 'make_A')
   if (!Array.isArray(rows) || rows.length === 0 || !ambient) return plain
-  const sorted = [...(rows as readonly Readonly<Record<string, number>>[])].sort((a, b) => (a.ambient_degC as number) - (b.ambient_degC as number))
+  const sorted = [...(rows as readonly Readonly<Record<string, number>>[])].sort(
+    (a, b) => (a.ambient_degC as number) - (b.ambient_degC as number),
+  )
   const grade = circuit.part(component).evidence?.makeByAmbient ?? 'assumed'
   const at = sorted.findIndex((row) => (row.ambient_degC as number) >= ambient.value)
   if (at < 0) return null

@@ -20,7 +20,11 @@ export const fuseLoad = defineRule({
     const form = circuit.rawRating(component, 'form')
     const factor = ambient ? fuseFactor(typeof form === 'string' ? form : null, ambient.value) : null
     const value = absolute(solved.current_A(component))
-    const missing = [rated ? '' : 'rated current', ambient ? '' : 'ambient temperature of its zone', ambient && factor === null ? `temperature factor at ${ambient.value} °C` : ''].filter((one) => one !== '')
+    const missing = [
+      rated ? '' : 'rated current',
+      ambient ? '' : 'ambient temperature of its zone',
+      ambient && factor === null ? `temperature factor at ${ambient.value} °C` : '',
+    ].filter((one) => one !== '')
     const next = value !== null && factor !== null ? fuseRatings_A.find((rating) => rating * factor * 0.75 >= value) : undefined
     return {
       value,

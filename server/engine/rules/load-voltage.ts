@@ -13,7 +13,10 @@ export const loadVoltage = defineRule({
     const minimum = circuit.rating(component, 'minimum_V')
     if (!minimum || !solved.isOn(component)) return null
     const [plus, minus] = [solved.voltage_V(`${component}:+`), solved.voltage_V(`${component}:-`)]
-    const unsure = [...new Set([...circuit.feedOf(component), ...circuit.returnOf(component)].flatMap((key) => solved.unknownLoads(key))), ...solved.unknownResistances(component)]
+    const unsure = [
+      ...new Set([...circuit.feedOf(component), ...circuit.returnOf(component)].flatMap((key) => solved.unknownLoads(key))),
+      ...solved.unknownResistances(component),
+    ]
     const fed = !solved.unfed.includes(component)
     return {
       value: plus === null || !fed ? null : plus - (minus ?? 0),

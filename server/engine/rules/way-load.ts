@@ -17,16 +17,18 @@ export const wayLoad = defineRule({
     const readings = ways
       // The way that feeds the block carries its whole current: the sum rule judges it.
       .filter((terminal) => terminal !== incoming)
-      .map((terminal): Reading => ({
-        value: solved.terminalCurrent_A(terminal),
-        limit: rated?.value ?? null,
-        unit: 'A',
-        missing: rated ? [] : ['rating of one way'],
-        atLeastBecause: solved.unknownLoads(component),
-        grades: [rated?.grade ?? 'assumed', ...(solved.terminalAssumed(terminal) ? (['assumed'] as const) : [])],
-        subject: `${circuit.component(component).name}, way ${terminal.slice(terminal.indexOf(':') + 1)}, carries`,
-        limitIs: 'rating of one way',
-      }))
+      .map(
+        (terminal): Reading => ({
+          value: solved.terminalCurrent_A(terminal),
+          limit: rated?.value ?? null,
+          unit: 'A',
+          missing: rated ? [] : ['rating of one way'],
+          atLeastBecause: solved.unknownLoads(component),
+          grades: [rated?.grade ?? 'assumed', ...(solved.terminalAssumed(terminal) ? (['assumed'] as const) : [])],
+          subject: `${circuit.component(component).name}, way ${terminal.slice(terminal.indexOf(':') + 1)}, carries`,
+          limitIs: 'rating of one way',
+        }),
+      )
     return readings.sort((a, b) => (b.value ?? 0) - (a.value ?? 0))[0] ?? null
   },
 })
@@ -36,7 +38,12 @@ export function waysOf(circuit: import('../circuit.ts').Circuit, component: stri
   return [...new Set(circuit.doc.joins.flatMap((join) => [join.from, join.to]).filter((end) => end.startsWith(`${component}:`)))].sort()
 }
 
-function incomingWay(circuit: import('../circuit.ts').Circuit, solved: import('../circuit.ts').SolvedCondition, component: string, ways: readonly string[]): string | null {
+function incomingWay(
+  circuit: import('../circuit.ts').Circuit,
+  solved: import('../circuit.ts').SolvedCondition,
+  component: string,
+  ways: readonly string[],
+): string | null {
   const total = ways.reduce((sum, way) => sum + (solved.terminalCurrent_A(way) ?? 0), 0)
   const largest = [...ways].sort((a, b) => (solved.terminalCurrent_A(b) ?? 0) - (solved.terminalCurrent_A(a) ?? 0))[0]
   if (largest === undefined || circuit.componentsOf('block').length === 0) return null

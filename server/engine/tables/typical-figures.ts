@@ -14,4 +14,3 @@ export const COLD_CRANKING = { start_V: 12.6, SAE_end_V: 7.2, EN_end_V: 7.5 }
 
 /** Coil resistance, the low end of what is usual (draws most): 75–100 Ω at 12 V, 270–360 Ω at 24 V; memory. */
 export const COIL_ohm: Readonly<Record<number, number>> = { 6: 19, 12: 75, 24: 270, 48: 1080 }
-

@@ -17,6 +17,9 @@ export function register(app: FastifyInstance): void {
     const circuit = circuitOf(judged.document)
     const facts = branchFacts(judged.document, key, circuit, judged.report)
     const history = entriesAbout(app.db, request.actor, vehicle.id, key)
-    return reply.page('branch/show', view({ vehicle, day, judged, component, circuit, facts, history }), { title: `${component.name} · ${vehicle.name}`, section: 'vehicles' })
+    return reply.page('branch/show', view({ vehicle, day, judged, component, circuit, facts, history }), {
+      title: `${component.name} · ${vehicle.name}`,
+      section: 'vehicles',
+    })
   })
 }

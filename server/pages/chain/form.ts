@@ -11,7 +11,12 @@ export const rowTypes = ['conductor', 'fuse', 'relay', 'switch', 'load', 'connec
 type RowType = (typeof rowTypes)[number]
 
 /** What the form shows first: wire, relay, wire, load, return to the first ground point, coil from the first switch. */
-export function startForm(given: { readonly state: State; readonly parts: readonly StoredPart[]; readonly key: string; readonly today: string }): FormReader {
+export function startForm(given: {
+  readonly state: State
+  readonly parts: readonly StoredPart[]
+  readonly key: string
+  readonly today: string
+}): FormReader {
   const { state, parts, key } = given
   const kindOf = (component: string) => parts.find((part) => part.id === state.components.get(component)?.part)?.kind ?? ''
   const places = [...state.components.keys()]
@@ -42,13 +47,27 @@ export function startForm(given: { readonly state: State; readonly parts: readon
   })
 }
 
-export function readChainForm(form: FormReader, given: { readonly vehicleId: string; readonly systemVoltage_V: number; readonly parts: readonly StoredPart[]; readonly state: State; readonly today: string }): EntryHeading & { readonly chain: Chain } {
+export function readChainForm(
+  form: FormReader,
+  given: {
+    readonly vehicleId: string
+    readonly systemVoltage_V: number
+    readonly parts: readonly StoredPart[]
+    readonly state: State
+    readonly today: string
+  },
+): EntryHeading & { readonly chain: Chain } {
   const count = form.number('rows', { min: 0, max: 12, whole: true }) ?? 0
   const insulation_degC = form.number('insulation', { min: 40, max: 300 })
   const zone = form.text('zone') || undefined
   const wire = (prefix: string, suffix: string): ConductorRow => {
     const size = form.number(`${prefix}size${suffix}`, { aboveZero: true, max: 300 })
-    return { type: 'conductor', length_m: form.number(`${prefix}length${suffix}`, { min: 0, max: 200 }), part: conductorPart(given.parts, { size, insulation_degC }), zone }
+    return {
+      type: 'conductor',
+      length_m: form.number(`${prefix}length${suffix}`, { min: 0, max: 200 }),
+      part: conductorPart(given.parts, { size, insulation_degC }),
+      zone,
+    }
   }
   const rows: ChainRow[] = []
   for (let n = 0; n < count; n++) {
@@ -61,7 +80,12 @@ export function readChainForm(form: FormReader, given: { readonly vehicleId: str
     const amperes = form.number(`figure-${n}`, { min: 0, max: 5000 })
     const chosen = form.text(`part-${n}`)
     if (chosen !== '' && !given.parts.some((part) => part.id === chosen)) form.fault(`part-${n}`, 'There is no such part on the shelf.')
-    rows.push({ type, name, zone, part: chosen === '' ? newPart(type, { name, amperes, systemVoltage_V: given.systemVoltage_V }) : { id: chosen } })
+    rows.push({
+      type,
+      name,
+      zone,
+      part: chosen === '' ? newPart(type, { name, amperes, systemVoltage_V: given.systemVoltage_V }) : { id: chosen },
+    })
   }
   const back = form.text('return')
   const hasLength = form.typed('return-length') !== '' || form.typed('return-size') !== ''
@@ -72,23 +96,63 @@ export function readChainForm(form: FormReader, given: { readonly vehicleId: str
     from: form.text('from', { required: 'Where does it start?' }),
     rows,
     return: back === '' ? null : { to: back, ...(hasLength ? { conductor: wire('return-', '') } : {}) },
-    control: hasRelay && (control !== '' || controlGround !== '') ? { ...(control === '' ? {} : { from: control }), ...(controlGround === '' ? {} : { groundTo: controlGround }) } : null,
+    control:
+      hasRelay && (control !== '' || controlGround !== '')
+        ? { ...(control === '' ? {} : { from: control }), ...(controlGround === '' ? {} : { groundTo: controlGround }) }
+        : null,
   }
   const names = rows.flatMap((row) => ('name' in row ? [row.name] : []))
-  return { vehicleId: given.vehicleId, effectiveOn: form.date('on', { latest: given.today }), title: form.text('title', { max: 200 }) || `Added ${names.at(-1) ?? 'wiring'}`, text: '', chain }
+  return {
+    vehicleId: given.vehicleId,
+    effectiveOn: form.date('on', { latest: given.today }),
+    title: form.text('title', { max: 200 }) || `Added ${names.at(-1) ?? 'wiring'}`,
+    text: '',
+    chain,
+  }
 }
 
 /** A shelf part of the same size and insulation, else a new one. Blank is not known. */
-function conductorPart(parts: readonly StoredPart[], given: { readonly size: number | null; readonly insulation_degC: number | null }): PartChoice {
+function conductorPart(
+  parts: readonly StoredPart[],
+  given: { readonly size: number | null; readonly insulation_degC: number | null },
+): PartChoice {
   const { size, insulation_degC } = given
-  const same = parts.find((part) => part.kind === 'conductor' && size !== null && part.ratings.crossSection_mm2 === size && part.ratings.insulation_degC === (insulation_degC ?? undefined) && part.ratings.material === 'copper')
+  const same = parts.find(
+    (part) =>
+      part.kind === 'conductor' &&
+      size !== null &&
+      part.ratings.crossSection_mm2 === size &&
+      part.ratings.insulation_degC === (insulation_degC ?? undefined) &&
+      part.ratings.material === 'copper',
+  )
   if (same) return { id: same.id }
-  return { new: { kind: 'conductor', name: size === null ? 'Wire of unknown size' : `${size} mm² copper wire`, ratings: { material: 'copper', ...(size === null ? {} : { crossSection_mm2: size }), ...(insulation_degC === null ? {} : { insulation_degC }) }, evidence: {} } }
+  return {
+    new: {
+      kind: 'conductor',
+      name: size === null ? 'Wire of unknown size' : `${size} mm² copper wire`,
+      ratings: {
+        material: 'copper',
+        ...(size === null ? {} : { crossSection_mm2: size }),
+        ...(insulation_degC === null ? {} : { insulation_degC }),
+      },
+      evidence: {},
+    },
+  }
 }
 
-function newPart(type: RowType, given: { readonly name: string; readonly amperes: number | null; readonly systemVoltage_V: number }): PartChoice {
+function newPart(
+  type: RowType,
+  given: { readonly name: string; readonly amperes: number | null; readonly systemVoltage_V: number },
+): PartChoice {
   const { name, amperes, systemVoltage_V } = given
-  const rating: Readonly<Record<string, string>> = { fuse: 'rated_A', relay: 'make_A', switch: 'rated_A', connector: 'pole_A', splice: 'rated_A', load: 'current_A' }
+  const rating: Readonly<Record<string, string>> = {
+    fuse: 'rated_A',
+    relay: 'make_A',
+    switch: 'rated_A',
+    connector: 'pole_A',
+    splice: 'rated_A',
+    load: 'current_A',
+  }
   const ratings: Ratings = {
     ...(type === 'load' ? { behaviour: 'current', rated_V: systemVoltage_V } : {}),
     ...(type === 'connector' ? { poles: 1 } : {}),
@@ -99,7 +163,22 @@ function newPart(type: RowType, given: { readonly name: string; readonly amperes
 }
 
 function outTerminal(state: State, key: string, kind: string): string {
-  const usual: Readonly<Record<string, string>> = { fuse: 'out', breaker: 'out', switch: 'out', relay: '87', conductor: 'b', battery: '+', alternator: '+', module: 'out1', connector: '1b', load: '+', pump: '+', diode: 'k', converter: 'out', charger: 'out' }
+  const usual: Readonly<Record<string, string>> = {
+    fuse: 'out',
+    breaker: 'out',
+    switch: 'out',
+    relay: '87',
+    conductor: 'b',
+    battery: '+',
+    alternator: '+',
+    module: 'out1',
+    connector: '1b',
+    load: '+',
+    pump: '+',
+    diode: 'k',
+    converter: 'out',
+    charger: 'out',
+  }
   return usual[kind] ?? freeTerminal(state, key)
 }
 

@@ -21,7 +21,13 @@ export type View = {
   readonly faults: readonly ShownFault[]
 }
 
-export function view(given: { readonly entry: SavedEntry; readonly vehicle: { readonly id: string; readonly name: string }; readonly document: VehicleDocument; readonly report: Report; readonly faults: readonly ShownFault[] }): View {
+export function view(given: {
+  readonly entry: SavedEntry
+  readonly vehicle: { readonly id: string; readonly name: string }
+  readonly document: VehicleDocument
+  readonly report: Report
+  readonly faults: readonly ShownFault[]
+}): View {
   const { entry, vehicle, document, report } = given
   const name = (key: string) => document.components.find((one) => one.key === key)?.name ?? key
   const shown = entry.shown
@@ -31,17 +37,34 @@ export function view(given: { readonly entry: SavedEntry; readonly vehicle: { re
     id: entry.id,
     vehicleId: vehicle.id,
     vehicle: vehicle.name,
-    facts: [dateWords(entry.effectiveOn), entry.odometer_km === null ? '' : `${entry.odometer_km} km`, entry.cost_minor === null ? '' : `cost ${money(entry.cost_minor)}`, `by ${entry.author}, recorded ${dateWords(entry.recordedAt.slice(0, 10))}`].filter((one) => one !== '').join(' · '),
+    facts: [
+      dateWords(entry.effectiveOn),
+      entry.odometer_km === null ? '' : `${entry.odometer_km} km`,
+      entry.cost_minor === null ? '' : `cost ${money(entry.cost_minor)}`,
+      `by ${entry.author}, recorded ${dateWords(entry.recordedAt.slice(0, 10))}`,
+    ]
+      .filter((one) => one !== '')
+      .join(' · '),
     text: entry.text,
     withdrawn: entry.withdrawn,
     sentences: entry.sentences,
-    lead: !shown ? '' : shown.appeared.length > 0 ? `${shown.appeared.length === 1 ? 'One finding is new' : `${shown.appeared.length} findings are new`}.` : `Nothing gave way.${tightest ? ` Tightest: ${name(tightest.component)}, ${figuresOf(tightest)}.` : ''}`,
+    lead: !shown
+      ? ''
+      : shown.appeared.length > 0
+        ? `${shown.appeared.length === 1 ? 'One finding is new' : `${shown.appeared.length} findings are new`}.`
+        : `Nothing gave way.${tightest ? ` Tightest: ${name(tightest.component)}, ${figuresOf(tightest)}.` : ''}`,
     appeared: (shown?.appeared ?? []).map((finding) => findingView(finding, { vehicleId: vehicle.id, name })),
     cleared: (shown?.cleared ?? []).map((finding) => `${name(finding.component)}: was ${finding.verdict}. ${finding.says}`),
-    changed: (shown?.changed ?? []).slice(0, 30).map(({ before, after }) => `${after.says} Before: ${figureOr(before.value, before.unit)}.`),
+    changed: (shown?.changed ?? [])
+      .slice(0, 30)
+      .map(({ before, after }) => `${after.says} Before: ${figureOr(before.value, before.unit)}.`),
     then: (shown?.findings ?? []).slice(0, 40).map((finding) => {
       const now = nowOf(finding)
-      return { says: finding.says, was: `${finding.verdict} ${figuresOf(finding)}`, now: now ? `${now.verdict} ${figuresOf(now)}` : 'no longer judged' }
+      return {
+        says: finding.says,
+        was: `${finding.verdict} ${figuresOf(finding)}`,
+        now: now ? `${now.verdict} ${figuresOf(now)}` : 'no longer judged',
+      }
     }),
     faults: given.faults,
   }

@@ -20,7 +20,8 @@ export function register(app: FastifyInstance): void {
     const name = form.text('name', { max: 200 })
     const password = form.typed('password')
     if (needsCode(request) && form.text('code') !== app.setUpCode) form.fault('code', 'That is not the one-time code in the log.')
-    const again = (faults: readonly object[]) => reply.page('first-run/show', { faults, name, needsCode: needsCode(request) }, { title: 'Set up Loombook', status: 422 })
+    const again = (faults: readonly object[]) =>
+      reply.page('first-run/show', { faults, name, needsCode: needsCode(request) }, { title: 'Set up Loombook', status: 422 })
     if (form.faults.length > 0) return again(formFaults(form.faults))
     const owner = createOwner(app.db, app.clock, { name, password })
     if (!owner.ok) return again(refusalFaults(owner.refusals))

@@ -8,12 +8,21 @@ export const verbs = ['swapped', 'fitted', 'removed', 'rerouted', 'measured', 's
 export const fates: readonly Fate[] = ['shelf', 'bin', 'failed', 'not said']
 type Verb = (typeof verbs)[number]
 
-export function readLog(form: FormReader, given: { readonly vehicle: { readonly id: string; readonly odometer_km: number | null }; readonly state: State; readonly parts: readonly StoredPart[]; readonly today: string }): NewEntry {
+export function readLog(
+  form: FormReader,
+  given: {
+    readonly vehicle: { readonly id: string; readonly odometer_km: number | null }
+    readonly state: State
+    readonly parts: readonly StoredPart[]
+    readonly today: string
+  },
+): NewEntry {
   const verb = form.choice<Verb>('verb', verbs, 'noted')
   const effectiveOn = form.date('on', { latest: given.today })
   const odometer_km = form.number('odometer', { min: 0, max: 9_999_999 })
   const last = given.vehicle.odometer_km
-  if (odometer_km !== null && last !== null && odometer_km < last && effectiveOn === given.today && form.typed('lower') !== 'yes') form.fault('odometer', `The last reading was ${last} km. If the lower figure is right, tick the box under it.`)
+  if (odometer_km !== null && last !== null && odometer_km < last && effectiveOn === given.today && form.typed('lower') !== 'yes')
+    form.fault('odometer', `The last reading was ${last} km. If the lower figure is right, tick the box under it.`)
   const cost = form.number('cost', { min: 0, max: 10_000_000 })
   const text = form.text('text', { max: 20_000 })
   const changes = readChanges(form, verb, { ...given, text })
@@ -31,7 +40,11 @@ export function readLog(form: FormReader, given: { readonly vehicle: { readonly 
   }
 }
 
-function readChanges(form: FormReader, verb: Verb, given: { readonly state: State; readonly parts: readonly StoredPart[]; readonly text: string }): readonly Change[] {
+function readChanges(
+  form: FormReader,
+  verb: Verb,
+  given: { readonly state: State; readonly parts: readonly StoredPart[]; readonly text: string },
+): readonly Change[] {
   const component = form.text('component', { max: 80 })
   const known = component !== '' && given.state.components.has(component)
   if (component !== '' && !known) form.fault('component', 'There is no such component in this vehicle.')
@@ -48,7 +61,11 @@ function readChanges(form: FormReader, verb: Verb, given: { readonly state: Stat
     case 'fitted': {
       const name = form.text('name', { max: 120, required: 'What is the new component called?' })
       if (part === '') form.fault('part', 'Which part is it?')
-      const key = name.toLowerCase().replaceAll(/[^a-z0-9]+/g, '-').replaceAll(/^-|-$/g, '') || 'component'
+      const key =
+        name
+          .toLowerCase()
+          .replaceAll(/[^a-z0-9]+/g, '-')
+          .replaceAll(/^-|-$/g, '') || 'component'
       let free = key
       for (let n = 2; given.state.components.has(free); n++) free = `${key}-${n}`
       return [{ kind: 'fitted', component: { key: free, name, part } }]

@@ -9,7 +9,11 @@ import { readLog } from './form.ts'
 import { type Tried, tried, view } from './view.ts'
 
 export function register(app: FastifyInstance): void {
-  const show = (request: FastifyRequest, reply: FastifyReply, given: { form: FormReader; faults: readonly ShownFault[]; tried: Tried | null; status: number }) => {
+  const show = (
+    request: FastifyRequest,
+    reply: FastifyReply,
+    given: { form: FormReader; faults: readonly ShownFault[]; tried: Tried | null; status: number },
+  ) => {
     const vehicle = vehicleFrom(app, request)
     const state = stateOn(app.db, request.actor, vehicle.id)
     const recent = entriesOf(app.db, request.actor, vehicle.id, { limit: 20 })
@@ -17,7 +21,9 @@ export function register(app: FastifyInstance): void {
     return reply.page('log/show', facts, { title: `Log in ${vehicle.name}`, status: given.status, section: 'vehicles' })
   }
 
-  app.get('/vehicles/:id/entries/new', async (request, reply) => show(request, reply, { form: new FormReader(request.query), faults: [], tried: null, status: 200 }))
+  app.get('/vehicles/:id/entries/new', async (request, reply) =>
+    show(request, reply, { form: new FormReader(request.query), faults: [], tried: null, status: 200 }),
+  )
 
   app.post('/vehicles/:id/entries', async (request, reply) => {
     const vehicle = vehicleFrom(app, request)
@@ -27,7 +33,9 @@ export function register(app: FastifyInstance): void {
     if (form.faults.length > 0) return show(request, reply, { form, faults: formFaults(form.faults), tried: null, status: 422 })
     if (form.typed('do') === 'try') {
       const seen = preview(app.db, request.actor, entry)
-      return seen.ok ? show(request, reply, { form, faults: [], tried: tried(seen.value), status: 200 }) : show(request, reply, { form, faults: refusalFaults(seen.refusals), tried: null, status: 422 })
+      return seen.ok
+        ? show(request, reply, { form, faults: [], tried: tried(seen.value), status: 200 })
+        : show(request, reply, { form, faults: refusalFaults(seen.refusals), tried: null, status: 422 })
     }
     const saved = append(app.db, app.clock, request.actor, entry)
     if (!saved.ok) return show(request, reply, { form, faults: refusalFaults(saved.refusals), tried: null, status: 422 })

@@ -15,7 +15,12 @@ export function register(app: FastifyInstance): void {
     const form = new FormReader(request.body)
     const name = form.text('name', { max: 200 })
     const signed = await signIn(app.db, app.clock, { name, password: form.typed('password') })
-    if (!signed.ok) return reply.page('login/show', { faults: refusalFaults(signed.refusals), next: localPath(form.typed('next')), name }, { title: 'Sign in', status: 422 })
+    if (!signed.ok)
+      return reply.page(
+        'login/show',
+        { faults: refusalFaults(signed.refusals), next: localPath(form.typed('next')), name },
+        { title: 'Sign in', status: 422 },
+      )
     reply.setCookie(SESSION_COOKIE, signed.value.token, { ...cookieFlags(request), maxAge: 90 * 86_400 })
     return reply.redirect(localPath(form.typed('next')), 303)
   })

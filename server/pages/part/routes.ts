@@ -20,7 +20,12 @@ export function register(app: FastifyInstance): void {
     stock: `${part.inStock} in stock${part.place ? `, ${part.place}` : ''}`,
     name: given.form ? given.form.typed('name') : part.name,
     ratings: ratingRows(part),
-    where: whereFitted(app.db, request.actor, part.id).map((one) => ({ href: `/vehicles/${one.vehicleId}/components/${one.component}`, words: `${one.componentName}, ${one.vehicleName}`, when: `from ${dateWords(one.from)}${one.until ? ` to ${dateWords(one.until)}` : ''}`, now: one.until === null })),
+    where: whereFitted(app.db, request.actor, part.id).map((one) => ({
+      href: `/vehicles/${one.vehicleId}/components/${one.component}`,
+      words: `${one.componentName}, ${one.vehicleName}`,
+      when: `from ${dateWords(one.from)}${one.until ? ` to ${dateWords(one.until)}` : ''}`,
+      now: one.until === null,
+    })),
     fields: fieldViews(part.kind, { typed: given.form ? (name) => given.form?.typed(name) ?? '' : (name) => typedFrom(part, name) }),
   })
 
@@ -35,10 +40,19 @@ export function register(app: FastifyInstance): void {
     const name = form.text('name', { max: 200, required: 'What is it called?' })
     const read = readRatings(form, part.kind)
     // Figures that the form does not show (rows, named sizes) stay as they were.
-    const kept = Object.fromEntries(Object.entries(part.ratings).filter(([field]) => fieldsOf(part.kind).some((one) => one.name === field && (one.type === 'rows' || one.type === 'size'))))
-    if (form.faults.length > 0) return reply.page('part/show', view(request, part, { faults: formFaults(form.faults), form }), { title: part.name, status: 422 })
+    const kept = Object.fromEntries(
+      Object.entries(part.ratings).filter(([field]) =>
+        fieldsOf(part.kind).some((one) => one.name === field && (one.type === 'rows' || one.type === 'size')),
+      ),
+    )
+    if (form.faults.length > 0)
+      return reply.page('part/show', view(request, part, { faults: formFaults(form.faults), form }), { title: part.name, status: 422 })
     const keptEvidence = Object.fromEntries(Object.entries(part.evidence ?? {}).filter(([field]) => field in kept))
-    const done = revisePart(app.db, app.clock, request.actor, part.id, { name, ratings: { ...kept, ...read.ratings }, evidence: { ...keptEvidence, ...read.evidence } })
+    const done = revisePart(app.db, app.clock, request.actor, part.id, {
+      name,
+      ratings: { ...kept, ...read.ratings },
+      evidence: { ...keptEvidence, ...read.evidence },
+    })
     if (done.ok) return reply.redirect(`/parts/${part.id}`, 303)
     return reply.page('part/show', view(request, part, { faults: refusalFaults(done.refusals), form }), { title: part.name, status: 422 })
   })
@@ -49,8 +63,24 @@ function ratingRows(part: StoredPart) {
     const value = part.ratings[field.name]
     if (value === undefined && (field.type === 'rows' || field.type === 'size' || field.type === 'flag' || !('basic' in field))) return []
     const grade = part.evidence?.[field.name] ?? 'assumed'
-    const words = value === undefined ? 'not known' : typeof value === 'number' ? figure(value, field.type === 'number' ? field.unit : '') : typeof value === 'object' ? (Array.isArray(value) ? `${value.length} rows` : `${(value as { system: string }).system} ${(value as { name: string }).name}`) : String(value)
-    return [{ label: field.label, value: words, grade: value === undefined ? '' : grade, inked: ['datasheet', 'marked', 'measured'].includes(grade) }]
+    const words =
+      value === undefined
+        ? 'not known'
+        : typeof value === 'number'
+          ? figure(value, field.type === 'number' ? field.unit : '')
+          : typeof value === 'object'
+            ? Array.isArray(value)
+              ? `${value.length} rows`
+              : `${(value as { system: string }).system} ${(value as { name: string }).name}`
+            : String(value)
+    return [
+      {
+        label: field.label,
+        value: words,
+        grade: value === undefined ? '' : grade,
+        inked: ['datasheet', 'marked', 'measured'].includes(grade),
+      },
+    ]
   })
 }
 

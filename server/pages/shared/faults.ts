@@ -9,7 +9,12 @@ export function formFaults(faults: readonly FormFault[]): ShownFault[] {
 }
 
 export function refusalFaults(refusals: readonly Refusal[]): ShownFault[] {
-  return refusals.map((refusal) => ({ field: refusal.field ?? '', label: words(refusal.field ?? ''), says: refusal.sentence, link: refusal.entryId ? `/entries/${refusal.entryId}` : '' }))
+  return refusals.map((refusal) => ({
+    field: refusal.field ?? '',
+    label: words(refusal.field ?? ''),
+    says: refusal.sentence,
+    link: refusal.entryId ? `/entries/${refusal.entryId}` : '',
+  }))
 }
 
 function words(field: string): string {

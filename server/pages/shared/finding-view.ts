@@ -3,7 +3,14 @@ import type { Finding } from '../../engine/report.ts'
 import { rules } from '../../engine/rules/index.ts'
 import { figure } from '../../web/format.ts'
 
-export type ScaleView = { readonly label: string; readonly ticks: readonly number[]; readonly marks: readonly number[]; readonly width: number; readonly verdict: string; readonly mark: string }
+export type ScaleView = {
+  readonly label: string
+  readonly ticks: readonly number[]
+  readonly marks: readonly number[]
+  readonly width: number
+  readonly verdict: string
+  readonly mark: string
+}
 export type FindingView = {
   readonly verdict: string
   readonly name: string
@@ -19,7 +26,10 @@ export type FindingView = {
 
 const LENGTH = 160
 
-export function findingView(finding: Finding, given: { readonly vehicleId: string; readonly name: (component: string) => string }): FindingView {
+export function findingView(
+  finding: Finding,
+  given: { readonly vehicleId: string; readonly name: (component: string) => string },
+): FindingView {
   return {
     verdict: finding.verdict,
     name: given.name(finding.component),

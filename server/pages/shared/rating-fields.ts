@@ -6,7 +6,15 @@ import type { FormReader } from '../../web/form.ts'
 import { unitWord } from '../../web/format.ts'
 
 export const grades: readonly Grade[] = ['datasheet', 'marked', 'measured', 'typical', 'assumed']
-export type FieldView = { readonly name: string; readonly label: string; readonly unit: string; readonly options: readonly { readonly value: string; readonly chosen: boolean }[]; readonly isChoice: boolean; readonly value: string; readonly grades: readonly { readonly value: string; readonly chosen: boolean }[] }
+export type FieldView = {
+  readonly name: string
+  readonly label: string
+  readonly unit: string
+  readonly options: readonly { readonly value: string; readonly chosen: boolean }[]
+  readonly isChoice: boolean
+  readonly value: string
+  readonly grades: readonly { readonly value: string; readonly chosen: boolean }[]
+}
 
 export function fieldViews(kind: string, given: { readonly typed: (name: string) => string }): readonly FieldView[] {
   return fieldsOf(kind)
@@ -25,7 +33,10 @@ export function fieldViews(kind: string, given: { readonly typed: (name: string)
     })
 }
 
-export function readRatings(form: FormReader, kind: string): { readonly ratings: Ratings; readonly evidence: Readonly<Record<string, Grade>> } {
+export function readRatings(
+  form: FormReader,
+  kind: string,
+): { readonly ratings: Ratings; readonly evidence: Readonly<Record<string, Grade>> } {
   const ratings: Record<string, Rating> = {}
   const evidence: Record<string, Grade> = {}
   for (const field of fieldsOf(kind)) {
@@ -41,14 +52,20 @@ export function readRatings(form: FormReader, kind: string): { readonly ratings:
 function readField(form: FormReader, field: RatingField): Rating | null {
   switch (field.type) {
     case 'number':
-      return form.number(field.name, { ...(field.min === undefined ? {} : { min: field.min }), max: field.max ?? 1e6, ...(field.aboveZero ? { aboveZero: true } : {}), ...(field.whole ? { whole: true } : {}) })
+      return form.number(field.name, {
+        ...(field.min === undefined ? {} : { min: field.min }),
+        max: field.max ?? 1e6,
+        ...(field.aboveZero ? { aboveZero: true } : {}),
+        ...(field.whole ? { whole: true } : {}),
+      })
     case 'choice':
       return form.choice(field.name, ['', ...field.options], '') || null
     case 'flag':
       return { yes: true, no: false }[form.choice(field.name, ['', 'yes', 'no'], '') as 'yes' | 'no'] ?? null
     case 'text': {
       const text = form.text(field.name, { max: 80 })
-      if (text !== '' && field.pattern && !new RegExp(field.pattern).test(text)) form.fault(field.name, `“${text}” is not of the right form.`)
+      if (text !== '' && field.pattern && !new RegExp(field.pattern).test(text))
+        form.fault(field.name, `“${text}” is not of the right form.`)
       return text === '' ? null : text
     }
     default:

@@ -26,6 +26,11 @@ export function dayFrom(app: FastifyInstance, request: FastifyRequest): { readon
 }
 
 /** The document and report of the vehicle on a day. */
-export function judgedOn(app: FastifyInstance, request: FastifyRequest, vehicleId: string, day: { readonly on: string; readonly isToday: boolean }) {
+export function judgedOn(
+  app: FastifyInstance,
+  request: FastifyRequest,
+  vehicleId: string,
+  day: { readonly on: string; readonly isToday: boolean },
+) {
   return reportOn(app.db, request.actor, vehicleId, day.isToday ? undefined : day.on)
 }

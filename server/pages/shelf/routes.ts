@@ -10,17 +10,38 @@ export function register(app: FastifyInstance): void {
     const { contains } = request.query as Record<string, unknown>
     const sought = typeof contains === 'string' ? contains.trim().slice(0, 200) : ''
     const parts = partsOf(app.db, request.actor, sought === '' ? {} : { contains: sought })
-    const rows = parts.map((part) => ({ id: part.id, name: part.name, kind: partKind(part.kind)?.title ?? part.kind, stock: String(part.inStock), place: part.place ?? '' }))
-    const unknowns = unknownRatings(app.db, request.actor).slice(0, 40).map((one) => ({ id: one.partId, name: one.partName, label: one.label, settles: one.settles === 1 ? '1 verdict' : `${one.settles} verdicts` }))
+    const rows = parts.map((part) => ({
+      id: part.id,
+      name: part.name,
+      kind: partKind(part.kind)?.title ?? part.kind,
+      stock: String(part.inStock),
+      place: part.place ?? '',
+    }))
+    const unknowns = unknownRatings(app.db, request.actor)
+      .slice(0, 40)
+      .map((one) => ({
+        id: one.partId,
+        name: one.partName,
+        label: one.label,
+        settles: one.settles === 1 ? '1 verdict' : `${one.settles} verdicts`,
+      }))
     return reply.page('shelf/show', { rows, unknowns, sought }, { title: 'Shelf', section: 'shelf' })
   })
 
   const blank = (form: FormReader, faults: readonly ShownFault[]) => {
     const kind = partKind(form.typed('kind'))?.id ?? ''
-    return { faults, kind, name: form.typed('name'), kinds: partKinds.map((one) => ({ value: one.id, label: one.title, chosen: one.id === kind })), fields: kind === '' ? [] : fieldViews(kind, { typed: (name) => form.typed(name) }) }
+    return {
+      faults,
+      kind,
+      name: form.typed('name'),
+      kinds: partKinds.map((one) => ({ value: one.id, label: one.title, chosen: one.id === kind })),
+      fields: kind === '' ? [] : fieldViews(kind, { typed: (name) => form.typed(name) }),
+    }
   }
 
-  app.get('/shelf/new', async (request, reply) => reply.page('shelf/new', blank(new FormReader(request.query), []), { title: 'A new part', section: 'shelf' }))
+  app.get('/shelf/new', async (request, reply) =>
+    reply.page('shelf/new', blank(new FormReader(request.query), []), { title: 'A new part', section: 'shelf' }),
+  )
 
   app.post('/parts', async (request, reply) => {
     const form = new FormReader(request.body)

@@ -17,6 +17,9 @@ export function register(app: FastifyInstance): void {
 
   app.get('/vehicles/:id/document.json', async (request, reply) => {
     const vehicle = vehicleFrom(app, request)
-    return reply.header('content-disposition', 'attachment; filename="vehicle.json"').type('application/json').send(JSON.stringify(judgedOn(app, request, vehicle.id, dayFrom(app, request)).document, null, 1))
+    return reply
+      .header('content-disposition', 'attachment; filename="vehicle.json"')
+      .type('application/json')
+      .send(JSON.stringify(judgedOn(app, request, vehicle.id, dayFrom(app, request)).document, null, 1))
   })
 }

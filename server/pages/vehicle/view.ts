@@ -51,9 +51,19 @@ export function view(given: {
     on: day.on,
     asOf: dateWords(day.on),
     isToday: day.isToday,
-    nothing: judged.document.components.length > 0 ? '' : vehicle.firstOn === null ? 'Nothing is recorded yet. Begin at the fuse box, or take in a vehicle document.' : `Nothing was recorded before ${dateWords(vehicle.firstOn)}.`,
+    nothing:
+      judged.document.components.length > 0
+        ? ''
+        : vehicle.firstOn === null
+          ? 'Nothing is recorded yet. Begin at the fuse box, or take in a vehicle document.'
+          : `Nothing was recorded before ${dateWords(vehicle.firstOn)}.`,
     unfinished: [...state.unfinished.values()].map((one) => ({ key: one.key, text: one.text, since: dateWords(one.since) })),
-    conditions: judged.report.conditions.map((condition) => ({ name: condition.name, says: condition.solved ? `solved${condition.unfed.length > 0 ? `; without a feed: ${condition.unfed.map(name).join(', ')}` : ''}${condition.faults.map((fault) => ` ${fault}`).join('')}` : condition.faults.join(' ') })),
+    conditions: judged.report.conditions.map((condition) => ({
+      name: condition.name,
+      says: condition.solved
+        ? `solved${condition.unfed.length > 0 ? `; without a feed: ${condition.unfed.map(name).join(', ')}` : ''}${condition.faults.map((fault) => ` ${fault}`).join('')}`
+        : condition.faults.join(' '),
+    })),
     findings: open.map((finding) => findingView(finding, { vehicleId: vehicle.id, name })),
     clearCount: judged.report.findings.length - open.length,
     rows: roots.filter((row) => row.inside.length > 0 || row.kind === 'battery'),
@@ -74,7 +84,8 @@ function nest(given: {
   const kinds = new Map(judged.document.parts.map((part) => [part.key, part.kind]))
   const kindOf = new Map(judged.document.components.map((component) => [component.key, kinds.get(component.part) ?? '']))
   const tightest = new Map<string, Finding>()
-  for (const finding of judged.report.findings) if (!tightest.has(finding.component) && finding.rule !== 'rating-evidence') tightest.set(finding.component, finding)
+  for (const finding of judged.report.findings)
+    if (!tightest.has(finding.component) && finding.rule !== 'rating-evidence') tightest.set(finding.component, finding)
   const yearAgo = `${Number(on.on.slice(0, 4)) - 1}${on.on.slice(4)}`
   const build = (row: FeedRow): Row => {
     const finding = tightest.get(row.component)

@@ -9,11 +9,17 @@ import { view } from './view.ts'
 
 export function register(app: FastifyInstance): void {
   app.get('/', async (request, reply) => {
-    const facts = vehiclesOf(app.db, request.actor).map((vehicle) => ({ vehicle, report: reportOn(app.db, request.actor, vehicle.id).report, state: stateOn(app.db, request.actor, vehicle.id) }))
+    const facts = vehiclesOf(app.db, request.actor).map((vehicle) => ({
+      vehicle,
+      report: reportOn(app.db, request.actor, vehicle.id).report,
+      state: stateOn(app.db, request.actor, vehicle.id),
+    }))
     return reply.page('vehicles/show', view(facts), { title: 'Vehicles', section: 'vehicles' })
   })
 
-  app.get('/vehicles/new', async (_request, reply) => reply.page('vehicles/new', { faults: [], name: '', systemVoltage_V: '12' }, { title: 'A new vehicle' }))
+  app.get('/vehicles/new', async (_request, reply) =>
+    reply.page('vehicles/new', { faults: [], name: '', systemVoltage_V: '12' }, { title: 'A new vehicle' }),
+  )
 
   app.post('/vehicles', async (request, reply) => {
     const form = new FormReader(request.body)
@@ -22,7 +28,11 @@ export function register(app: FastifyInstance): void {
     const made = form.faults.length === 0 ? createVehicle(app.db, app.clock, request.actor, { name, systemVoltage_V }) : null
     if (made?.ok) return reply.redirect(`/vehicles/${made.value.id}`, 303)
     const faults = made ? refusalFaults(made.refusals) : formFaults(form.faults)
-    return reply.page('vehicles/new', { faults, name: form.typed('name'), systemVoltage_V: form.typed('systemVoltage_V') }, { title: 'A new vehicle', status: 422 })
+    return reply.page(
+      'vehicles/new',
+      { faults, name: form.typed('name'), systemVoltage_V: form.typed('systemVoltage_V') },
+      { title: 'A new vehicle', status: 422 },
+    )
   })
 
   app.post('/demonstration', async (request, reply) => {

@@ -20,14 +20,21 @@ export type View = {
 export function view(facts: readonly { readonly vehicle: VehicleFacts; readonly report: Report; readonly state: State }[]): View {
   return {
     vehicles: facts.map(({ vehicle, report, state }) => {
-      const counts = (['over', 'tight', 'unknown'] as const).map((verdict) => ({ verdict, count: report.findings.filter((finding) => finding.verdict === verdict).length })).filter((one) => one.count > 0)
+      const counts = (['over', 'tight', 'unknown'] as const)
+        .map((verdict) => ({ verdict, count: report.findings.filter((finding) => finding.verdict === verdict).length }))
+        .filter((one) => one.count > 0)
       const first = report.findings[0]
       return {
         id: vehicle.id,
         name: vehicle.name,
         system: `${vehicle.systemVoltage_V} V`,
         odometer: vehicle.odometer_km === null ? '' : `${vehicle.odometer_km} km`,
-        worst: report.findings.length === 0 ? 'nothing to judge yet' : counts.length === 0 ? 'clear' : counts.map((one) => `${one.count} ${one.verdict}`).join(', '),
+        worst:
+          report.findings.length === 0
+            ? 'nothing to judge yet'
+            : counts.length === 0
+              ? 'clear'
+              : counts.map((one) => `${one.count} ${one.verdict}`).join(', '),
         verdict: first ? first.verdict : 'nothing',
         says: first && first.verdict !== 'clear' ? first.says : '',
         unfinished: [...state.unfinished.values()].map((one) => `${dateWords(one.since)}: ${one.text}`),

@@ -1,0 +1,3 @@
+import { defineConfig } from 'vitest/config'
+
+export default defineConfig({ test: { include: ['tests/**/*.test.ts'], exclude: ['tests/browser/**'], testTimeout: 30_000 } })
