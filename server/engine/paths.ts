@@ -59,8 +59,8 @@ export function pathsOf(network: Network): Paths {
   }
   const mark = (load: number, target: number, depth: number) => {
     for (const { reach, feed, back } of ways.get(target) ?? []) {
-      for (const piece of feed) (behind.get(reach.plus)?.[piece] as number[]).push(load)
-      for (const piece of back) (behind.get(reach.minus)?.[piece] as number[]).push(load)
+      for (const piece of feed) behind.get(reach.plus)?.[piece]?.push(load)
+      for (const piece of back) behind.get(reach.minus)?.[piece]?.push(load)
       // What a converter feeds is behind what feeds the converter.
       const input = converterInput(network, reach.source)
       if (input !== null && depth < 4) mark(load, input, depth + 1)

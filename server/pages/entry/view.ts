@@ -17,7 +17,7 @@ export type View = {
   readonly appeared: readonly FindingView[]
   readonly cleared: readonly string[]
   readonly changed: readonly string[]
-  readonly then: readonly { readonly says: string; readonly was: string; readonly now: string }[]
+  readonly thenAndNow: readonly { readonly says: string; readonly was: string; readonly now: string }[]
   readonly faults: readonly ShownFault[]
 }
 
@@ -58,7 +58,7 @@ export function view(given: {
     changed: (shown?.changed ?? [])
       .slice(0, 30)
       .map(({ before, after }) => `${after.says} Before: ${figureOr(before.value, before.unit)}.`),
-    then: (shown?.findings ?? []).slice(0, 40).map((finding) => {
+    thenAndNow: (shown?.findings ?? []).slice(0, 40).map((finding) => {
       const now = nowOf(finding)
       return {
         says: finding.says,
