@@ -122,7 +122,7 @@ export const demoParts: PartList = {
   cab: box('Cab lamp', 8),
   fridge: {
     ...box('Compressor fridge', 60),
-    ratings: { behaviour: 'power', rated_V: 13.5, power_W: 60, nature: 'electronic', minimum_V: 10.4, essential: true },
+    ratings: { behaviour: 'power', rated_V: 13.5, power_W: 60, nature: 'electronic', minimum_V: 10.4 },
   },
   radio: box('Radio', 45),
   usb: box('Charging sockets', 60),
