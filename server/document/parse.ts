@@ -123,7 +123,7 @@ function referenceFaults(input: unknown): Fault[] {
       named.forEach((key, k) => {
         if (typeof key !== 'string') return
         if (!kindByComponent.has(key)) faults.push({ path: `conditions[${n}].${field}[${k}]`, says: `There is no component "${key}".` })
-        else if (!(kinds as readonly unknown[]).includes(kindByComponent.get(key)))
+        else if (typeof kindByComponent.get(key) === 'string' && !(kinds as readonly unknown[]).includes(kindByComponent.get(key)))
           faults.push({ path: `conditions[${n}].${field}[${k}]`, says: `"${key}" ${says}.` })
       })
     }
