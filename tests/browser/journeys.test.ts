@@ -38,7 +38,7 @@ describe.each([
       expect(await page.textContent('main')).toMatch(/1 over/)
       await logSwap(page, book.address, book.vehicleIds[0] as string, {
         component: 'Relay R3, compressor',
-        part: '70 A make relay',
+        part: '70 A make relay (1 on the shelf)',
         on: '2026-11-20',
       })
       expect(await page.textContent('main')).toContain('Cleared')
