@@ -16,6 +16,14 @@ export function circuitOf(
   const network = networkOf(doc)
   const paths = pathsOf(network)
   const { conditions, made } = conditionsOf(network)
+  const nodeOf = new Map([...network.oneNode].flatMap(([key, terminals]) => terminals.map((n): [number, string] => [n, key])))
+  const feeds = new Map<string, readonly string[]>()
+  const returns = new Map<string, readonly string[]>()
+  const kept = (cache: Map<string, readonly string[]>, key: string, make: () => readonly string[]) => {
+    const known = cache.get(key) ?? make()
+    cache.set(key, known)
+    return known
+  }
   const partOf = (component: string) => network.parts.get(network.components.get(component)?.part ?? '') as Part
   const elementsOf = (component: string) =>
     (network.elementsOf.get(component) ?? []).map((at) => ({ at, element: network.elements[at] as Element }))
@@ -61,18 +69,13 @@ export function circuitOf(
     return list
   }
   const componentsIn = (elements: readonly number[]) => {
-    const list: string[] = []
+    const found = new Set<string>()
     for (const at of elements) {
       const element = network.elements[at] as Element
-      const touched =
-        element.component !== null
-          ? [element.component]
-          : [element.from, element.to]
-              .map((n) => splitTerminal(network.terminals[n] as string).component)
-              .filter((key) => network.oneNode.has(key))
-      for (const key of touched) if (!list.includes(key)) list.push(key)
+      if (element.component !== null) found.add(element.component)
+      else for (const n of [element.from, element.to]) if (nodeOf.has(n)) found.add(nodeOf.get(n) as string)
     }
-    return list
+    return [...found]
   }
   const pathFor = (load: string) => paths.pathsOf(loadElement(load))[0]
   const unfinishedCache = new Map<string, readonly string[]>()
@@ -92,9 +95,9 @@ export function circuitOf(
     isFeed: (conductor) => wiresOf(conductor).some((one) => paths.isFeed(one.at)),
     isReturn: (conductor) => wiresOf(conductor).some((one) => paths.isReturn(one.at)),
     loadsBehind,
-    feedOf: (load) => componentsIn(pathFor(load)?.feed ?? []),
+    feedOf: (load) => kept(feeds, load, () => componentsIn(pathFor(load)?.feed ?? [])),
     feedFrom: ({ source, load }) => componentsIn(paths.pathsOf(loadElement(load)).find((path) => path.source === source)?.feed ?? []),
-    returnOf: (load) => componentsIn(pathFor(load)?.back ?? []),
+    returnOf: (load) => kept(returns, load, () => componentsIn(pathFor(load)?.back ?? [])),
     hasReturn: (load) => network.returnJoined.has(load) && paths.pathsOf(loadElement(load)).some((path) => path.back.length > 0),
     sourcesOf: (component) => [
       ...new Set(
@@ -170,14 +173,24 @@ function solvedCondition(given: {
     if (main.length === 0) return null
     return main.reduce((sum, one) => sum + (point.current_A[one.at] as number), 0)
   }
-  const unknownOn = (elements: readonly number[]) => [
-    ...new Set(
-      elements
-        .flatMap((at) => paths.loadsBehind(at))
-        .filter((load) => loadIsActive(load) && laws.get(load)?.known === false)
-        .map((load) => (network.elements[load] as Element).component as string),
-    ),
-  ]
+  // Most vehicles have no unknown and no pulsed load: then nothing needs to be walked.
+  const unknown = new Set([...point.activeLoads].filter((load) => laws.get(load)?.known === false))
+  const pulsed = [...point.activeLoads].some(
+    (load) =>
+      typeof network.parts.get(network.components.get((network.elements[load] as Element).component ?? '')?.part ?? '')?.ratings.pwmDuty ===
+      'number',
+  )
+  const unknownOn = (elements: readonly number[]): readonly string[] =>
+    unknown.size === 0
+      ? []
+      : [
+          ...new Set(
+            elements
+              .flatMap((at) => paths.loadsBehind(at))
+              .filter((load) => loadIsActive(load) && laws.get(load)?.known === false)
+              .map((load) => (network.elements[load] as Element).component as string),
+          ),
+        ]
   return {
     condition,
     solved: point.solved,
@@ -191,6 +204,7 @@ function solvedCondition(given: {
     rms_A: (component) => {
       const current = current_A(component)
       if (current === null) return null
+      if (!pulsed) return Math.abs(current) / (circuit.component(component).parallel ?? 1)
       const square = elementsOf(component).flatMap((one) => (one.element.kind === 'load' ? [one.at] : paths.loadsBehind(one.at)))
       let extra = 0
       for (const load of new Set(square)) {
