@@ -22,7 +22,12 @@ function run(args: readonly string[]): number {
   const parsed = parseText(text)
   if (!parsed.ok)
     return refuse([`${asked.file} is refused:`, ...parsed.faults.map((fault) => `  ${fault.path || '(whole)'}: ${fault.says}`)])
-  const report = checkVehicle(parsed.document, { conductorTemperature_degC: asked.temperature_degC })
+  let report: Report
+  try {
+    report = checkVehicle(parsed.document, { conductorTemperature_degC: asked.temperature_degC })
+  } catch (error) {
+    return refuse([`${asked.file} cannot be solved: ${error instanceof Error ? error.message : 'unknown reason'}`])
+  }
   process.stdout.write(asked.json ? `${JSON.stringify(printReport(report))}\n` : textOf(report))
   if (report.conditions.some((condition) => !condition.solved)) return REFUSED
   return report.findings.some((finding) => finding.verdict === 'over') ? OVER : 0

@@ -34,10 +34,15 @@ function fieldSchema(field: RatingField): z.ZodType {
       return z.boolean()
     case 'rows':
       return z
-        .array(z.strictObject(Object.fromEntries(field.columns.map((column) => [column.name, z.number().finite()]))))
+        .array(z.strictObject(Object.fromEntries(field.columns.map((column) => [column.name, columnSchema(column.unit)]))))
         .min(1)
         .max(100)
     case 'size':
       return z.strictObject({ system: z.enum(['AWG', 'SAE', 'mm2']), name: z.string().min(1).max(10) })
   }
+}
+
+/** A figure in a row: temperatures may be below zero, nothing else may. */
+function columnSchema(unit: string): z.ZodType {
+  return unit === 'degC' ? z.number().gte(-60).lte(1000) : z.number().gte(0).lte(1e6)
 }

@@ -14,11 +14,18 @@ const date = z.string().regex(/^\d{4}-\d{2}-\d{2}$/)
 const evidence = z.record(z.string(), gradeSchema)
 const colour = z.enum(['BK', 'BN', 'RD', 'OG', 'YE', 'GN', 'BU', 'VT', 'GY', 'WH', 'PK', 'TQ', 'GD', 'SR', 'GNYE'])
 
+/** What holds of a part whatever its kind, for naming the other faults of one whose kind there is not. */
+export const partShape = z.strictObject({
+  key,
+  kind: z.string(),
+  name,
+  ratings: z.record(z.string(), z.unknown()),
+  evidence: evidence.optional(),
+})
+
 const part = z.discriminatedUnion(
   'kind',
-  partKinds.map((kind) =>
-    z.strictObject({ key, kind: z.literal(kind.id), name, ratings: ratingsSchema(kind.id), evidence: evidence.optional() }),
-  ) as never,
+  partKinds.map((kind) => partShape.extend({ kind: z.literal(kind.id), ratings: ratingsSchema(kind.id) })) as never,
 )
 
 export const documentShape = z.strictObject({
@@ -91,12 +98,3 @@ export const documentShape = z.strictObject({
     )
     .optional(),
 })
-
-/** JSON Schema 2020-12 of the format, from the same fields that validate it. */
-export function documentSchema(): object {
-  return {
-    $schema: 'https://json-schema.org/draft/2020-12/schema',
-    title: 'loombook-vehicle/1',
-    ...z.toJSONSchema(documentShape, { target: 'draft-2020-12', unrepresentable: 'any' }),
-  }
-}

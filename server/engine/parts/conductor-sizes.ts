@@ -25,9 +25,12 @@ export function areaOf_mm2(size: SizeName): number | null {
     const gauge = gaugeNumber(size.name)
     return gauge === null ? null : awgArea_mm2(gauge)
   }
-  if (size.system === 'SAE') return SAE_AREA_mm2[plainName(size.name)] ?? null
-  const area = Number(size.name)
-  return size.name.trim() !== '' && Number.isFinite(area) && area > 0 && area <= 1000 ? area : null
+  if (size.system === 'SAE') {
+    const name = plainName(size.name)
+    return Object.hasOwn(SAE_AREA_mm2, name) ? (SAE_AREA_mm2[name] as number) : null
+  }
+  const area_mm2 = /^[0-9]+(\.[0-9]+)?$/.test(size.name) ? Number(size.name) : 0
+  return area_mm2 > 0 && area_mm2 <= 1000 ? area_mm2 : null
 }
 
 /** AWG cross-section: d = 0.127 mm · 92^((36 − n)/39), A = π/4 · d². ASTM B258. n: 0 for 0, −1 for 00 … */
