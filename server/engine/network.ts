@@ -31,7 +31,9 @@ export type Network = {
   /** component key → all its terminals, for one-node parts */
   readonly oneNode: ReadonlyMap<string, readonly number[]>
   readonly terminalsOf: ReadonlyMap<string, readonly number[]>
+  /** joins by the terminal they end at, and the terminals of each component that a join names, in order of their names */
   readonly joinsAt: ReadonlyMap<number, readonly number[]>
+  readonly joined: ReadonlyMap<string, readonly string[]>
   /** terminal number of the chassis, for loads whose return is not recorded */
   readonly chassis: number | null
   readonly reference: number | null
@@ -58,11 +60,16 @@ export function networkOf(doc: VehicleDocument): Network {
   const elementsOf = new Map<string, number[]>()
   const oneNode = new Map<string, readonly number[]>()
   const terminalsOf = new Map<string, readonly number[]>()
+  const joined = new Map<string, readonly string[]>()
   for (const component of components.values()) {
     const part = parts.get(component.part) as Part
     const kind = partKind(part.kind)
     if (!kind) continue
     const names = [...(inUse.get(component.key) ?? [])].sort()
+    joined.set(
+      component.key,
+      names.map((name) => `${component.key}:${name}`),
+    )
     const own: number[] = []
     elementsOf.set(component.key, own)
     for (const branch of kind.branches({ ratings: part.ratings, component, terminalsInUse: names })) {
@@ -77,9 +84,13 @@ export function networkOf(doc: VehicleDocument): Network {
     }
     const numbers = names.map((name) => numberOf(component.key, name))
     if (kind.terminals.type === 'one-node') oneNode.set(component.key, numbers)
-    terminalsOf.set(component.key, [
-      ...new Set([...numbers, ...own.flatMap((at) => [(elements[at] as Element).from, (elements[at] as Element).to])]),
-    ])
+    const all = [...numbers]
+    for (const at of own) {
+      const { from, to } = elements[at] as Element
+      if (!all.includes(from)) all.push(from)
+      if (!all.includes(to)) all.push(to)
+    }
+    terminalsOf.set(component.key, all)
   }
   const joinsAt = new Map<number, number[]>()
   for (const join of sortedJoins(doc)) {
@@ -91,7 +102,11 @@ export function networkOf(doc: VehicleDocument): Network {
     const a = numberOf(from.component, from.name)
     const b = numberOf(to.component, to.name)
     elements.push({ component: null, kind: 'join', from: a, to: b, ohm: join.resistance_ohm ?? 0, unknown: false })
-    for (const end of [a, b]) joinsAt.set(end, [...(joinsAt.get(end) ?? []), element])
+    for (const end of [a, b]) {
+      const known = joinsAt.get(end)
+      if (known) known.push(element)
+      else joinsAt.set(end, [element])
+    }
   }
   const kindOf = (key: string) => parts.get(components.get(key)?.part ?? '')?.kind
   const firstOf = (...kinds: string[]) => {
@@ -118,6 +133,7 @@ export function networkOf(doc: VehicleDocument): Network {
     oneNode,
     terminalsOf,
     joinsAt,
+    joined,
     chassis: body === null ? reference : (oneNode.get(body)?.[0] ?? reference),
     reference,
     returnJoined,

@@ -614,9 +614,10 @@ function converterFed(network: Network, closed: Uint8Array, converter: SourceSta
   const input = (network.elementsOf.get(converter.component) ?? [])
     .map((at) => network.elements[at] as Element)
     .find((element) => element.kind === 'load') as Element
-  return sources.some(
-    (source) => source !== converter && nets.find((network.elements[source.element] as Element).from) === nets.find(input.from),
-  )
+  return sources.some((source) => {
+    const end = network.elements[source.element] as Element
+    return source !== converter && nets.find(end.from) === nets.find(input.from) && nets.find(end.to) === nets.find(input.to)
+  })
 }
 
 function isFed(network: Network, given: SolveGiven, sources: readonly SourceState[], element: Element): boolean {
