@@ -1,7 +1,7 @@
 /** Path questions: what lies between a source and a load, what is behind what, how a test current divides. Long because they share one walk. */
 import type { Element, Network } from './network.ts'
 import { factor, Pattern, solveFactored } from './sparse.ts'
-import { elementsOf, type Piece, piecesDownTo, piecesTo, type Walk, walkFrom, wireGraph } from './wire-graph.ts'
+import { elementsOf, isBridge, piecesDownTo, piecesTo, verticesIn, type Walk, walkFrom, wireGraph } from './wire-graph.ts'
 
 /** Stands for a zero-ohm element where a test current has to divide. */
 const DIVIDES_ohm = 1e-7
@@ -34,9 +34,11 @@ type Reach = {
   readonly source: string
   readonly plus: Walk
   readonly minus: Walk
-  /** loads behind each piece of the two walks */
-  readonly behindPlus: number[][]
-  readonly behindMinus: number[][]
+  /** loads behind each piece of the two walks, where there are any */
+  readonly behindPlus: (number[] | undefined)[]
+  readonly behindMinus: (number[] | undefined)[]
+  /** how a test current divides in a piece of more than one way */
+  readonly dividers: Map<string, Divider>
 }
 type Way = { readonly reach: Reach; readonly feed: readonly number[]; readonly back: readonly number[] }
 
@@ -48,8 +50,7 @@ export function pathsOf(network: Network): Paths {
     if (element.kind !== 'source' || element.component === null) return
     const plus = walkFrom(graph, element.from, network.elements.length)
     const minus = walkFrom(graph, element.to, network.elements.length)
-    const empty = (walk: Walk): number[][] => walk.pieces.map(() => [])
-    const reach = { source: element.component, plus, minus, behindPlus: empty(plus), behindMinus: empty(minus) }
+    const reach = { source: element.component, plus, minus, behindPlus: [], behindMinus: [], dividers: new Map() }
     reaches.push(reach)
     bySource.set(reach.source, reach)
   })
@@ -67,37 +68,29 @@ export function pathsOf(network: Network): Paths {
   }
   for (const load of ways.keys()) {
     for (const { reach, feed, back } of waysThrough(load)) {
-      for (const piece of feed) (reach.behindPlus[piece] as number[]).push(load)
-      for (const piece of back) (reach.behindMinus[piece] as number[]).push(load)
+      for (const piece of feed) put(reach.behindPlus, piece, load)
+      for (const piece of back) put(reach.behindMinus, piece, load)
     }
   }
   const behind: (readonly number[] | undefined)[] = new Array(network.elements.length)
   const pathsOfLoad = new Map<number, readonly LoadPath[]>()
-  const dividers = new Map<Piece, Divider>()
-  const shared = new Map<Piece, Map<number, ReadonlyMap<number, number>>>()
-  const dividedIn = (piece: Piece, exit: number): ReadonlyMap<number, number> => {
-    const divider = dividers.get(piece) ?? dividerOf(network, piece)
-    dividers.set(piece, divider)
-    const byExit = shared.get(piece) ?? new Map<number, ReadonlyMap<number, number>>()
-    shared.set(piece, byExit)
-    const shares = byExit.get(exit) ?? divide(divider, exit)
-    byExit.set(exit, shares)
-    return shares
-  }
-  const along = (walk: Walk, terminal: number, last?: number): ReadonlyMap<number, number> | null => {
+  const along = (given: { reach: Reach; side: 'feed' | 'return'; terminal: number }): Map<number, number> | null => {
+    const { reach, side, terminal } = given
+    const walk = side === 'feed' ? reach.plus : reach.minus
     const pieces = piecesTo(walk, terminal)
     if (!pieces) return null
     const shares = new Map<number, number>()
-    pieces.forEach((at, n) => {
-      const piece = walk.pieces[at] as Piece
-      if (isBridge(piece)) {
-        if (piece.elements.length > 0) shares.set(piece.elements[0] as number, 1)
+    pieces.forEach((piece, n) => {
+      if (isBridge(walk, piece)) {
+        for (const element of elementsOf(walk, [piece])) shares.set(element, 1)
         return
       }
-      const exit = n + 1 < pieces.length ? (walk.pieces[pieces[n + 1] as number] as Piece).top : terminal
-      for (const [element, share] of dividedIn(piece, exit)) shares.set(element, share)
+      const key = `${side}${piece}`
+      const divider = reach.dividers.get(key) ?? dividerOf(network, walk, piece)
+      reach.dividers.set(key, divider)
+      const exit = n + 1 < pieces.length ? (walk.top[pieces[n + 1] as number] as number) : terminal
+      for (const [element, share] of divide(divider, exit)) shares.set(element, share)
     })
-    if (last !== undefined && !shares.has(last)) shares.set(last, 1)
     return shares
   }
   return {
@@ -107,14 +100,11 @@ export function pathsOf(network: Network): Paths {
       const lists: (readonly number[])[] = []
       for (const reach of reaches) {
         const [feed, back] = [reach.plus.pieceOf[element] as number, reach.minus.pieceOf[element] as number]
-        if (feed >= 0) lists.push(reach.behindPlus[feed] as number[])
-        if (back >= 0) lists.push(reach.behindMinus[back] as number[])
+        if (feed >= 0 && reach.behindPlus[feed]) lists.push(reach.behindPlus[feed])
+        if (back >= 0 && reach.behindMinus[back]) lists.push(reach.behindMinus[back])
       }
-      const filled = lists.filter((list) => list.length > 0)
-      const list =
-        filled.length === 1 && (filled[0] as readonly number[]).length === 1
-          ? (filled[0] as readonly number[])
-          : [...new Set(filled.flat())].sort((a, b) => a - b)
+      const [only, ...others] = lists
+      const list = only?.length === 1 && others.length === 0 ? only : [...new Set(lists.flat())].sort((a, b) => a - b)
       behind[element] = list
       return list
     },
@@ -148,22 +138,30 @@ export function pathsOf(network: Network): Paths {
       const own = walk?.pieceOf[element] ?? -1
       if (!walk || (!load && own < 0)) return []
       const chain = load ? load.feed : piecesDownTo(walk, own)
-      const passed = alone ? chain.filter((piece) => isBridge(walk.pieces[piece] as Piece)) : chain
+      const passed = alone ? chain.filter((piece) => isBridge(walk, piece)) : chain
       return elementsOf(walk, passed).filter((at) => isDevice(network, at))
     },
     testCurrent({ source, element }) {
-      const walk = bySource.get(source)?.plus
-      const own = walk?.pieceOf[element] ?? -1
-      if (!walk || own < 0) return null
+      const reach = bySource.get(source)
+      const own = reach?.plus.pieceOf[element] ?? -1
+      if (!reach || own < 0) return null
       const { from, to } = network.elements[element] as Element
-      const far = walk.entry[to] === own && (walk.pieces[own] as Piece).top !== to ? to : from
-      return along(walk, far, element)
+      const terminal = reach.plus.entry[to] === own && reach.plus.top[own] !== to ? to : from
+      const shares = along({ reach, side: 'feed', terminal })
+      if (shares && !shares.has(element)) shares.set(element, 1)
+      return shares
     },
     testCurrentTo({ source, terminal, side }) {
       const reach = bySource.get(source)
-      return reach ? along(side === 'feed' ? reach.plus : reach.minus, terminal) : null
+      return reach ? along({ reach, side, terminal }) : null
     },
   }
+}
+
+function put(lists: (number[] | undefined)[], piece: number, load: number): void {
+  const known = lists[piece]
+  if (known) known.push(load)
+  else lists[piece] = [load]
 }
 
 /** Load and coil elements with the pieces between each and every source that reaches its positive side. */
@@ -179,10 +177,6 @@ function waysOf(network: Network, reaches: readonly Reach[]): ReadonlyMap<number
     ways.set(at, own)
   })
   return ways
-}
-
-function isBridge(piece: Piece): boolean {
-  return piece.elements.length <= 1 && piece.vertices.length <= 2
 }
 
 function isDevice(network: Network, at: number): boolean {
@@ -214,19 +208,20 @@ function divide(divider: Divider, exit: number): ReadonlyMap<number, number> {
   return shares
 }
 
-function dividerOf(network: Network, piece: Piece): Divider {
+function dividerOf(network: Network, walk: Walk, piece: number): Divider {
+  const top = walk.top[piece] as number
   const number = new Map<number, number>()
-  for (const vertex of piece.vertices) if (vertex !== piece.top) number.set(vertex, number.size)
+  for (const vertex of verticesIn(walk, piece)) if (vertex !== top) number.set(vertex, number.size)
   const at = (vertex: number) => number.get(vertex) ?? -1
-  const edges = piece.elements.map((element) => {
+  const edges = elementsOf(walk, [piece]).map((element) => {
     const { from, to, ohm } = network.elements[element] as Element
     return { a: from, b: to, siemens: 1 / (ohm || DIVIDES_ohm), element }
   })
   let hub = network.terminals.length
   for (const terminals of network.oneNode.values()) {
-    if (number.has(hub) || piece.top === hub) {
+    if (number.has(hub) || top === hub) {
       for (const terminal of terminals)
-        if (number.has(terminal) || terminal === piece.top) edges.push({ a: hub, b: terminal, siemens: 1 / DIVIDES_ohm, element: -1 })
+        if (number.has(terminal) || terminal === top) edges.push({ a: hub, b: terminal, siemens: 1 / DIVIDES_ohm, element: -1 })
     }
     hub++
   }

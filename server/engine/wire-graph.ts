@@ -1,24 +1,23 @@
 /** Biconnected pieces of the wire graph: what lies on a simple path from a source. Hopcroft and Tarjan, 1973. */
 import type { Element, Network } from './network.ts'
 
-/** A walk from one root over all wires (joins, series elements, contacts, shared nodes), everything closed. */
+/** A walk from one root over all wires (joins, series elements, contacts, shared nodes), everything closed. Pieces are numbered. */
 export type Walk = {
   readonly root: number
   /** for each vertex: the piece through which it was reached; −1 at the root, −2 where not reached */
   readonly entry: Int32Array
-  readonly pieces: readonly Piece[]
   /** element → piece, or −1 */
   readonly pieceOf: Int32Array
-}
-
-export type Piece = {
-  /** piece nearer the root, or −1 */
-  readonly parent: number
-  /** vertex shared with the side nearer the root */
-  readonly top: number
-  /** elements inside (shared-node links are not elements) */
+  /** piece → the piece nearer the root, or −1 */
+  readonly parent: readonly number[]
+  /** piece → the vertex shared with the side nearer the root */
+  readonly top: readonly number[]
+  /** the elements of all pieces one after another (shared-node links are not elements), and where each piece's end */
   readonly elements: readonly number[]
+  readonly elementsEnd: readonly number[]
+  /** the vertices of all pieces one after another, each piece's top first, and where each piece's end */
   readonly vertices: readonly number[]
+  readonly verticesEnd: readonly number[]
 }
 
 /** Links in compressed rows: those of vertex v stand at `start[v]` … `start[v + 1] − 1`. */
@@ -55,14 +54,11 @@ export function wireGraph(network: Network): WireGraph {
   const next = start.slice(0, size)
   const [to, element, edge] = [new Int32Array(ends.length), new Int32Array(ends.length), new Int32Array(ends.length)]
   elements.forEach((at, n) => {
-    const [a, b] = [ends[2 * n] as number, ends[2 * n + 1] as number]
-    for (const [here, there] of [
-      [a, b],
-      [b, a],
-    ] as const) {
+    for (let side = 0; side < 2; side++) {
+      const here = ends[2 * n + side] as number
       const link = next[here] as number
       next[here] = link + 1
-      to[link] = there
+      to[link] = ends[2 * n + 1 - side] as number
       element[link] = at
       edge[link] = n
     }
@@ -77,16 +73,21 @@ export function walkFrom(graph: WireGraph, root: number, elementCount: number): 
   const low = new Int32Array(size)
   const next = start.slice(0, size)
   const via = new Int32Array(size).fill(-1)
-  const parent = new Int32Array(size).fill(-1)
-  const entry = new Int32Array(size).fill(-2)
-  const pieceOf = new Int32Array(elementCount).fill(-1)
-  const pieces: { parent: number; top: number; elements: number[]; vertices: number[] }[] = []
-  /** links not yet in a piece, with the vertex each was followed from */
-  const links: number[] = []
-  const from: number[] = []
+  const up = new Int32Array(size).fill(-1)
+  const taken: Taken = {
+    entry: new Int32Array(size).fill(-2),
+    pieceOf: new Int32Array(elementCount).fill(-1),
+    top: [],
+    elements: [],
+    elementsEnd: [],
+    vertices: [],
+    verticesEnd: [],
+    links: [],
+    from: [],
+  }
   const path = [root]
   depth[root] = 0
-  entry[root] = -1
+  taken.entry[root] = -1
   while (path.length > 0) {
     const at = path[path.length - 1] as number
     const link = next[at] as number
@@ -96,8 +97,8 @@ export function walkFrom(graph: WireGraph, root: number, elementCount: number): 
       const other = to[link] as number
       const known = depth[other] as number
       if (known >= 0 && known >= (depth[at] as number)) continue
-      links.push(link)
-      from.push(at)
+      taken.links.push(link)
+      taken.from.push(at)
       if (known >= 0) {
         low[at] = Math.min(low[at] as number, known)
         continue
@@ -105,44 +106,60 @@ export function walkFrom(graph: WireGraph, root: number, elementCount: number): 
       depth[other] = (depth[at] as number) + 1
       low[other] = depth[other] as number
       via[other] = graph.edge[link] as number
-      parent[other] = at
+      up[other] = at
       path.push(other)
       continue
     }
     path.pop()
-    const up = parent[at] as number
-    if (up < 0) continue
-    low[up] = Math.min(low[up] as number, low[at] as number)
-    if ((low[at] as number) >= (depth[up] as number))
-      pieces.push(takePiece(graph, { links, from, up, at, piece: pieces.length, pieceOf, entry }))
+    const above = up[at] as number
+    if (above < 0) continue
+    low[above] = Math.min(low[above] as number, low[at] as number)
+    if ((low[at] as number) >= (depth[above] as number)) takePiece(graph, taken, { top: above, at })
   }
-  for (const piece of pieces) piece.parent = entry[piece.top] as number
-  return { root, entry, pieceOf, pieces }
+  const parent = taken.top.map((vertex) => taken.entry[vertex] as number)
+  return { ...taken, root, parent }
 }
 
-/** Takes the links down to the one `up`–`at` off the stack: they are one piece. */
-function takePiece(
-  graph: WireGraph,
-  given: { links: number[]; from: number[]; up: number; at: number; piece: number; pieceOf: Int32Array; entry: Int32Array },
-): { parent: number; top: number; elements: number[]; vertices: number[] } {
-  const { links, from, up, at, piece, pieceOf, entry } = given
-  const vertices = [up]
-  const elements: number[] = []
+type Taken = {
+  readonly entry: Int32Array
+  readonly pieceOf: Int32Array
+  readonly top: number[]
+  readonly elements: number[]
+  readonly elementsEnd: number[]
+  readonly vertices: number[]
+  readonly verticesEnd: number[]
+  /** links not yet in a piece, with the vertex each was followed from */
+  readonly links: number[]
+  readonly from: number[]
+}
+
+/** Takes the links down to the one `top`–`at` off the stack: they are one piece. */
+function takePiece(graph: WireGraph, taken: Taken, given: { readonly top: number; readonly at: number }): void {
+  const { top, at } = given
+  const { entry, pieceOf, links, from, elements, vertices } = taken
+  const piece = taken.top.length
+  const meet = (vertex: number) => {
+    if (vertex === top || entry[vertex] === piece) return
+    entry[vertex] = piece
+    vertices.push(vertex)
+  }
+  vertices.push(top)
   for (;;) {
     const link = links.pop() as number
-    const [a, b] = [from.pop() as number, graph.to[link] as number]
+    const a = from.pop() as number
+    const b = graph.to[link] as number
     const element = graph.element[link] as number
     if (element >= 0) {
       elements.push(element)
       pieceOf[element] = piece
     }
-    for (const vertex of [a, b]) {
-      if (vertex === up || entry[vertex] === piece) continue
-      entry[vertex] = piece
-      vertices.push(vertex)
-    }
-    if (a === up && b === at) return { parent: -1, top: up, elements, vertices }
+    meet(a)
+    meet(b)
+    if (a === top && b === at) break
   }
+  taken.top.push(top)
+  taken.elementsEnd.push(elements.length)
+  taken.verticesEnd.push(vertices.length)
 }
 
 /** Pieces from the root down to a vertex; null where it is not reached. */
@@ -153,18 +170,39 @@ export function piecesTo(walk: Walk, vertex: number): readonly number[] | null {
 /** Pieces from the root down to a piece, itself included. */
 export function piecesDownTo(walk: Walk, last: number): readonly number[] {
   const chain: number[] = []
-  for (let piece = last; piece >= 0; piece = (walk.pieces[piece] as Piece).parent) chain.push(piece)
+  for (let piece = last; piece >= 0; piece = walk.parent[piece] as number) chain.push(piece)
   return chain.reverse()
 }
 
 /** The elements of a chain of pieces, in that order. */
 export function elementsOf(walk: Walk, chain: readonly number[]): readonly number[] {
   const found: number[] = []
-  for (const piece of chain) for (const element of (walk.pieces[piece] as Piece).elements) found.push(element)
+  for (const piece of chain)
+    for (let n = elementsStart(walk, piece); n < (walk.elementsEnd[piece] as number); n++) found.push(walk.elements[n] as number)
   return found
 }
 
+export function verticesIn(walk: Walk, piece: number): readonly number[] {
+  return walk.vertices.slice(verticesStart(walk, piece), walk.verticesEnd[piece])
+}
+
+/** Whether the piece is one link that no other way goes round. */
+export function isBridge(walk: Walk, piece: number): boolean {
+  return (
+    (walk.elementsEnd[piece] as number) - elementsStart(walk, piece) <= 1 &&
+    (walk.verticesEnd[piece] as number) - verticesStart(walk, piece) <= 2
+  )
+}
+
+function elementsStart(walk: Walk, piece: number): number {
+  return piece === 0 ? 0 : (walk.elementsEnd[piece - 1] as number)
+}
+
+function verticesStart(walk: Walk, piece: number): number {
+  return piece === 0 ? 0 : (walk.verticesEnd[piece - 1] as number)
+}
+
 /** Whether current may pass the element: not a load, a coil or a source. */
-export function isWalked(element: Element): boolean {
+function isWalked(element: Element): boolean {
   return element.kind !== 'load' && element.kind !== 'coil' && element.kind !== 'source'
 }

@@ -18,7 +18,20 @@ export type Wiring = Omit<Circuit, 'doc' | 'conditions' | 'conditionsAreMade'> &
 
 export function wiringOf(network: Network, paths: Paths): Wiring {
   const { elements } = network
-  const part = (component: string) => network.parts.get(network.components.get(component)?.part ?? '') as Part
+  const numberOf = new Map([...network.components.keys()].map((key, n) => [key, n]))
+  /** Each component's answer, worked out once. */
+  const once = <T>(answer: (component: string) => T): ((component: string) => T) => {
+    const kept: (T | undefined)[] = new Array(numberOf.size)
+    return (component) => {
+      const n = numberOf.get(component) ?? -1
+      const known = kept[n]
+      if (known !== undefined) return known
+      const made = answer(component)
+      if (n >= 0) kept[n] = made
+      return made
+    }
+  }
+  const part = once((component) => network.parts.get(network.components.get(component)?.part ?? '') as Part)
   const kindOf = (component: string) => part(component).kind
   const byKind = new Map<string, string[]>()
   for (const key of network.components.keys()) {
@@ -129,18 +142,6 @@ export function wiringOf(network: Network, paths: Paths): Wiring {
       ),
     ),
     unfinishedNear,
-  }
-}
-
-/** Each component's answer, worked out once. */
-function once<T>(answer: (component: string) => T): (component: string) => T {
-  const kept = new Map<string, T>()
-  return (component) => {
-    const known = kept.get(component)
-    if (known !== undefined) return known
-    const made = answer(component)
-    kept.set(component, made)
-    return made
   }
 }
 
