@@ -65,7 +65,12 @@ export function localFlows(given: { readonly network: Network; readonly zero: re
 }
 
 /** Zero-ohm elements, and a link from each shared node's hub to its terminals (`element` −1). */
-type Links = { readonly from: readonly number[]; readonly to: readonly number[]; readonly element: readonly number[]; readonly size: number }
+type Links = {
+  readonly from: readonly number[]
+  readonly to: readonly number[]
+  readonly element: readonly number[]
+  readonly size: number
+}
 
 function linksOf(network: Network, zero: readonly number[]): Links {
   const from: number[] = []

@@ -3,7 +3,7 @@ import { and, eq } from 'drizzle-orm'
 import { CHECK_VERSION, checkVehicle } from '../engine/rules/check.ts'
 import type { Actor } from './contract.ts'
 import type { Db } from './database.ts'
-import { documentOf, documentOn } from './document-of.ts'
+import { documentOf } from './document-of.ts'
 import type { Report, VehicleDocument } from './engine-types.ts'
 import { lastRowId } from './entry-rows.ts'
 import { digestOfParts, partsById } from './part-rows.ts'
@@ -20,10 +20,7 @@ const kept = new WeakMap<Db, Map<string, Kept>>()
  * unless `asKept` asks for what is there: then `stale` says so.
  */
 export function reportOn(db: Db, actor: Actor, vehicleId: string, on?: string, given: { readonly asKept?: boolean } = {}): Judged {
-  if (on !== undefined) {
-    const document = documentOn(db, actor, vehicleId, on)
-    return { document, report: checkVehicle(document), stale: false }
-  }
+  if (on !== undefined) return judgedOn({ state: stateOn(db, actor, vehicleId, on), parts: partsById(db, actor), on })
   const row = db
     .select()
     .from(projections)
@@ -33,6 +30,19 @@ export function reportOn(db: Db, actor: Actor, vehicleId: string, on?: string, g
     row !== undefined && row.stale === 0 && row.lastEntryId === lastRowId(db, actor, vehicleId) && row.checkVersion === CHECK_VERSION
   if (row && (fresh || given.asKept)) return { ...readKept(db, row), stale: !fresh }
   return keepHead(db, actor, vehicleId, stateOn(db, actor, vehicleId))
+}
+
+/** Past days asked for lately, as long as the state they come from is kept and no part has been revised since. */
+const past = new WeakMap<State, { readonly on: string; readonly parts: ReadonlyMap<string, unknown>; readonly judged: Judged }>()
+
+function judgedOn(given: { readonly state: State; readonly parts: ReturnType<typeof partsById>; readonly on: string }): Judged {
+  const { state, parts, on } = given
+  const known = past.get(state)
+  if (known?.on === on && known.parts === parts) return known.judged
+  const document = documentOf(state, parts, on)
+  const judged: Judged = { document, report: checkVehicle(document), stale: false }
+  past.set(state, { on, parts, judged })
+  return judged
 }
 
 /** Makes and keeps the head from its folded state; `report` is given where it has just been made for this very document. */

@@ -57,9 +57,7 @@ export const conductorProtection = defineRule({
       overAbove: 1.5,
       grades: [...limit.grades, ...(worst ? [worst.grade] : [])],
       defaults: limit.defaults,
-      subject: worst?.device
-        ? `${circuit.component(worst.device).name} lets ${name} carry`
-        : `The device ahead of ${name} lets it carry`,
+      subject: worst?.device ? `${circuit.component(worst.device).name} lets ${name} carry` : `The device ahead of ${name} lets it carry`,
       limitIs: 'ampacity',
       ...(fits === undefined ? {} : { remedy: `A ${fits} A device or smaller protects it.` }),
     }

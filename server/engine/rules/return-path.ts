@@ -28,9 +28,13 @@ export const returnPath = defineRule({
           : `${name} has no return recorded; it is taken to come back through the chassis.`,
       }
     const batteries = sources.filter((source) => circuit.kindOf(source) === 'battery')
-    const readings = (batteries.length > 0 ? batteries : sources.slice(0, 1)).flatMap((source) => returnsOf({ circuit, source, load: component }))
+    const readings = (batteries.length > 0 ? batteries : sources.slice(0, 1)).flatMap((source) =>
+      returnsOf({ circuit, source, load: component }),
+    )
     const worst = readings.reduce<Reading | null>((a, b) => (a && share(a) >= share(b) ? a : b), null)
-    return worst ?? { ...NOTHING, value: 0, limit: 1, grades: ['datasheet'], subject: name, statement: `${name} returns straight to ground.` }
+    return (
+      worst ?? { ...NOTHING, value: 0, limit: 1, grades: ['datasheet'], subject: name, statement: `${name} returns straight to ground.` }
+    )
   },
 })
 

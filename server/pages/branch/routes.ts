@@ -1,7 +1,6 @@
 import type { FastifyInstance } from 'fastify'
-import { branchFacts } from '../../engine/branch.ts'
-import { circuitOf } from '../../engine/circuit-of.ts'
 import { entriesAbout } from '../../records/journal.ts'
+import { branchOf, solvedOf } from '../../records/solved.ts'
 import { NotFound } from '../../web/error-pages.ts'
 import { dayFrom, judgedOn, vehicleFrom } from '../shared/vehicle-facts.ts'
 import { view } from './view.ts'
@@ -14,8 +13,8 @@ export function register(app: FastifyInstance): void {
     const judged = judgedOn(app, request, vehicle.id, day)
     const component = judged.document.components.find((one) => one.key === key)
     if (!component) throw new NotFound('No such component was fitted on that day.')
-    const circuit = circuitOf(judged.document)
-    const facts = branchFacts(judged.document, key, circuit, judged.report)
+    const circuit = solvedOf(judged.document)
+    const facts = branchOf(judged, key)
     const history = entriesAbout(app.db, request.actor, vehicle.id, key)
     return reply.page('branch/show', view({ vehicle, day, judged, component, circuit, facts, history }), {
       title: `${component.name} · ${vehicle.name}`,

@@ -1,6 +1,5 @@
 import type { FastifyInstance } from 'fastify'
-import { circuitOf } from '../../engine/circuit-of.ts'
-import { feedTree } from '../../engine/feed-tree.ts'
+import { feedsOf } from '../../records/solved.ts'
 import { stateOn } from '../../records/state.ts'
 import { dayFrom, judgedOn, vehicleFrom } from '../shared/vehicle-facts.ts'
 import { view } from './view.ts'
@@ -11,7 +10,7 @@ export function register(app: FastifyInstance): void {
     const day = dayFrom(app, request)
     const judged = judgedOn(app, request, vehicle.id, day)
     const state = stateOn(app.db, request.actor, vehicle.id, day.on)
-    const tree = feedTree(circuitOf(judged.document))
+    const tree = feedsOf(judged.document)
     return reply.page('vehicle/show', view({ vehicle, day, judged, state, tree }), { title: vehicle.name, section: 'vehicles' })
   })
 

@@ -1,0 +1,51 @@
+/** What pages ask of a solved circuit, worked out once for each document that is in force. */
+import { branchFacts } from '../engine/branch.ts'
+import { circuitOf, type SolvedCircuit } from '../engine/circuit-of.ts'
+import { feedTree } from '../engine/feed-tree.ts'
+import type { BranchFacts, FeedRow, Report, VehicleDocument } from './engine-types.ts'
+
+type Kept = { readonly feeds: Map<number | undefined, readonly FeedRow[]>; readonly branches: Map<string, BranchFacts> }
+
+/** As long as a document is held, which the head of each vehicle is; a new entry makes a new document. */
+const kept = new WeakMap<VehicleDocument, Kept>()
+/** The circuits themselves are large: only the last few. */
+const circuits: { readonly document: VehicleDocument; readonly circuit: SolvedCircuit }[] = []
+const mostCircuits = 4
+
+/** The rows of the feed ledger in the condition numbered `condition`; in the one with most current where none is given. */
+export function feedsOf(document: VehicleDocument, condition?: number): readonly FeedRow[] {
+  const { feeds } = keptOf(document)
+  const known = feeds.get(condition)
+  if (known) return known
+  const rows = feedTree(solvedOf(document), condition === undefined ? {} : { condition })
+  feeds.set(condition, rows)
+  return rows
+}
+
+/** The facts of one component's branch. */
+export function branchOf(judged: { readonly document: VehicleDocument; readonly report: Report }, component: string): BranchFacts {
+  const { document, report } = judged
+  const { branches } = keptOf(document)
+  const known = branches.get(component)
+  if (known) return known
+  const facts = branchFacts(document, component, solvedOf(document), report)
+  branches.set(component, facts)
+  return facts
+}
+
+export function solvedOf(document: VehicleDocument): SolvedCircuit {
+  const known = circuits.find((one) => one.document === document)
+  if (known) return known.circuit
+  const circuit = circuitOf(document)
+  if (circuits.length >= mostCircuits) circuits.shift()
+  circuits.push({ document, circuit })
+  return circuit
+}
+
+function keptOf(document: VehicleDocument): Kept {
+  const known = kept.get(document)
+  if (known) return known
+  const made: Kept = { feeds: new Map(), branches: new Map() }
+  kept.set(document, made)
+  return made
+}
