@@ -33,6 +33,7 @@ export type LedgerGiven = {
 }
 
 const SOURCES = ['battery', 'alternator', 'charger', 'converter']
+const ONE_POINT = ['block', 'splice', 'ground-point', 'chassis']
 const PROTECTIVE = ['fuse', 'breaker']
 
 /** The rows below `root`, or from the sources on. */
@@ -128,10 +129,11 @@ function holdsProtective(key: string, below: (key: string) => readonly FeedRow[]
   return below(key).some((row) => PROTECTIVE.includes(kindOf.get(row.component) ?? '') || holdsProtective(row.component, below, kindOf))
 }
 
-/** What is not clear first (worst first); of clear ones the fullest figure in amperes. A guess about evidence is not a load. */
+/** What is not clear first (worst first); of clear ones the fullest that is a current carried. A guess about evidence is not a load. */
 function rowFinding(findings: readonly Finding[]): Finding | undefined {
   const judged = findings.filter((finding) => finding.rule !== 'rating-evidence')
-  const rank = (finding: Finding) => ['over', 'tight', 'unknown', 'clear'].indexOf(finding.verdict) * 2 + (finding.unit === 'A' ? 0 : 1)
+  const carried = (finding: Finding) => finding.unit === 'A' && finding.rule !== 'conductor-protection'
+  const rank = (finding: Finding) => ['over', 'tight', 'unknown', 'clear'].indexOf(finding.verdict) * 2 + (carried(finding) ? 0 : 1)
   return [...judged].sort((a, b) => rank(a) - rank(b) || (b.used ?? -1) - (a.used ?? -1))[0]
 }
 
@@ -147,7 +149,8 @@ function kindsOf(document: VehicleDocument): ReadonlyMap<string, string> {
 }
 
 function flowOf(row: FeedRow, kind: string): string {
-  if (row.current_A === null) return ''
+  // A block is one point: what it carries stands in its own figure.
+  if (row.current_A === null || ONE_POINT.includes(kind)) return ''
   const words = figure(Math.abs(row.current_A), 'A')
   if ((kind === 'battery' || kind === 'alternator') && Math.abs(row.current_A) > 0.005)
     return row.current_A < 0 ? `gives ${words}` : `takes ${words}`
