@@ -32,6 +32,8 @@ export type SolvedCondition = {
   temperature_degC(component: string): number | null
   /** loads of unknown current whose share passes through the component: currents there are "at least" */
   unknownLoads(component: string): readonly string[]
+  /** whether any load that is on draws an unknown current */
+  readonly hasUnknownLoads: boolean
   /** series elements of unknown resistance on the load's feed or return */
   unknownResistances(load: string): readonly string[]
   isOn(load: string): boolean
@@ -67,6 +69,10 @@ export type Circuit = {
   /** topology, everything closed: is the conductor on the feed side of some source (not in a return) */
   isFeed(conductor: string): boolean
   isReturn(conductor: string): boolean
+  /** terminals (`component:terminal`) of the component that a join names */
+  waysOf(component: string): readonly string[]
+  /** loads behind the joins at one terminal */
+  loadsBehindWay(terminal: string): readonly string[]
   /** loads on whose simple source-to-load path (feed or return) the component lies */
   loadsBehind(component: string): readonly string[]
   /** components on the feed path of a load, source first; and on its return path, load first */
@@ -74,7 +80,11 @@ export type Circuit = {
   returnOf(load: string): readonly string[]
   /** the same feed, from one source; empty where that source does not reach the load */
   feedFrom(given: { readonly source: string; readonly load: string }): readonly string[]
+  /** the return to one source, load first */
+  returnTo(given: { readonly source: string; readonly load: string }): readonly string[]
   hasReturn(load: string): boolean
+  /** grades of the figures behind the volts lost on the load's way there and back */
+  resistanceGrades(load: string): readonly Grade[]
   /** sources (batteries, alternators, chargers, converters' outputs) that can feed the component */
   sourcesOf(component: string): readonly string[]
   /** fuses and breakers on simple paths between that source and the component, nearest the source first */

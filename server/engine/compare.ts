@@ -3,7 +3,10 @@ import type { Finding, Report, Verdict } from './report.ts'
 
 const RANK: Readonly<Record<Verdict, number>> = { clear: 0, unknown: 1, tight: 2, over: 3 }
 
-/** Findings are matched by rule and component. Appeared: not clear now, and better or absent before. Changed: same verdict, another value (1 in 10⁹). */
+/**
+ * Findings are matched by rule and component. Appeared: not clear now, and absent or better before. Cleared: was not clear, and is
+ * clear or gone. Changed: all others that stand with another verdict, value or limit (1 in 10⁹).
+ */
 export function compareFindings(
   before: Report,
   after: Report,
@@ -15,18 +18,15 @@ export function compareFindings(
   const key = (finding: Finding) => `${finding.rule} ${finding.component}`
   const were = new Map(before.findings.map((finding) => [key(finding), finding]))
   const are = new Map(after.findings.map((finding) => [key(finding), finding]))
-  const appeared = after.findings.filter(
-    (finding) => finding.verdict !== 'clear' && RANK[were.get(key(finding))?.verdict ?? 'clear'] < RANK[finding.verdict],
-  )
-  const cleared = before.findings.filter(
-    (finding) => finding.verdict !== 'clear' && RANK[are.get(key(finding))?.verdict ?? 'clear'] < RANK[finding.verdict],
-  )
+  const isWorse = (finding: Finding) => RANK[were.get(key(finding))?.verdict ?? 'clear'] < RANK[finding.verdict]
+  const isCleared = (finding: Finding) => finding.verdict !== 'clear' && (are.get(key(finding))?.verdict ?? 'clear') === 'clear'
   const changed = after.findings.flatMap((finding) => {
     const was = were.get(key(finding))
-    if (!was || was.verdict !== finding.verdict) return []
-    return differs(was.value, finding.value) || differs(was.limit, finding.limit) ? [{ before: was, after: finding }] : []
+    if (!was || isWorse(finding) || isCleared(was)) return []
+    const moved = was.verdict !== finding.verdict || differs(was.value, finding.value) || differs(was.limit, finding.limit)
+    return moved ? [{ before: was, after: finding }] : []
   })
-  return { appeared, cleared, changed }
+  return { appeared: after.findings.filter(isWorse), cleared: before.findings.filter(isCleared), changed }
 }
 
 function differs(a: number | null, b: number | null): boolean {

@@ -6,7 +6,7 @@ import { partKind } from './parts/index.ts'
 import type { InnerBranch } from './parts/part-kind.ts'
 import { materials } from './tables/material-constants.ts'
 import { COIL_ohm, COLD_CRANKING, FUSE_DROP_V, OPEN_CIRCUIT_VPer12V, RELAY_CONTACT_ohm } from './tables/typical-figures.ts'
-import type { Component, Grade, Part, Rating, SizeName, VehicleDocument, Zone } from './vehicle.ts'
+import type { Component, Grade, Join, Part, Rating, SizeName, VehicleDocument, Zone } from './vehicle.ts'
 
 /** One two-ended thing current passes: a join, or an inner branch of a component. Terminals are numbers. */
 export type Element = {
@@ -31,7 +31,9 @@ export type Network = {
   /** component key → all its terminals, for one-node parts */
   readonly oneNode: ReadonlyMap<string, readonly number[]>
   readonly terminalsOf: ReadonlyMap<string, readonly number[]>
+  /** joins by the terminal they end at, and the terminals of each component that a join names, in order of their names */
   readonly joinsAt: ReadonlyMap<number, readonly number[]>
+  readonly joined: ReadonlyMap<string, readonly string[]>
   /** terminal number of the chassis, for loads whose return is not recorded */
   readonly chassis: number | null
   readonly reference: number | null
@@ -43,11 +45,11 @@ export type Network = {
 export function networkOf(doc: VehicleDocument): Network {
   const parts = new Map(doc.parts.map((part) => [part.key, part]))
   const components = new Map([...doc.components].sort((a, b) => (a.key < b.key ? -1 : 1)).map((component) => [component.key, component]))
-  const inUse = terminalsInUse(doc)
+  const joins = sortedJoins(doc)
+  const joined = terminalsOfJoins(components, joins)
   const terminals: string[] = []
   const terminalNumber = new Map<string, number>()
-  const numberOf = (component: string, name: string) => {
-    const full = `${component}:${name}`
+  const numberOf = (full: string) => {
     const known = terminalNumber.get(full)
     if (known !== undefined) return known
     terminalNumber.set(full, terminals.length)
@@ -59,43 +61,37 @@ export function networkOf(doc: VehicleDocument): Network {
   const oneNode = new Map<string, readonly number[]>()
   const terminalsOf = new Map<string, readonly number[]>()
   for (const component of components.values()) {
+    const { key } = component
     const part = parts.get(component.part) as Part
     const kind = partKind(part.kind)
     if (!kind) continue
-    const names = [...(inUse.get(component.key) ?? [])].sort()
-    const own: number[] = []
-    elementsOf.set(component.key, own)
+    const own = joined.get(key) ?? []
+    const numbers = own.map(numberOf)
+    const names = own.map((full) => full.slice(key.length + 1))
+    const branches: number[] = []
     for (const branch of kind.branches({ ratings: part.ratings, component, terminalsInUse: names })) {
-      own.push(elements.length)
-      elements.push({
-        component: component.key,
-        kind: branch.element,
-        from: numberOf(component.key, branch.from),
-        to: numberOf(component.key, branch.to),
-        ...resistance({ component, part, branch, doc }),
-      })
+      const [from, to] = [numberOf(`${key}:${branch.from}`), numberOf(`${key}:${branch.to}`)]
+      if (!numbers.includes(from)) numbers.push(from)
+      if (!numbers.includes(to)) numbers.push(to)
+      branches.push(elements.length)
+      const { ohm, unknown } = resistance({ component, part, branch, doc })
+      elements.push({ component: key, kind: branch.element, from, to, ohm, unknown })
     }
-    const numbers = names.map((name) => numberOf(component.key, name))
-    if (kind.terminals.type === 'one-node') oneNode.set(component.key, numbers)
-    terminalsOf.set(component.key, [
-      ...new Set([...numbers, ...own.flatMap((at) => [(elements[at] as Element).from, (elements[at] as Element).to])]),
-    ])
+    elementsOf.set(key, branches)
+    terminalsOf.set(key, numbers)
+    if (kind.terminals.type === 'one-node') oneNode.set(key, numbers)
   }
   const joinsAt = new Map<number, number[]>()
-  for (const join of sortedJoins(doc)) {
-    const from = splitTerminal(join.from)
-    const to = splitTerminal(join.to)
-    const fluid = partKind(parts.get(components.get(from.component)?.part ?? '')?.kind ?? '')?.terminals
-    if (fluid?.type === 'fixed' && fluid.fluid?.includes(from.name)) continue
-    const element = elements.length
-    const a = numberOf(from.component, from.name)
-    const b = numberOf(to.component, to.name)
-    elements.push({ component: null, kind: 'join', from: a, to: b, ohm: join.resistance_ohm ?? 0, unknown: false })
-    for (const end of [a, b]) joinsAt.set(end, [...(joinsAt.get(end) ?? []), element])
+  for (const join of joins) {
+    if (carriesFluid(join.from, { components, parts })) continue
+    const [from, to] = [numberOf(join.from), numberOf(join.to)]
+    put(joinsAt, from, elements.length)
+    put(joinsAt, to, elements.length)
+    elements.push({ component: null, kind: 'join', from, to, ohm: join.resistance_ohm ?? 0, unknown: false })
   }
-  const kindOf = (key: string) => parts.get(components.get(key)?.part ?? '')?.kind
   const firstOf = (...kinds: string[]) => {
-    for (const kind of kinds) for (const component of doc.components) if (kindOf(component.key) === kind) return component.key
+    for (const kind of kinds)
+      for (const component of components.values()) if (parts.get(component.part)?.kind === kind) return component.key
     return null
   }
   const body = firstOf('chassis', 'ground-point')
@@ -103,8 +99,7 @@ export function networkOf(doc: VehicleDocument): Network {
   const reference = battery === null ? null : (terminalNumber.get(`${battery}:-`) ?? null)
   const returnJoined = new Set<string>()
   for (const component of components.values()) {
-    const minus = terminalNumber.get(`${component.key}:-`)
-    if (minus !== undefined && (joinsAt.get(minus) ?? []).length > 0) returnJoined.add(component.key)
+    if (joined.get(component.key)?.includes(`${component.key}:-`)) returnJoined.add(component.key)
   }
   return {
     doc,
@@ -118,6 +113,7 @@ export function networkOf(doc: VehicleDocument): Network {
     oneNode,
     terminalsOf,
     joinsAt,
+    joined,
     chassis: body === null ? reference : (oneNode.get(body)?.[0] ?? reference),
     reference,
     returnJoined,
@@ -202,23 +198,40 @@ function resistance(given: { component: Component; part: Part; branch: InnerBran
   return { ohm: known?.value ?? 0, unknown: known === null }
 }
 
-function terminalsInUse(doc: VehicleDocument): Map<string, Set<string>> {
-  const inUse = new Map<string, Set<string>>()
-  for (const join of doc.joins) {
+/** Each component's joined terminals, in order of their names. */
+function terminalsOfJoins(components: ReadonlyMap<string, Component>, joins: readonly Join[]): ReadonlyMap<string, readonly string[]> {
+  const found = new Map<string, string[]>()
+  for (const key of components.keys()) found.set(key, [])
+  for (const join of joins) {
     for (const end of [join.from, join.to]) {
-      const { component, name } = splitTerminal(end)
-      const names = inUse.get(component) ?? new Set()
-      names.add(name)
-      inUse.set(component, names)
+      const own = found.get(end.slice(0, end.indexOf(':')))
+      if (own && own[own.length - 1] !== end) own.push(end)
     }
   }
-  return inUse
+  for (const [key, own] of found) if (own.length > 1) found.set(key, [...new Set(own)].sort())
+  return found
 }
 
-function sortedJoins(doc: VehicleDocument) {
-  return [...doc.joins]
+/** Joins with their ends in order, sorted: the document's own order changes nothing. */
+function sortedJoins(doc: VehicleDocument): readonly Join[] {
+  return doc.joins
     .map((join) => (join.from < join.to ? join : { ...join, from: join.to, to: join.from }))
     .sort((a, b) => (a.from < b.from ? -1 : a.from > b.from ? 1 : a.to < b.to ? -1 : 1))
+}
+
+function carriesFluid(
+  terminal: string,
+  given: { readonly components: ReadonlyMap<string, Component>; readonly parts: ReadonlyMap<string, Part> },
+): boolean {
+  const { component, name } = splitTerminal(terminal)
+  const terminals = partKind(given.parts.get(given.components.get(component)?.part ?? '')?.kind ?? '')?.terminals
+  return terminals?.type === 'fixed' && terminals.fluid?.includes(name) === true
+}
+
+function put(lists: Map<number, number[]>, key: number, value: number): void {
+  const known = lists.get(key)
+  if (known) known.push(value)
+  else lists.set(key, [value])
 }
 
 function isSize(rating: Rating | undefined): rating is SizeName {

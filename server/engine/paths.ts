@@ -1,7 +1,7 @@
-/** Path questions: what lies between a source and a load, what is behind what, and how a test current divides. */
+/** Path questions: what lies between a source and a load, what is behind what, how a test current divides. Long because they share one walk. */
 import type { Element, Network } from './network.ts'
 import { factor, Pattern, solveFactored } from './sparse.ts'
-import { type Piece, piecesTo, type Walk, walkFrom, wireGraph } from './wire-graph.ts'
+import { elementsOf, isBridge, piecesDownTo, piecesTo, verticesIn, type Walk, walkFrom, wireGraph } from './wire-graph.ts'
 
 /** Stands for a zero-ohm element where a test current has to divide. */
 const DIVIDES_ohm = 1e-7
@@ -9,16 +9,18 @@ const DIVIDES_ohm = 1e-7
 export type LoadPath = { readonly source: string; readonly feed: readonly number[]; readonly back: readonly number[] }
 
 export type Paths = {
-  /** load and coil elements behind an element, feed or return side */
+  /** load and coil elements behind an element, feed or return side, by number */
   loadsBehind(element: number): readonly number[]
-  /** paths of a load element, one per source that reaches both its ends */
+  /** every element that has this load behind it */
+  elementsAhead(load: number): readonly number[]
+  /** paths of a load element, one per source that reaches its positive side */
   pathsOf(load: number): readonly LoadPath[]
   isFeed(element: number): boolean
   isReturn(element: number): boolean
-  /** sources whose positive side reaches the element */
+  /** sources whose positive side reaches the element; for a load, its positive end */
   sourcesOf(element: number): readonly string[]
-  /** elements between a source and an element, source first, the element's own piece included */
-  between(given: { readonly source: string; readonly element: number }): readonly number[]
+  /** fuse and breaker elements between a source and an element, source first, the element's own piece included; `alone`: those no other way goes round */
+  devicesBetween(given: { readonly source: string; readonly element: number; readonly alone?: boolean }): readonly number[]
   /** unsigned share of one ampere through every element on the way from the source to the far end of `element` */
   testCurrent(given: { readonly source: string; readonly element: number }): ReadonlyMap<number, number> | null
   testCurrentTo(given: {
@@ -28,134 +30,201 @@ export type Paths = {
   }): ReadonlyMap<number, number> | null
 }
 
-type Reach = { readonly source: string; readonly plus: Walk; readonly minus: Walk }
+type Reach = {
+  readonly source: string
+  readonly plus: Walk
+  readonly minus: Walk
+  /** loads behind each piece of the two walks, where there are any */
+  readonly behindPlus: (number[] | undefined)[]
+  readonly behindMinus: (number[] | undefined)[]
+  /** how a test current divides in a piece of more than one way */
+  readonly dividers: Map<string, Divider>
+}
+type Way = { readonly reach: Reach; readonly feed: readonly number[]; readonly back: readonly number[] }
 
 export function pathsOf(network: Network): Paths {
   const graph = wireGraph(network)
   const reaches: Reach[] = []
+  const bySource = new Map<string, Reach>()
   network.elements.forEach((element) => {
     if (element.kind !== 'source' || element.component === null) return
-    const walk = (terminal: number) => walkFrom(graph, terminal, network.elements.length)
-    reaches.push({ source: element.component, plus: walk(element.from), minus: walk(element.to) })
+    const plus = walkFrom(graph, element.from, network.elements.length)
+    const minus = walkFrom(graph, element.to, network.elements.length)
+    const reach = { source: element.component, plus, minus, behindPlus: [], behindMinus: [], dividers: new Map() }
+    reaches.push(reach)
+    bySource.set(reach.source, reach)
   })
-  const behind = new Map<Walk, number[][]>()
-  for (const { plus, minus } of reaches)
-    for (const walk of [plus, minus])
-      behind.set(
-        walk,
-        walk.pieces.map(() => []),
-      )
-  const loads = network.elements.flatMap((element, at) => (element.kind === 'load' || element.kind === 'coil' ? [at] : []))
-  const ways = new Map<number, { reach: Reach; feed: readonly number[]; back: readonly number[] }[]>()
-  for (const load of loads) {
-    const element = network.elements[load] as Element
-    const own: { reach: Reach; feed: readonly number[]; back: readonly number[] }[] = []
-    for (const reach of reaches) {
-      const feed = piecesTo(reach.plus, element.from)
-      if (!feed) continue
-      own.push({ reach, feed, back: piecesTo(reach.minus, element.to) ?? [] })
-    }
-    ways.set(load, own)
+  const ways = waysOf(network, reaches)
+  const inputs = new Map(reaches.map((reach) => [reach, converterInput(network, reach.source)]))
+  // What a converter feeds is behind what feeds the converter.
+  const waysThrough = (load: number, depth = 0): readonly Way[] => {
+    const own = ways.get(load) ?? []
+    if (depth === 4) return own
+    const further = own.flatMap((way) => {
+      const input = inputs.get(way.reach) ?? null
+      return input === null ? [] : waysThrough(input, depth + 1)
+    })
+    return further.length === 0 ? own : [...own, ...further]
   }
-  const mark = (load: number, target: number, depth: number) => {
-    for (const { reach, feed, back } of ways.get(target) ?? []) {
-      for (const piece of feed) behind.get(reach.plus)?.[piece]?.push(load)
-      for (const piece of back) behind.get(reach.minus)?.[piece]?.push(load)
-      // What a converter feeds is behind what feeds the converter.
-      const input = converterInput(network, reach.source)
-      if (input !== null && depth < 4) mark(load, input, depth + 1)
+  for (const load of ways.keys()) {
+    for (const { reach, feed, back } of waysThrough(load)) {
+      for (const piece of feed) put(reach.behindPlus, piece, load)
+      for (const piece of back) put(reach.behindMinus, piece, load)
     }
   }
-  for (const load of loads) mark(load, load, 0)
-  const kept = new Map<number, readonly number[]>()
-  const solved = new Map<string, ReadonlyMap<number, number>>()
-  const walkOf = (source: string, side: 'feed' | 'return') => {
-    const reach = reaches.find((one) => one.source === source)
-    return reach && (side === 'feed' ? reach.plus : reach.minus)
-  }
-  const along = (walk: Walk, terminal: number, last?: number): ReadonlyMap<number, number> | null => {
+  const behind: (readonly number[] | undefined)[] = new Array(network.elements.length)
+  const pathsOfLoad = new Map<number, readonly LoadPath[]>()
+  const along = (given: { reach: Reach; side: 'feed' | 'return'; terminal: number }): Map<number, number> | null => {
+    const { reach, side, terminal } = given
+    const walk = side === 'feed' ? reach.plus : reach.minus
     const pieces = piecesTo(walk, terminal)
     if (!pieces) return null
     const shares = new Map<number, number>()
-    pieces.forEach((at, n) => {
-      const piece = walk.pieces[at] as Piece
-      const exit = n + 1 < pieces.length ? (walk.pieces[pieces[n + 1] as number] as Piece).top : terminal
-      for (const [element, share] of divide(network, { piece, exit, solved, key: `${walk.root}:${at}:${exit}` })) shares.set(element, share)
+    pieces.forEach((piece, n) => {
+      if (isBridge(walk, piece)) {
+        for (const element of elementsOf(walk, [piece])) shares.set(element, 1)
+        return
+      }
+      const key = `${side}${piece}`
+      const divider = reach.dividers.get(key) ?? dividerOf(network, walk, piece)
+      reach.dividers.set(key, divider)
+      const exit = n + 1 < pieces.length ? (walk.top[pieces[n + 1] as number] as number) : terminal
+      for (const [element, share] of divide(divider, exit)) shares.set(element, share)
     })
-    if (last !== undefined && !shares.has(last)) shares.set(last, 1)
     return shares
   }
-  const paths: Paths = {
+  return {
     loadsBehind(element) {
-      const known = kept.get(element)
+      const known = behind[element]
       if (known) return known
-      const found = new Set<number>()
-      for (const [walk, lists] of behind) {
-        const piece = walk.pieceOf[element] as number
-        if (piece >= 0) for (const load of lists[piece] as number[]) found.add(load)
+      const lists: (readonly number[])[] = []
+      for (const reach of reaches) {
+        const [feed, back] = [reach.plus.pieceOf[element] as number, reach.minus.pieceOf[element] as number]
+        if (feed >= 0 && reach.behindPlus[feed]) lists.push(reach.behindPlus[feed])
+        if (back >= 0 && reach.behindMinus[back]) lists.push(reach.behindMinus[back])
       }
-      const list = [...found].sort((a, b) => a - b)
-      kept.set(element, list)
+      const [only, ...others] = lists
+      const list = only?.length === 1 && others.length === 0 ? only : [...new Set(lists.flat())].sort((a, b) => a - b)
+      behind[element] = list
       return list
     },
+    elementsAhead(load) {
+      const found = new Set<number>()
+      for (const { reach, feed, back } of waysThrough(load)) {
+        for (const element of elementsOf(reach.plus, feed)) found.add(element)
+        for (const element of elementsOf(reach.minus, back)) found.add(element)
+      }
+      return [...found]
+    },
     pathsOf(load) {
-      return (ways.get(load) ?? []).map(({ reach, feed, back }) => ({
+      const known = pathsOfLoad.get(load)
+      if (known) return known
+      const list = (ways.get(load) ?? []).map(({ reach, feed, back }) => ({
         source: reach.source,
-        feed: feed.flatMap((piece) => (reach.plus.pieces[piece] as Piece).elements),
-        back: [...back].reverse().flatMap((piece) => (reach.minus.pieces[piece] as Piece).elements),
+        feed: elementsOf(reach.plus, feed),
+        back: elementsOf(reach.minus, [...back].reverse()),
       }))
+      pathsOfLoad.set(load, list)
+      return list
     },
     isFeed: (element) => reaches.some((reach) => (reach.plus.pieceOf[element] as number) >= 0),
     isReturn: (element) => reaches.some((reach) => (reach.minus.pieceOf[element] as number) >= 0),
-    sourcesOf: (element) => reaches.filter((reach) => (reach.plus.pieceOf[element] as number) >= 0).map((reach) => reach.source),
-    between({ source, element }) {
-      const walk = walkOf(source, 'feed')
+    sourcesOf: (element) =>
+      ways.get(element)?.map((way) => way.reach.source) ??
+      reaches.flatMap((reach) => ((reach.plus.pieceOf[element] as number) >= 0 ? [reach.source] : [])),
+    devicesBetween({ source, element, alone = false }) {
+      const walk = bySource.get(source)?.plus
+      const load = ways.get(element)?.find((way) => way.reach.source === source)
       const own = walk?.pieceOf[element] ?? -1
-      if (!walk || own < 0) return []
-      const chain: number[] = []
-      for (let piece = own; piece >= 0; piece = (walk.pieces[piece] as Piece).parent) chain.push(piece)
-      return chain.reverse().flatMap((piece) => (walk.pieces[piece] as Piece).elements)
+      if (!walk || (!load && own < 0)) return []
+      const chain = load ? load.feed : piecesDownTo(walk, own)
+      const passed = alone ? chain.filter((piece) => isBridge(walk, piece)) : chain
+      return elementsOf(walk, passed).filter((at) => isDevice(network, at))
     },
     testCurrent({ source, element }) {
-      const walk = walkOf(source, 'feed')
-      if (!walk || (walk.pieceOf[element] as number) < 0) return null
+      const reach = bySource.get(source)
+      const own = reach?.plus.pieceOf[element] ?? -1
+      if (!reach || own < 0) return null
       const { from, to } = network.elements[element] as Element
-      const piece = walk.pieceOf[element] as number
-      const far = walk.entry[to] === piece && (walk.pieces[piece] as Piece).top !== to ? to : from
-      return along(walk, far, element)
+      const terminal = reach.plus.entry[to] === own && reach.plus.top[own] !== to ? to : from
+      const shares = along({ reach, side: 'feed', terminal })
+      if (shares && !shares.has(element)) shares.set(element, 1)
+      return shares
     },
     testCurrentTo({ source, terminal, side }) {
-      const walk = walkOf(source, side)
-      return walk ? along(walk, terminal) : null
+      const reach = bySource.get(source)
+      return reach ? along({ reach, side, terminal }) : null
     },
   }
-  return paths
+}
+
+function put(lists: (number[] | undefined)[], piece: number, load: number): void {
+  const known = lists[piece]
+  if (known) known.push(load)
+  else lists[piece] = [load]
+}
+
+/** Load and coil elements with the pieces between each and every source that reaches its positive side. */
+function waysOf(network: Network, reaches: readonly Reach[]): ReadonlyMap<number, readonly Way[]> {
+  const ways = new Map<number, readonly Way[]>()
+  network.elements.forEach((element, at) => {
+    if (element.kind !== 'load' && element.kind !== 'coil') return
+    const own: Way[] = []
+    for (const reach of reaches) {
+      const feed = piecesTo(reach.plus, element.from)
+      if (feed) own.push({ reach, feed, back: piecesTo(reach.minus, element.to) ?? [] })
+    }
+    ways.set(at, own)
+  })
+  return ways
+}
+
+function isDevice(network: Network, at: number): boolean {
+  const component = (network.elements[at] as Element).component
+  if (component === null) return false
+  const kind = network.parts.get(network.components.get(component)?.part ?? '')?.kind
+  return kind === 'fuse' || kind === 'breaker'
+}
+
+/** A piece ready to divide a test current: its conductances to the top, factored once for all exits. */
+type Divider = {
+  readonly number: ReadonlyMap<number, number>
+  readonly edges: readonly { readonly a: number; readonly b: number; readonly siemens: number; readonly element: number }[]
+  readonly pattern: Pattern
+  readonly factored: Float64Array | null
 }
 
 /** One ampere into a piece at its top and out at `exit`: the unsigned share of each element inside. */
-function divide(
-  network: Network,
-  given: { piece: Piece; exit: number; solved: Map<string, ReadonlyMap<number, number>>; key: string },
-): ReadonlyMap<number, number> {
-  const { piece, exit, solved, key } = given
-  if (piece.elements.length <= 1 && piece.vertices.length <= 2) return new Map(piece.elements.map((element) => [element, 1]))
-  const known = solved.get(key)
-  if (known) return known
+function divide(divider: Divider, exit: number): ReadonlyMap<number, number> {
+  const { number, edges, pattern, factored } = divider
+  const at = (vertex: number) => number.get(vertex) ?? -1
+  const volts = new Float64Array(number.size)
+  if (at(exit) >= 0) volts[at(exit)] = 1
+  const shares = new Map<number, number>()
+  if (!factored) return shares
+  solveFactored(pattern, factored, volts)
+  const v = (vertex: number) => (at(vertex) < 0 ? 0 : (volts[at(vertex)] as number))
+  for (const edge of edges) if (edge.element >= 0) shares.set(edge.element, Math.abs(v(edge.a) - v(edge.b)) * edge.siemens)
+  return shares
+}
+
+function dividerOf(network: Network, walk: Walk, piece: number): Divider {
+  const top = walk.top[piece] as number
   const number = new Map<number, number>()
-  for (const vertex of piece.vertices) if (vertex !== piece.top) number.set(vertex, number.size)
-  const edges: { a: number; b: number; siemens: number; element: number }[] = piece.elements.map((at) => {
-    const element = network.elements[at] as Element
-    return { a: element.from, b: element.to, siemens: 1 / (element.ohm || DIVIDES_ohm), element: at }
+  for (const vertex of verticesIn(walk, piece)) if (vertex !== top) number.set(vertex, number.size)
+  const at = (vertex: number) => number.get(vertex) ?? -1
+  const edges = elementsOf(walk, [piece]).map((element) => {
+    const { from, to, ohm } = network.elements[element] as Element
+    return { a: from, b: to, siemens: 1 / (ohm || DIVIDES_ohm), element }
   })
   let hub = network.terminals.length
   for (const terminals of network.oneNode.values()) {
-    if (number.has(hub) || piece.top === hub) {
+    if (number.has(hub) || top === hub) {
       for (const terminal of terminals)
-        if (number.has(terminal) || terminal === piece.top) edges.push({ a: hub, b: terminal, siemens: 1 / DIVIDES_ohm, element: -1 })
+        if (number.has(terminal) || terminal === top) edges.push({ a: hub, b: terminal, siemens: 1 / DIVIDES_ohm, element: -1 })
     }
     hub++
   }
-  const at = (vertex: number) => number.get(vertex) ?? -1
   const pattern = new Pattern(
     number.size,
     edges.flatMap((edge): [number, number][] => (at(edge.a) >= 0 && at(edge.b) >= 0 ? [[at(edge.a), at(edge.b)]] : [])),
@@ -167,16 +236,7 @@ function divide(
     if (j >= 0) values[pattern.position(j, j)] = (values[pattern.position(j, j)] as number) + edge.siemens
     if (i >= 0 && j >= 0) values[pattern.position(i, j)] = (values[pattern.position(i, j)] as number) - edge.siemens
   }
-  const volts = new Float64Array(number.size)
-  if (at(exit) >= 0) volts[at(exit)] = 1
-  const shares = new Map<number, number>()
-  if (factor(pattern, values)) {
-    solveFactored(pattern, values, volts)
-    const v = (vertex: number) => (at(vertex) < 0 ? 0 : (volts[at(vertex)] as number))
-    for (const edge of edges) if (edge.element >= 0) shares.set(edge.element, Math.abs(v(edge.a) - v(edge.b)) * edge.siemens)
-  }
-  solved.set(key, shares)
-  return shares
+  return { number, edges, pattern, factored: factor(pattern, values) ? values : null }
 }
 
 function converterInput(network: Network, source: string): number | null {

@@ -209,7 +209,8 @@ function systemOf(network: Network, given: SolveGiven, sources: readonly SourceS
   network.elements.forEach((element, at) => {
     if (given.closed[at] && isWire(element) && element.ohm === 0) merged.join(element.from, element.to)
   })
-  const root = Int32Array.from(network.terminals, (_, n) => merged.find(n))
+  const root = new Int32Array(network.terminals.length)
+  for (let n = 0; n < root.length; n++) root[n] = merged.find(n)
   const loads = network.elements.flatMap((element, at) =>
     (element.kind === 'load' || element.kind === 'coil') && given.drawing.has(at) && isFed(network, given, sources, element) ? [at] : [],
   )
@@ -423,10 +424,11 @@ function pointOf(
   work: Work & { voltages: Float64Array; currents: Float64Array; temperatures: ReadonlyMap<string, number> },
 ): OperatingPoint {
   const { network, given, voltages, currents } = work
-  const voltage_V = Float64Array.from(network.terminals, (_, n) => {
+  const voltage_V = new Float64Array(network.terminals.length)
+  for (let n = 0; n < voltage_V.length; n++) {
     const at = system.unknown[system.root[n] as number] as number
-    return at === -2 ? Number.NaN : at === -1 ? 0 : (voltages[at] as number)
-  })
+    voltage_V[n] = at === -2 ? Number.NaN : at === -1 ? 0 : (voltages[at] as number)
+  }
   const active = new Set(system.loads)
   const injections = new Float64Array(network.terminals.length)
   const zero: number[] = []
@@ -614,9 +616,10 @@ function converterFed(network: Network, closed: Uint8Array, converter: SourceSta
   const input = (network.elementsOf.get(converter.component) ?? [])
     .map((at) => network.elements[at] as Element)
     .find((element) => element.kind === 'load') as Element
-  return sources.some(
-    (source) => source !== converter && nets.find((network.elements[source.element] as Element).from) === nets.find(input.from),
-  )
+  return sources.some((source) => {
+    const end = network.elements[source.element] as Element
+    return source !== converter && nets.find(end.from) === nets.find(input.from) && nets.find(end.to) === nets.find(input.to)
+  })
 }
 
 function isFed(network: Network, given: SolveGiven, sources: readonly SourceState[], element: Element): boolean {
@@ -784,7 +787,8 @@ function add(values: Float64Array, at: number, amount: number): void {
 class Union {
   readonly up: Int32Array
   constructor(size: number) {
-    this.up = Int32Array.from({ length: size }, (_, n) => n)
+    this.up = new Int32Array(size)
+    for (let n = 0; n < size; n++) this.up[n] = n
   }
   find(n: number): number {
     let at = n

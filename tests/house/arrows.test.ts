@@ -52,7 +52,7 @@ test('every rule and part kind has a file, and every file is listed', () => {
       .map((name) => name.replace('.ts', ''))
       .filter((name) => !others.includes(name))
       .sort()
-  expect(shelf('server/engine/rules', ['index', 'rule', 'check', 'figure'])).toEqual(rules.map((rule) => rule.id).sort())
+  expect(shelf('server/engine/rules', ['index', 'rule', 'check', 'sentence', 'figure'])).toEqual(rules.map((rule) => rule.id).sort())
   expect(
     shelf('server/engine/parts', ['index', 'field', 'part-kind', 'every-kind', 'conductor-sizes', 'load-fields', 'protective-fields']),
   ).toEqual(partKinds.map((kind) => kind.id).sort())

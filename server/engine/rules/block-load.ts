@@ -1,5 +1,4 @@
 import { defineRule } from './rule.ts'
-import { waysOf } from './way-load.ts'
 
 export const blockLoad = defineRule({
   id: 'block-load',
@@ -12,7 +11,7 @@ export const blockLoad = defineRule({
   remedy: 'Split the loads over two blocks.',
   read: ({ circuit, solved, component }) => {
     const kind = circuit.kindOf(component)
-    const ways = waysOf(circuit, component)
+    const ways = circuit.waysOf(component)
     if (ways.length === 0) return null
     const rated = circuit.rating(component, kind === 'block' || kind === 'module' ? 'total_A' : 'rated_A')
     if (!rated && (kind === 'splice' || kind === 'ground-point')) return null

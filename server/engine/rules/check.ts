@@ -1,22 +1,23 @@
 /** Compares readings with limits and decides verdicts: the only place that does. */
 import type { Circuit, SolvedCondition } from '../circuit.ts'
 import { circuitOf, type SolvedCircuit } from '../circuit-of.ts'
-import { splitTerminal } from '../network.ts'
-import type { ComponentReport, ConditionReport, Finding, Report, Verdict } from '../report.ts'
+import { conditionReports } from '../condition-report.ts'
+import type { Finding, Report, Verdict } from '../report.ts'
 import type { Grade, VehicleDocument } from '../vehicle.ts'
 import { figure } from './figure.ts'
 import { rules } from './index.ts'
 import { ratingEvidence } from './rating-evidence.ts'
 import type { Reading, Rule } from './rule.ts'
+import { sentence } from './sentence.ts'
 
 /** Raised whenever a verdict may come out differently for the same document. */
-export const CHECK_VERSION = '1'
+export const CHECK_VERSION = '2'
 
 /** At the limit passes; float noise of the solution is not a verdict. */
 const AT_LIMIT = 1 + 1e-9
 
 const RANK: Readonly<Record<Verdict, number>> = { over: 3, tight: 2, unknown: 1, clear: 0 }
-const GRADE_ORDER: readonly Grade[] = ['datasheet', 'marked', 'measured', 'typical', 'assumed']
+const GRADES: readonly Grade[] = ['datasheet', 'marked', 'measured', 'typical', 'assumed']
 
 /** The report on a vehicle document: its conditions solved and every rule's findings, worst first. */
 export function checkVehicle(doc: VehicleDocument, options: { readonly conductorTemperature_degC?: number | undefined } = {}): Report {
@@ -25,68 +26,94 @@ export function checkVehicle(doc: VehicleDocument, options: { readonly conductor
 
 /** The same for a circuit already solved. */
 export function checkCircuit(circuit: SolvedCircuit): Report {
-  const findings = rules.flatMap((rule) =>
-    circuit.componentsOf(...rule.appliesTo).flatMap((component) => judge({ circuit, rule, component }) ?? []),
-  )
-  const all = [...findings, ...evidenceFindings(circuit, findings)]
-  all.sort(
-    (a, b) =>
-      RANK[b.verdict] - RANK[a.verdict] ||
-      (b.used ?? -1) - (a.used ?? -1) ||
-      (a.rule < b.rule ? -1 : a.rule > b.rule ? 1 : 0) ||
-      (a.component < b.component ? -1 : 1),
-  )
+  const findings: Finding[] = []
+  const doubtful = new Map<string, Finding>()
+  for (const rule of rules) {
+    for (const component of circuit.componentsOf(...rule.appliesTo)) {
+      const worst = worstOf({ circuit, rule, component })
+      if (!worst) continue
+      const finding = findingOf({ circuit, rule, component, worst })
+      findings.push(finding)
+      if (restsOnAssumption(finding, worst.reading) && (finding.used as number) > (doubtful.get(component)?.used ?? -1))
+        doubtful.set(component, finding)
+    }
+  }
+  for (const finding of doubtful.values()) findings.push(evidenceFinding(circuit, finding))
   return {
     format: 'loombook-report/1',
     asOf: circuit.doc.asOf ?? null,
     version: CHECK_VERSION,
-    conditions: circuit.conditions.map((solved) => conditionReport(circuit, solved)),
-    findings: all,
+    conditions: conditionReports(circuit),
+    findings: findings.sort(worstFirst),
   }
 }
 
-/** The worst condition's finding of one rule on one component, or null where there is nothing to judge. */
-function judge(given: { circuit: Circuit; rule: Rule; component: string }): Finding | null {
+type Judged = {
+  readonly solved: SolvedCondition
+  readonly reading: Reading
+  readonly verdict: Verdict
+  /** share of the limit used; infinite where any value at all passes the limit */
+  readonly used: number | null
+  readonly missing: readonly string[]
+}
+
+/** The worst condition of one rule on one component, or null where there is nothing to judge. Of equals, the first. */
+function worstOf(given: { circuit: Circuit; rule: Rule; component: string }): Judged | null {
   const { circuit, rule, component } = given
-  let worst: Finding | null = null
+  let worst: Judged | null = null
   for (const solved of circuit.conditions) {
     const reading = rule.read({ circuit, solved, component })
     if (!reading) continue
-    const finding = findingOf({ circuit, rule, component, solved, reading })
-    if (
-      !worst ||
-      RANK[finding.verdict] > RANK[worst.verdict] ||
-      (finding.verdict === worst.verdict && (finding.used ?? -1) > (worst.used ?? -1))
-    )
-      worst = finding
+    const judged = judge({ circuit, component, solved, reading })
+    if (!worst || RANK[judged.verdict] > RANK[worst.verdict]) worst = judged
+    else if (judged.verdict === worst.verdict && (judged.used ?? -1) > (worst.used ?? -1) * AT_LIMIT) worst = judged
   }
   return worst
 }
 
-function findingOf(given: { circuit: Circuit; rule: Rule; component: string; solved: SolvedCondition; reading: Reading }): Finding {
-  const { circuit, rule, component, solved, reading } = given
+function judge(given: { circuit: Circuit; component: string; solved: SolvedCondition; reading: Reading }): Judged {
+  const { circuit, component, solved, reading } = given
   const used = shareUsed(reading)
-  const tightAbove = reading.tightAbove === undefined ? 0.8 : reading.tightAbove
-  const overAbove = reading.overAbove ?? 1
-  const because = (reading.atLeastBecause ?? []).map((load) => circuit.component(load)?.name ?? load)
   const missing = [...(reading.missing ?? [])]
   if (!solved.solved && reading.value === null) missing.push('a working point in this condition')
-  let verdict: Verdict
-  if (reading.fails) verdict = 'over'
-  else if (used !== null && used > overAbove * AT_LIMIT && (missing.length === 0 || reading.overStands)) verdict = 'over'
-  else if (missing.length > 0 || used === null) verdict = 'unknown'
-  else if (because.length > 0) verdict = 'unknown'
-  else if (tightAbove !== null && used > tightAbove * AT_LIMIT) verdict = 'tight'
-  else verdict = 'clear'
+  const because = reading.atLeastBecause ?? []
+  let verdict = compare({ reading, used, isMissing: missing.length > 0, isAtLeast: because.length > 0 })
   if (verdict === 'over' && reading.atMost === 'tight') verdict = 'tight'
-  if (verdict === 'unknown') missing.push(...because.map((name) => `current of ${name}`))
+  if (verdict === 'unknown') missing.push(...because.map((load) => `current of ${circuit.component(load)?.name ?? load}`))
   if (verdict === 'clear') {
     const unfinished = circuit.unfinishedNear(component)
-    if (unfinished.length > 0) {
-      verdict = 'unknown'
-      missing.push(...unfinished)
-    }
+    if (unfinished.length > 0) verdict = 'unknown'
+    missing.push(...unfinished)
   }
+  return { solved, reading, verdict, used, missing: missing.length > 1 ? [...new Set(missing)] : missing }
+}
+
+/** The one comparison of a value with a limit. */
+function compare(given: { reading: Reading; used: number | null; isMissing: boolean; isAtLeast: boolean }): Verdict {
+  const { reading, used, isMissing, isAtLeast } = given
+  if (reading.fails) return 'over'
+  if (used !== null && used > (reading.overAbove ?? 1) * AT_LIMIT && (!isMissing || reading.overStands)) return 'over'
+  if (isMissing || used === null || isAtLeast) return 'unknown'
+  const tightAbove = tightShare(reading)
+  return tightAbove !== null && used > tightAbove * AT_LIMIT ? 'tight' : 'clear'
+}
+
+function tightShare(reading: Reading): number | null {
+  return reading.tightAbove === undefined ? 0.8 : reading.tightAbove
+}
+
+/** Share of the limit used; for an at-least limit, limit ÷ value. A limit of zero is passed by any value at all: infinite. */
+function shareUsed(reading: Reading): number | null {
+  const { value, limit } = reading
+  if (value === null || limit === null) return null
+  if (reading.sense === 'at-least') return value > 0 ? limit / value : limit > 0 ? Number.POSITIVE_INFINITY : 0
+  if (limit <= 0) return value > 1e-9 ? Number.POSITIVE_INFINITY : 0
+  return value / limit
+}
+
+function findingOf(given: { circuit: Circuit; rule: Rule; component: string; worst: Judged }): Finding {
+  const { rule, component, worst } = given
+  const { solved, reading, verdict, used, missing } = worst
   return {
     rule: rule.id,
     component,
@@ -95,120 +122,78 @@ function findingOf(given: { circuit: Circuit; rule: Rule; component: string; sol
     value: reading.value,
     limit: reading.limit,
     unit: reading.unit,
-    used,
-    tightAbove,
-    overAbove,
-    says: sentence({ solved, reading, verdict, missing, atLeast: because.length > 0 }),
+    used: used !== null && Number.isFinite(used) ? used : null,
+    tightAbove: tightShare(reading),
+    overAbove: reading.overAbove ?? 1,
+    says: sentence({ condition: solved.condition.name, reading, verdict, missing }),
     remedy: verdict === 'clear' ? '' : verdict === 'unknown' ? `Find out: ${missing.join('; ')}.` : (reading.remedy ?? rule.remedy),
-    missing: [...new Set(missing)],
-    evidence: poorest(reading.grades),
-    sources: rule.sources.map((source) => `${source.title}, ${source.place} (${source.grade})`),
+    missing,
+    evidence: poorest([...reading.grades, ...(reading.defaults ?? [])]),
+    sources: sourcesOf(rule),
   }
 }
 
-/** Share of the limit used; for an at-least limit, limit ÷ value. A limit of zero is passed by any current at all. */
-function shareUsed(reading: Reading): number | null {
-  const { value, limit } = reading
-  if (value === null || limit === null) return null
-  if (reading.sense === 'at-least') return value > 0 ? limit / value : Number.MAX_VALUE
-  if (limit <= 0) return value > 1e-9 ? Number.MAX_VALUE : 0
-  return value / limit
+/** Worst first: by verdict, then by share used (an infinite one first), then by rule and component. */
+function worstFirst(a: Finding, b: Finding): number {
+  return (
+    RANK[b.verdict] - RANK[a.verdict] ||
+    compareNumbers(weight(b), weight(a)) ||
+    (a.rule < b.rule ? -1 : a.rule > b.rule ? 1 : a.component < b.component ? -1 : 1)
+  )
 }
 
-function sentence(given: {
-  solved: SolvedCondition
-  reading: Reading
-  verdict: Verdict
-  missing: readonly string[]
-  atLeast: boolean
-}): string {
-  const { solved, reading, missing, verdict } = given
-  if (reading.statement !== undefined) return reading.statement
-  const when = ` (${solved.condition.name})`
-  if (reading.value === null)
-    return `${reading.subject} an unknown ${reading.unit === 'V' ? 'voltage' : 'current'}: ${missing.join(', ')} not known.`
-  const value = `${given.atLeast ? 'at least ' : ''}${figure(reading.value, reading.unit)}`
-  if (reading.limit === null) return `${reading.subject} ${value}; not known: ${missing.join(', ')}${when}.`
-  const against =
-    reading.sense === 'at-least'
-      ? ` against a ${reading.limitIs ?? 'limit'} of ${figure(reading.limit, reading.unit)}`
-      : ` of its ${figure(reading.limit, reading.unit)} ${reading.limitIs ?? 'limit'}`
-  const open = verdict === 'unknown' && missing.length > 0 ? ` Not known: ${missing.join(', ')}.` : ''
-  return `${reading.subject} ${value}${against}${when}.${open}`
+function weight(finding: Finding): number {
+  return finding.used ?? (finding.verdict === 'over' ? Number.POSITIVE_INFINITY : -1)
+}
+
+function compareNumbers(a: number, b: number): number {
+  return a === b ? 0 : a - b
+}
+
+function restsOnAssumption(finding: Finding, reading: Reading): boolean {
+  return (
+    (finding.verdict === 'clear' || finding.verdict === 'tight') &&
+    finding.used !== null &&
+    finding.used > 0 &&
+    poorest(reading.grades) === 'assumed'
+  )
 }
 
 /** Good practice: a judged figure rests on `assumed` and more than 60 % of a limit is used. One per component, the most used. */
-function evidenceFindings(circuit: Circuit, findings: readonly Finding[]): readonly Finding[] {
-  const byComponent = new Map<string, Finding>()
-  for (const finding of findings) {
-    if (finding.verdict === 'unknown' || finding.used === null || finding.evidence !== 'assumed') continue
-    const before = byComponent.get(finding.component)
-    if (!before || finding.used > (before.used ?? 0)) byComponent.set(finding.component, finding)
-  }
-  return [...byComponent.values()].map((finding) => {
-    const used = finding.used as number
-    const name = circuit.component(finding.component).name
-    const tight = used > 0.6 * AT_LIMIT
-    return {
-      rule: ratingEvidence.id,
-      component: finding.component,
-      condition: finding.condition,
-      verdict: tight ? 'tight' : 'clear',
-      value: Math.min(used, 1e6) * 100,
-      limit: 60,
-      unit: '%',
-      used: Math.min(used, 1e6) / 0.6,
-      tightAbove: 1,
-      overAbove: 1,
-      says: `${name} uses ${figure(Math.min(used, 1e6) * 100, '%')} of a limit that is only assumed (${finding.rule}).`,
-      remedy: tight ? ratingEvidence.remedy : '',
-      missing: [],
-      evidence: 'assumed',
-      sources: ratingEvidence.sources.map((source) => `${source.title}, ${source.place} (${source.grade})`),
-    }
-  })
-}
-
-function conditionReport(circuit: SolvedCircuit, solved: SolvedCondition): ConditionReport {
-  const terminals_V: Record<string, number | null> = {}
-  const joined = new Set(circuit.doc.joins.flatMap((join) => [join.from, join.to]))
-  for (const terminal of [...circuit.network.terminals].sort())
-    if (joined.has(terminal) || circuit.network.elementsOf.get(splitTerminal(terminal).component)?.length)
-      terminals_V[terminal] = solved.voltage_V(terminal)
-  const components: Record<string, ComponentReport> = {}
-  for (const key of circuit.network.components.keys()) {
-    if ((circuit.network.elementsOf.get(key) ?? []).length === 0) continue
-    const unknown = solved.unknownLoads(key)
-    components[key] = {
-      current_A: solved.current_A(key),
-      drop_V: solved.drop_V(key),
-      temperature_degC: solved.temperature_degC(key),
-      atLeast: unknown.length > 0,
-      atMost_A: unknown.length > 0 ? mostThrough(circuit, key) : null,
-    }
-  }
+function evidenceFinding(circuit: Circuit, finding: Finding): Finding {
+  const used = finding.used as number
+  const tight = used > 0.6 * AT_LIMIT
   return {
-    key: solved.condition.key,
-    name: solved.condition.name,
-    solved: solved.solved,
-    faults: solved.faults,
-    unfed: solved.unfed,
-    terminals_V,
-    components,
+    rule: ratingEvidence.id,
+    component: finding.component,
+    condition: finding.condition,
+    verdict: tight ? 'tight' : 'clear',
+    value: used * 100,
+    limit: 60,
+    unit: '%',
+    used: used / 0.6,
+    tightAbove: 1,
+    overAbove: 1,
+    says: `${circuit.component(finding.component).name} uses ${figure(used * 100, '%')} of a limit that is only assumed (${finding.rule}).`,
+    remedy: tight ? ratingEvidence.remedy : '',
+    missing: [],
+    evidence: 'assumed',
+    sources: sourcesOf(ratingEvidence),
   }
 }
 
-/** The smallest fuse on the way: shown as an upper bound, never judged. */
-function mostThrough(circuit: Circuit, component: string): number | null {
-  const source = circuit.sourcesOf(component)[0]
-  if (source === undefined) return null
-  const ratings = [...circuit.devicesBetween(source, component), component].flatMap((key) =>
-    ['fuse', 'breaker'].includes(circuit.kindOf(key)) ? [circuit.rating(key, 'rated_A')?.value ?? Number.POSITIVE_INFINITY] : [],
-  )
-  const least = Math.min(...ratings)
-  return Number.isFinite(least) ? least : null
+const sourceLines = new WeakMap<Rule, readonly string[]>()
+
+function sourcesOf(rule: Rule): readonly string[] {
+  const known = sourceLines.get(rule)
+  if (known) return known
+  const lines = rule.sources.map((source) => `${source.title}, ${source.place} (${source.grade})`)
+  sourceLines.set(rule, lines)
+  return lines
 }
 
 function poorest(grades: readonly Grade[]): Grade {
-  return GRADE_ORDER[Math.max(...grades.map((grade) => GRADE_ORDER.indexOf(grade)))] ?? 'assumed'
+  let worst = -1
+  for (const grade of grades) worst = Math.max(worst, GRADES.indexOf(grade))
+  return GRADES[worst] ?? 'assumed'
 }

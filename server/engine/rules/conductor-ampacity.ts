@@ -1,4 +1,4 @@
-import { ampacity_A, isBelowTable } from '../ampacity.ts'
+import { conductorLimit } from '../conductor-limit.ts'
 import { crossSections_mm2 } from '../tables/standard-sizes.ts'
 import { defineRule } from './rule.ts'
 
@@ -18,49 +18,21 @@ export const conductorAmpacity = defineRule({
   read: ({ circuit, solved, component }) => {
     // Cranking motor conductors are exempt: 33 CFR 183.425.
     if (solved.condition.engine === 'cranking' && circuit.isStarterPath(component)) return null
-    const conductor = circuit.component(component)
     const value = solved.rms_A(component)
-    const area = circuit.crossSection_mm2(component)
-    const insulation = circuit.rating(component, 'insulation_degC')
-    const ambient = circuit.ambient_degC(component)
-    const missing = [
-      area ? '' : 'cross-section',
-      insulation ? '' : 'insulation temperature rating',
-      ambient ? '' : 'ambient temperature of its zone',
-    ].filter((one) => one !== '')
-    const material = circuit.rawRating(component, 'material')
-    const figures =
-      area && insulation && ambient
-        ? {
-            crossSection_mm2: area.value,
-            insulation_degC: insulation.value,
-            ambient_degC: ambient.value,
-            bundle: conductor.bundle ?? 1,
-            material: typeof material === 'string' ? material : 'copper',
-          }
-        : null
-    const limit = figures ? ampacity_A(figures) : null
-    if (figures && limit === null) missing.push('ampacity below 60 °C insulation')
+    const { ampacity_A, missing, grades, defaults, withArea_A } = conductorLimit(circuit, component)
     const next =
-      figures && value !== null
-        ? crossSections_mm2.find(
-            (crossSection_mm2) =>
-              crossSection_mm2 > figures.crossSection_mm2 && (ampacity_A({ ...figures, crossSection_mm2 }) ?? 0) >= value / 0.8,
-          )
+      value !== null && ampacity_A !== null && withArea_A !== null && value > ampacity_A * 0.8
+        ? crossSections_mm2.find((area_mm2) => (withArea_A(area_mm2) ?? 0) >= value / 0.8)
         : undefined
     return {
       value,
-      limit,
+      limit: ampacity_A,
       unit: 'A',
       missing,
       atLeastBecause: solved.unknownLoads(component),
-      grades: [
-        area?.grade ?? 'assumed',
-        insulation?.grade ?? 'assumed',
-        ambient?.grade ?? 'assumed',
-        ...(figures && isBelowTable(figures.crossSection_mm2) ? (['assumed'] as const) : []),
-      ],
-      subject: `${conductor.name} carries`,
+      grades,
+      defaults,
+      subject: `${circuit.component(component).name} carries`,
       limitIs: 'ampacity',
       ...(next === undefined ? {} : { remedy: `A ${next} mm² conductor of the same insulation carries it.` }),
     }

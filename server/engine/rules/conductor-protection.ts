@@ -1,7 +1,8 @@
-import { ampacity_A } from '../ampacity.ts'
 import type { Circuit } from '../circuit.ts'
+import { conductorLimit } from '../conductor-limit.ts'
 import { fuseRatings_A } from '../tables/standard-sizes.ts'
-import { defineRule } from './rule.ts'
+import type { Grade } from '../vehicle.ts'
+import { defineRule, type Reading } from './rule.ts'
 
 export const conductorProtection = defineRule({
   id: 'conductor-protection',
@@ -18,94 +19,114 @@ export const conductorProtection = defineRule({
   read: ({ circuit, solved, component }) => {
     if (solved !== circuit.conditions[0] || !circuit.isFeed(component) || circuit.isReturn(component)) return null
     if (circuit.loadsBehind(component).length === 0 || circuit.isStarterPath(component)) return null
-    const conductor = circuit.component(component)
-    const [area, insulation, ambient] = [
-      circuit.crossSection_mm2(component),
-      circuit.rating(component, 'insulation_degC'),
-      circuit.ambient_degC(component),
-    ]
-    const material = circuit.rawRating(component, 'material')
-    const limit =
-      area && insulation && ambient
-        ? ampacity_A({
-            crossSection_mm2: area.value,
-            insulation_degC: insulation.value,
-            ambient_degC: ambient.value,
-            bundle: conductor.bundle ?? 1,
-            material: typeof material === 'string' ? material : 'copper',
-          })
-        : null
-    const missing = [
-      area ? '' : 'cross-section',
-      insulation ? '' : 'insulation temperature rating',
-      ambient ? '' : 'ambient temperature of its zone',
-    ].filter((one) => one !== '')
-    let worst: { value: number; device: string } | null = null
-    let ahead = false
-    let bare = false
-    for (const source of circuit.sourcesOf(component)) {
-      const kind = circuit.kindOf(source)
-      // A charging lead from its own alternator's side is limited by the alternator.
-      if (kind === 'alternator' || kind === 'converter' || kind === 'charger') continue
-      const devices = circuit.devicesBetween(source, component)
-      if (devices.length === 0) {
-        if (deviceFurtherOn({ circuit, source, component })) ahead = true
-        else bare = true
-        continue
-      }
-      const shares = circuit.testCurrent({ source, conductor: component })
-      let least: { value: number; device: string } | null = null
-      for (const device of devices) {
-        const rated = circuit.rating(device, 'rated_A')
-        if (!rated) {
-          missing.push(`rated current of ${circuit.component(device).name}`)
-          continue
-        }
-        const through = shares?.(device) ?? 1
-        if (through <= 1e-9) continue
-        const value = (rated.value * (shares?.(component) ?? 1)) / (conductor.parallel ?? 1) / through
-        if (!least || value < least.value) least = { value, device }
-      }
-      if (least && (!worst || least.value > worst.value)) worst = least
-    }
+    const { name } = circuit.component(component)
+    const limit = conductorLimit(circuit, component)
+    const guards = circuit.sourcesOf(component).flatMap((source) => guardOf({ circuit, source, component }) ?? [])
+    const bare = guards.find((guard) => guard.kind === 'bare')
     if (bare)
       return {
-        value: 0,
-        limit: 0,
-        unit: 'A',
-        missing: [],
-        grades: ['datasheet'],
-        subject: conductor.name,
-        fails: true,
-        statement: `${conductor.name} has no fuse or breaker between a battery and its loads.`,
-        remedy: 'Put a fuse at the battery end.',
+        ...NO_DEVICE,
+        subject: name,
+        statement: `${name} has no fuse or breaker between ${circuit.component(bare.source).name} and its loads.`,
       }
-    if (!worst && ahead && missing.length === 0) return null
-    if (!worst && missing.every((one) => !one.startsWith('rated current'))) return null
-    const fits = limit === null ? undefined : fuseRatings_A.findLast((rating) => rating <= limit)
+    const least = guards.flatMap((guard) => (guard.kind === 'device' ? [guard] : []))
+    const open = guards.find((guard) => guard.kind === 'lead')
+    if (least.length === 0)
+      return open
+        ? {
+            ...NO_DEVICE,
+            atMost: 'tight',
+            subject: name,
+            statement: `${name} has no fuse or breaker at the end of ${circuit.component(open.source).name}.`,
+          }
+        : null
+    // What a device of unknown rating would allow is at most what the known one beside it does: enough where that is within the limit.
+    const settled = least.filter(
+      (guard) => guard.value_A !== null && (guard.unrated.length === 0 || guard.value_A <= (limit.ampacity_A ?? Number.POSITIVE_INFINITY)),
+    )
+    const unsettled = least.filter((guard) => !settled.includes(guard)).flatMap((guard) => guard.unrated)
+    const worst = settled.reduce<DeviceGuard | null>((a, b) => (a && (a.value_A as number) >= (b.value_A as number) ? a : b), null)
+    const fits = limit.ampacity_A === null ? undefined : fuseRatings_A.findLast((rating_A) => rating_A <= (limit.ampacity_A as number))
     return {
-      value: worst?.value ?? null,
-      limit,
+      value: worst?.value_A ?? null,
+      limit: limit.ampacity_A,
       unit: 'A',
-      missing: worst ? missing.filter((one) => !one.startsWith('rated current')) : missing,
+      missing: [...limit.missing, ...[...new Set(unsettled)].map((device) => `rated current of ${circuit.component(device).name}`)],
+      overStands: limit.missing.length === 0,
       tightAbove: 1,
       overAbove: 1.5,
-      grades: [area?.grade ?? 'assumed', insulation?.grade ?? 'assumed', ambient?.grade ?? 'assumed'],
-      subject: worst
-        ? `${circuit.component(worst.device).name} lets ${conductor.name} carry`
-        : `The device ahead of ${conductor.name} lets it carry`,
+      grades: [...limit.grades, ...(worst ? [worst.grade] : [])],
+      defaults: limit.defaults,
+      subject: worst?.device
+        ? `${circuit.component(worst.device).name} lets ${name} carry`
+        : `The device ahead of ${name} lets it carry`,
       limitIs: 'ampacity',
       ...(fits === undefined ? {} : { remedy: `A ${fits} A device or smaller protects it.` }),
     }
   },
 })
 
-/** Whether every way on from here, seen from that source, passes a device before it reaches a load: then the length rule judges it. */
-function deviceFurtherOn(given: { readonly circuit: Circuit; readonly source: string; readonly component: string }): boolean {
+const NO_DEVICE: Reading = {
+  value: null,
+  limit: null,
+  unit: 'A',
+  grades: ['datasheet'],
+  subject: '',
+  fails: true,
+  remedy: 'Put a fuse at the battery end.',
+}
+
+type DeviceGuard = {
+  readonly kind: 'device'
+  /** the least current, A in one conductor, that a device of known rating lets pass; null where none is known */
+  readonly value_A: number | null
+  readonly device: string | null
+  readonly grade: Grade
+  readonly unrated: readonly string[]
+}
+type Guard = DeviceGuard | { readonly kind: 'bare'; readonly source: string } | { readonly kind: 'lead'; readonly source: string }
+
+/** What stands between one source and the conductor. Null where that source needs nothing there, or the length rule judges it. */
+function guardOf(given: { readonly circuit: Circuit; readonly source: string; readonly component: string }): Guard | null {
   const { circuit, source, component } = given
-  return circuit.loadsBehind(component).every((load) => {
-    const feed = circuit.feedFrom({ source, load })
-    const at = feed.indexOf(component)
-    return at < 0 || feed.slice(at + 1).some((key) => ['fuse', 'breaker'].includes(circuit.kindOf(key)))
-  })
+  // An alternator, a converter and a charger limit their own current: their leads are judged from the battery's side.
+  if (circuit.kindOf(source) !== 'battery') return null
+  const devices = circuit.devicesBetween(source, component)
+  if (devices.length === 0) {
+    const fed = circuit.loadsBehind(component).map((load) => circuit.feedFrom({ source, load }))
+    if (fed.every((feed) => !feed.includes(component))) return isLead(circuit, component) ? { kind: 'lead', source } : null
+    return fed.every((feed) => isDeviceAfter({ circuit, feed, component })) ? null : { kind: 'bare', source }
+  }
+  const shares = circuit.testCurrent({ source, conductor: component })
+  const own = (shares?.(component) ?? 1) / (circuit.component(component).parallel ?? 1)
+  let least: { value_A: number; device: string; grade: Grade } | null = null
+  const unrated: string[] = []
+  for (const device of devices) {
+    const through = shares?.(device) ?? 1
+    if (through <= 1e-9) continue
+    const rated = circuit.rating(device, 'rated_A')
+    if (!rated) unrated.push(device)
+    else if (!least || (rated.value * own) / through < least.value_A)
+      least = { value_A: (rated.value * own) / through, device, grade: rated.grade }
+  }
+  if (!least) return { kind: 'device', value_A: null, device: null, grade: 'assumed', unrated }
+  return { kind: 'device', ...least, unrated }
+}
+
+/** Whether an alternator's current to the rest passes here. */
+function isLead(circuit: Circuit, component: string): boolean {
+  return circuit
+    .sourcesOf(component)
+    .some(
+      (source) =>
+        circuit.kindOf(source) === 'alternator' &&
+        circuit.loadsBehind(component).some((load) => circuit.feedFrom({ source, load }).includes(component)),
+    )
+}
+
+/** Whether a device follows on that feed, before its load: then how far the conductor runs unfused is what counts. */
+function isDeviceAfter(given: { readonly circuit: Circuit; readonly feed: readonly string[]; readonly component: string }): boolean {
+  const { circuit, feed, component } = given
+  const at = feed.indexOf(component)
+  return at < 0 || feed.slice(at + 1).some((key) => circuit.kindOf(key) === 'fuse' || circuit.kindOf(key) === 'breaker')
 }

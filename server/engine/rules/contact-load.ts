@@ -1,5 +1,6 @@
-import type { Circuit, ContactCurrent, Known, SolvedCondition } from '../circuit.ts'
-import { switchFactor } from '../tables/faa-switch-factors.ts'
+import type { Circuit, ContactCurrent, SolvedCondition } from '../circuit.ts'
+import { switchFactor, worstFactor } from '../tables/faa-switch-factors.ts'
+import type { Grade } from '../vehicle.ts'
 import { defineRule, type Reading } from './rule.ts'
 
 export const contactLoad = defineRule({
@@ -23,61 +24,96 @@ export const contactLoad = defineRule({
 })
 
 function readContact(given: { circuit: Circuit; solved: SolvedCondition; component: string; contact: ContactCurrent }): Reading {
+  return given.circuit.kindOf(given.component) === 'switch' ? readSwitch(given) : readRelay(given)
+}
+
+function readRelay(given: { circuit: Circuit; solved: SolvedCondition; component: string; contact: ContactCurrent }): Reading {
   const { circuit, solved, component, contact } = given
-  const isSwitch = circuit.kindOf(component) === 'switch'
-  const which = isSwitch ? 'rated_A' : contact.contact === 'break' ? 'break_A' : 'make_A'
-  const rated = isSwitch || contact.contact === 'break' ? circuit.rating(component, which) : makeRating(circuit, component)
-  const name = circuit.component(component).name
-  const factor = isSwitch ? worstFactor(circuit, contact.loads) : 1
-  const raw = Math.abs(contact.current_A)
-  const byNature = isSwitch && rated !== null && raw <= rated.value && raw * factor > rated.value
+  const { limit, missing, grade } = contact.contact === 'break' ? breakLimit(circuit, component) : makeLimit(circuit, component)
   return {
-    value: byNature ? raw * factor : raw,
-    limit: rated?.value ?? null,
+    value: contact.current_A,
+    limit,
     unit: 'A',
-    missing: rated
-      ? []
-      : [{ rated_A: 'rated current', make_A: 'carry current of the make contact', break_A: 'carry current of the break contact' }[which]],
+    missing,
+    overStands: true,
     atLeastBecause: solved.unknownLoads(component),
-    grades: [rated?.grade ?? 'assumed'],
-    ...(byNature ? { atMost: 'tight' as const } : {}),
-    subject: byNature
-      ? `${name}, with its load’s nature counted, is used as for`
-      : isSwitch
-        ? `${name} carries`
-        : `${name} carries on its ${contact.contact} contact`,
+    grades: [grade],
+    subject: `${circuit.component(component).name} carries on its ${contact.contact} contact`,
     limitIs: 'rating',
   }
 }
 
-/** Carry current of the make contact at the zone's temperature where the part gives a curve, else its one figure. */
-function makeRating(circuit: Circuit, component: string): Known | null {
-  const rows = circuit.rawRating(component, 'makeByAmbient')
-  const ambient = circuit.ambient_degC(component)
-  const plain = circuit.rating(component, 'make_A')
-  if (!Array.isArray(rows) || rows.length === 0 || !ambient) return plain
-  const sorted = [...(rows as readonly Readonly<Record<string, number>>[])].sort(
-    (a, b) => (a.ambient_degC as number) - (b.ambient_degC as number),
-  )
-  const grade = circuit.part(component).evidence?.makeByAmbient ?? 'assumed'
-  const at = sorted.findIndex((row) => (row.ambient_degC as number) >= ambient.value)
-  if (at < 0) return null
-  const high = sorted[at] as Readonly<Record<string, number>>
-  const low = sorted[at - 1]
-  if (!low) return { value: high.current_A as number, grade }
-  const share = (ambient.value - (low.ambient_degC as number)) / ((high.ambient_degC as number) - (low.ambient_degC as number))
-  return { value: (low.current_A as number) + share * ((high.current_A as number) - (low.current_A as number)), grade }
+function readSwitch(given: { circuit: Circuit; solved: SolvedCondition; component: string; contact: ContactCurrent }): Reading {
+  const { circuit, solved, component, contact } = given
+  const { name } = circuit.component(component)
+  const rated = circuit.rating(component, 'rated_A')
+  const plain: Reading = {
+    value: contact.current_A,
+    limit: rated?.value ?? null,
+    unit: 'A',
+    missing: rated ? [] : ['rated current'],
+    atLeastBecause: solved.unknownLoads(component),
+    grades: [rated?.grade ?? 'assumed'],
+    subject: `${name} carries`,
+    limitIs: 'rating',
+  }
+  // What is tight or over by its current alone stays so: the nature of a load can add no more than tight.
+  if (!rated || contact.current_A > rated.value * 0.8) return plain
+  const factors = contact.loads.map((load) => ({ load, factor: factorOf(circuit, load) }))
+  const known = Math.max(1, ...factors.map((one) => one.factor ?? 1))
+  // The factor is a margin already: up to the rating nothing more is asked.
+  if (contact.current_A * known > rated.value)
+    return {
+      ...plain,
+      value: contact.current_A * known,
+      tightAbove: 1,
+      atMost: 'tight',
+      subject: `${name}, with its load’s nature counted, is used as for`,
+    }
+  const open = factors.filter((one) => one.factor === null).map((one) => one.load)
+  const most = Math.max(1, ...open.map((load) => worstFactor(circuit.nominal_V(load))))
+  if (contact.current_A * most <= rated.value) return plain
+  return { ...plain, missing: open.map((load) => `nature of ${circuit.component(load).name}`) }
 }
 
-function worstFactor(circuit: Circuit, loads: readonly string[]): number {
-  return Math.max(
-    1,
-    ...loads.map((load) => {
-      if (circuit.kindOf(load) === 'relay') return switchFactor('inductive', circuit.nominal_V(load)) ?? 1
-      const nature = circuit.rawRating(load, 'nature')
-      return switchFactor(typeof nature === 'string' ? nature : null, circuit.nominal_V(load)) ?? 1
-    }),
-  )
+type ContactLimit = { readonly limit: number | null; readonly missing: readonly string[]; readonly grade: Grade }
+
+function breakLimit(circuit: Circuit, component: string): ContactLimit {
+  const rated = circuit.rating(component, 'break_A')
+  return { limit: rated?.value ?? null, missing: rated ? [] : ['carry current of the break contact'], grade: rated?.grade ?? 'assumed' }
+}
+
+/** Carry current of the make contact: at the zone's temperature where the part gives a curve (straight lines between its rows), else its one figure. */
+function makeLimit(circuit: Circuit, component: string): ContactLimit {
+  const rows = rowsOf(circuit, component)
+  const plain = circuit.rating(component, 'make_A')
+  if (rows.length === 0)
+    return { limit: plain?.value ?? null, missing: plain ? [] : ['carry current of the make contact'], grade: plain?.grade ?? 'assumed' }
+  const grade = circuit.part(component).evidence?.makeByAmbient ?? 'assumed'
+  const ambient = circuit.ambient_degC(component)
+  const most_A = Math.max(...rows.map((row) => row.current_A))
+  // Whatever the temperature, no more than the curve's best is allowed.
+  if (!ambient) return { limit: most_A, missing: ['ambient temperature of its zone'], grade }
+  const at = rows.findIndex((row) => row.ambient_degC >= ambient.value)
+  if (at < 0) return { limit: (rows.at(-1) as Row).current_A, missing: [`carry current at ${ambient.value} °C`], grade }
+  const high = rows[at] as Row
+  const low = rows[at - 1]
+  if (!low) return { limit: high.current_A, missing: [], grade }
+  const share = (ambient.value - low.ambient_degC) / (high.ambient_degC - low.ambient_degC)
+  return { limit: low.current_A + share * (high.current_A - low.current_A), missing: [], grade }
+}
+
+type Row = { readonly ambient_degC: number; readonly current_A: number }
+
+function rowsOf(circuit: Circuit, component: string): readonly Row[] {
+  const rows = circuit.rawRating(component, 'makeByAmbient')
+  return Array.isArray(rows) ? [...(rows as readonly Row[])].sort((a, b) => a.ambient_degC - b.ambient_degC) : []
+}
+
+/** The factor for a load's nature; null where the load states none. A relay's coil is inductive. */
+function factorOf(circuit: Circuit, load: string): number | null {
+  const nature = circuit.kindOf(load) === 'relay' ? 'inductive' : circuit.rawRating(load, 'nature')
+  return switchFactor(typeof nature === 'string' ? nature : null, circuit.nominal_V(load))
 }
 
 function weight(reading: Reading): number {

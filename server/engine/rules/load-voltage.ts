@@ -13,10 +13,9 @@ export const loadVoltage = defineRule({
     const minimum = circuit.rating(component, 'minimum_V')
     if (!minimum || !solved.isOn(component)) return null
     const [plus, minus] = [solved.voltage_V(`${component}:+`), solved.voltage_V(`${component}:-`)]
-    const unsure = [
-      ...new Set([...circuit.feedOf(component), ...circuit.returnOf(component)].flatMap((key) => solved.unknownLoads(key))),
-      ...solved.unknownResistances(component),
-    ]
+    const sharing = solved.hasUnknownLoads ? [...circuit.feedOf(component), ...circuit.returnOf(component)] : []
+    const unsure = [...new Set(sharing.flatMap((key) => solved.unknownLoads(key)))]
+    const hollow = solved.unknownResistances(component).map((key) => `resistance of ${circuit.component(key).name}`)
     const fed = !solved.unfed.includes(component)
     return {
       value: plus === null || !fed ? null : plus - (minus ?? 0),
@@ -24,7 +23,8 @@ export const loadVoltage = defineRule({
       unit: 'V',
       sense: 'at-least',
       tightAbove: 0.95,
-      missing: plus === null || !fed ? ['a feed in this condition'] : [],
+      missing: plus === null || !fed ? ['a feed in this condition'] : hollow,
+      overStands: true,
       atLeastBecause: unsure,
       grades: [minimum.grade],
       subject: `${circuit.component(component).name} gets`,

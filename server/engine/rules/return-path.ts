@@ -1,4 +1,5 @@
-import { ampacity_A } from '../ampacity.ts'
+import type { Circuit } from '../circuit.ts'
+import { conductorLimit } from '../conductor-limit.ts'
 import { defineRule, type Reading } from './rule.ts'
 
 export const returnPath = defineRule({
@@ -14,80 +15,67 @@ export const returnPath = defineRule({
   read: ({ circuit, solved, component }) => {
     // Cranking motor conductors have no fuse to bear.
     if (solved !== circuit.conditions[0] || circuit.rawRating(component, 'starter') === true) return null
-    const name = circuit.component(component).name
+    const { name } = circuit.component(component)
+    const sources = circuit.sourcesOf(component)
+    if (sources.length === 0) return null
     if (!circuit.hasReturn(component))
       return {
-        value: null,
-        limit: null,
-        unit: 'A',
+        ...NOTHING,
         missing: [`return of ${name}`],
-        grades: ['assumed'],
         subject: name,
-        statement: `${name} has no return recorded; it is taken to come back through the chassis.`,
+        statement: circuit.waysOf(component).includes(`${component}:-`)
+          ? `The return of ${name} does not reach ${sources.map((source) => circuit.component(source).name).join(' or ')}.`
+          : `${name} has no return recorded; it is taken to come back through the chassis.`,
       }
-    const source = circuit.sourcesOf(component).find((one) => circuit.kindOf(one) === 'battery') ?? circuit.sourcesOf(component)[0]
-    if (source === undefined) return null
-    const shares = circuit.testCurrentAtLoad({ source, load: component })
-    if (!shares) return null
-    const devices = circuit.feedOf(component).filter((key) => ['fuse', 'breaker'].includes(circuit.kindOf(key)))
-    const ratings = devices.flatMap((device) => {
-      const rated = circuit.rating(device, 'rated_A')
-      return rated && shares(device) > 1e-9 ? [rated.value / shares(device)] : []
-    })
-    const least = ratings.length > 0 ? Math.min(...ratings) : null
-    const readings = circuit
-      .returnOf(component)
-      .filter((key) => circuit.kindOf(key) === 'conductor')
-      .map((key): Reading => {
-        const conductor = circuit.component(key)
-        const [area, insulation, ambient] = [
-          circuit.crossSection_mm2(key),
-          circuit.rating(key, 'insulation_degC'),
-          circuit.ambient_degC(key),
-        ]
-        const material = circuit.rawRating(key, 'material')
-        const limit =
-          area && insulation && ambient
-            ? ampacity_A({
-                crossSection_mm2: area.value,
-                insulation_degC: insulation.value,
-                ambient_degC: ambient.value,
-                bundle: conductor.bundle ?? 1,
-                material: typeof material === 'string' ? material : 'copper',
-              })
-            : null
-        return {
-          value: least === null ? null : (least * shares(key)) / (conductor.parallel ?? 1),
-          limit,
-          unit: 'A',
-          tightAbove: 1,
-          overAbove: 1.5,
-          missing: [
-            area ? '' : `cross-section of ${conductor.name}`,
-            insulation ? '' : `insulation temperature rating of ${conductor.name}`,
-            ambient ? '' : `ambient temperature of ${conductor.name}`,
-            least === null ? 'rated current of a fuse ahead' : '',
-          ].filter((one) => one !== ''),
-          grades: [area?.grade ?? 'assumed', insulation?.grade ?? 'assumed', ambient?.grade ?? 'assumed'],
-          subject: `${name}’s fuse lets its return ${conductor.name} carry`,
-          limitIs: 'ampacity',
-        }
-      })
-    const worst = readings.sort((a, b) => share(b) - share(a))[0]
-    return (
-      worst ?? {
-        value: 0,
-        limit: 1,
-        unit: 'A',
-        missing: [],
-        grades: ['assumed'],
-        subject: name,
-        statement: `${name} returns straight to ground.`,
-      }
-    )
+    const batteries = sources.filter((source) => circuit.kindOf(source) === 'battery')
+    const readings = (batteries.length > 0 ? batteries : sources.slice(0, 1)).flatMap((source) => returnsOf({ circuit, source, load: component }))
+    const worst = readings.reduce<Reading | null>((a, b) => (a && share(a) >= share(b) ? a : b), null)
+    return worst ?? { ...NOTHING, value: 0, limit: 1, grades: ['datasheet'], subject: name, statement: `${name} returns straight to ground.` }
   },
 })
 
+const NOTHING: Reading = { value: null, limit: null, unit: 'A', grades: ['assumed'], subject: '' }
+
+/** What the device that protects the load's feed from that source lets each of its return conductors carry. */
+function returnsOf(given: { readonly circuit: Circuit; readonly source: string; readonly load: string }): readonly Reading[] {
+  const { circuit, source, load } = given
+  const conductors = circuit.returnTo({ source, load }).filter((key) => circuit.kindOf(key) === 'conductor')
+  if (conductors.length === 0) return []
+  const { name } = circuit.component(load)
+  const shares = circuit.testCurrentAtLoad({ source, load })
+  const devices = circuit
+    .feedFrom({ source, load })
+    .filter((key) => ['fuse', 'breaker'].includes(circuit.kindOf(key)) && (shares?.(key) ?? 0) > 1e-9)
+  const rated = devices.flatMap((device) => {
+    const rating = circuit.rating(device, 'rated_A')
+    return rating && shares ? [{ let_A: rating.value / shares(device), grade: rating.grade }] : []
+  })
+  const least = rated.reduce<{ let_A: number; grade: Reading['grades'][number] } | null>((a, b) => (a && a.let_A <= b.let_A ? a : b), null)
+  const unrated = devices.filter((device) => !circuit.rating(device, 'rated_A')).map((device) => circuit.component(device).name)
+  return conductors.map((key): Reading => {
+    const conductor = circuit.component(key)
+    const limit = conductorLimit(circuit, key)
+    const value = least && shares ? (least.let_A * shares(key)) / (conductor.parallel ?? 1) : null
+    // The known device bounds what passes: enough where that is within the limit, whatever the others are.
+    const isBounded = value !== null && limit.ampacity_A !== null && value <= limit.ampacity_A
+    const devicesMissing = devices.length === 0 ? ['a fuse ahead'] : unrated.map((device) => `rated current of ${device}`)
+    return {
+      value,
+      limit: limit.ampacity_A,
+      unit: 'A',
+      tightAbove: 1,
+      overAbove: 1.5,
+      missing: [...limit.missing.map((one) => `${one} (${conductor.name})`), ...(isBounded ? [] : devicesMissing)],
+      grades: [...limit.grades, ...(least ? [least.grade] : [])],
+      defaults: limit.defaults,
+      subject: `${name}’s fuse lets its return ${conductor.name} carry`,
+      limitIs: 'ampacity',
+    }
+  })
+}
+
+/** How near a reading is to over; what cannot be judged stands at the limit. */
 function share(reading: Reading): number {
-  return reading.value === null || reading.limit === null ? 1 : reading.value / Math.max(reading.limit, 1e-9)
+  if (reading.value === null || reading.limit === null || (reading.missing ?? []).length > 0) return 1
+  return reading.value / Math.max(reading.limit, 1e-9)
 }

@@ -21,6 +21,8 @@ export type Reading = {
   readonly atLeastBecause?: readonly string[]
   readonly missing?: readonly string[]
   readonly grades: readonly Grade[]
+  /** grades of what the format fills in where nothing is recorded: shown with the finding, no doubt about a rating */
+  readonly defaults?: readonly Grade[]
   /** what the value is, for the sentence: "Lamp fuse carries"; check.ts adds figures, units and the condition */
   readonly subject: string
   /** said in place of the usual sentence where the finding is not a comparison */

@@ -1,3 +1,4 @@
+import type { Circuit, SolvedCondition } from '../circuit.ts'
 import { defineRule } from './rule.ts'
 
 export const voltageDrop = defineRule({
@@ -17,21 +18,24 @@ export const voltageDrop = defineRule({
     const loss = solved.lossFor(component)
     const essential = circuit.rawRating(component, 'essential') === true
     const nominal_V = circuit.nominal_V(component)
-    if (!loss) return solved.unfed.includes(component) || !solved.solved ? null : null
-    const hollow = solved.unknownResistances(component)
+    // What is not fed has no drop; that it is not fed is said of the condition.
+    if (!loss) return null
     return {
       value: loss.feed_V + loss.return_V,
       limit: (essential ? 0.03 : 0.1) * nominal_V,
       unit: 'V',
-      missing: [],
-      atLeastBecause: [...solved.unknownLoads(component), ...hollow, ...feedUnknown(circuit, solved, component)],
-      grades: ['typical'],
+      missing: solved.unknownResistances(component).map((key) => `resistance of ${circuit.component(key).name}`),
+      overStands: true,
+      atLeastBecause: [...new Set([...solved.unknownLoads(component), ...sharing(circuit, solved, component)])],
+      grades: circuit.resistanceGrades(component),
       subject: `${circuit.component(component).name} loses`,
       limitIs: essential ? '3 % allowance' : '10 % allowance',
     }
   },
 })
 
-function feedUnknown(circuit: import('../circuit.ts').Circuit, solved: import('../circuit.ts').SolvedCondition, load: string): string[] {
+/** Loads of unknown current that share any of its way: they would add to the drop. */
+function sharing(circuit: Circuit, solved: SolvedCondition, load: string): readonly string[] {
+  if (!solved.hasUnknownLoads) return []
   return [...new Set([...circuit.feedOf(load), ...circuit.returnOf(load)].flatMap((key) => solved.unknownLoads(key)))]
 }

@@ -1,3 +1,4 @@
+import type { Circuit } from '../circuit.ts'
 import { defineRule, type Reading } from './rule.ts'
 
 export const wayLoad = defineRule({
@@ -12,40 +13,38 @@ export const wayLoad = defineRule({
   read: ({ circuit, solved, component }) => {
     const isModule = circuit.kindOf(component) === 'module'
     const rated = circuit.rating(component, isModule ? 'channel_A' : 'way_A')
-    const ways = waysOf(circuit, component).filter((terminal) => !isModule || terminal.includes(':out'))
-    const incoming = isModule ? null : incomingWay(circuit, solved, component, ways)
-    const readings = ways
-      // The way that feeds the block carries its whole current: the sum rule judges it.
-      .filter((terminal) => terminal !== incoming)
-      .map(
-        (terminal): Reading => ({
-          value: solved.terminalCurrent_A(terminal),
-          limit: rated?.value ?? null,
-          unit: 'A',
-          missing: rated ? [] : ['rating of one way'],
-          atLeastBecause: solved.unknownLoads(component),
-          grades: [rated?.grade ?? 'assumed', ...(solved.terminalAssumed(terminal) ? (['assumed'] as const) : [])],
-          subject: `${circuit.component(component).name}, way ${terminal.slice(terminal.indexOf(':') + 1)}, carries`,
-          limitIs: 'rating of one way',
-        }),
-      )
-    return readings.sort((a, b) => (b.value ?? 0) - (a.value ?? 0))[0] ?? null
+    const ways = circuit.waysOf(component).filter((terminal) => !isModule || terminal.includes(':out'))
+    const whole = isModule ? null : wholeWay(circuit, component)
+    let terminal: string | null = null
+    let value = -1
+    for (const way of ways) {
+      // The way that brings the block all of its current is judged with the block.
+      const current_A = way === whole ? null : solved.terminalCurrent_A(way)
+      if (current_A === null || current_A <= value) continue
+      terminal = way
+      value = current_A
+    }
+    if (terminal === null) return solved.solved || ways.length === 0 ? null : unsolved(circuit, component)
+    return {
+      value,
+      limit: rated?.value ?? null,
+      unit: 'A',
+      missing: rated ? [] : ['rating of one way'],
+      atLeastBecause: solved.unknownLoads(component),
+      grades: [rated?.grade ?? 'assumed', ...(solved.terminalAssumed(terminal) ? (['assumed'] as const) : [])],
+      subject: `${circuit.component(component).name}, way ${terminal.slice(terminal.indexOf(':') + 1)}, carries`,
+      limitIs: 'rating of one way',
+    }
   },
 })
 
-/** Terminals of a component that a join names. */
-export function waysOf(circuit: import('../circuit.ts').Circuit, component: string): readonly string[] {
-  return [...new Set(circuit.doc.joins.flatMap((join) => [join.from, join.to]).filter((end) => end.startsWith(`${component}:`)))].sort()
+/** The one way behind which all of the block's loads lie, where no other way shares them; null in a mesh or a plain joint. */
+function wholeWay(circuit: Circuit, component: string): string | null {
+  const all = circuit.loadsBehind(component).length
+  const whole = circuit.waysOf(component).filter((way) => circuit.loadsBehindWay(way).length === all)
+  return whole.length === 1 ? (whole[0] as string) : null
 }
 
-function incomingWay(
-  circuit: import('../circuit.ts').Circuit,
-  solved: import('../circuit.ts').SolvedCondition,
-  component: string,
-  ways: readonly string[],
-): string | null {
-  const total = ways.reduce((sum, way) => sum + (solved.terminalCurrent_A(way) ?? 0), 0)
-  const largest = [...ways].sort((a, b) => (solved.terminalCurrent_A(b) ?? 0) - (solved.terminalCurrent_A(a) ?? 0))[0]
-  if (largest === undefined || circuit.componentsOf('block').length === 0) return null
-  return (solved.terminalCurrent_A(largest) ?? 0) >= total / 2 - 1e-6 ? largest : null
+function unsolved(circuit: Circuit, component: string): Reading {
+  return { value: null, limit: null, unit: 'A', grades: ['assumed'], subject: `${circuit.component(component).name}, one way, carries` }
 }

@@ -12,3 +12,8 @@ export function switchFactor(nature: string | null, nominal_V: number): number |
   const row = nature === null ? undefined : FACTORS[nature]
   return row ? (nominal_V <= 16 ? row.at12V : row.at28V) : null
 }
+
+/** The largest factor any nature has at that voltage: what a load of unknown nature may need. */
+export function worstFactor(nominal_V: number): number {
+  return Math.max(...Object.keys(FACTORS).map((nature) => switchFactor(nature, nominal_V) as number))
+}

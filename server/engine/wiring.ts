@@ -1,0 +1,236 @@
+/** Answers about a vehicle's wiring that do not depend on what is on. Long because it is one set of answers. */
+import type { Circuit, Known } from './circuit.ts'
+import { crossSectionOf, type Element, type Network, ratingOf } from './network.ts'
+import type { Paths } from './paths.ts'
+import type { Component, Grade, Part } from './vehicle.ts'
+
+/** The circuit's answers that hold in every condition, and which elements stand for which component. */
+export type Wiring = Omit<Circuit, 'doc' | 'conditions' | 'conditionsAreMade'> & {
+  readonly network: Network
+  readonly paths: Paths
+  /** the component's own elements that carry its current: not its coil, not its draw, not its source */
+  wiresOf(component: string): readonly number[]
+  /** the same; for a shared node the joins that meet there; for a load or source the thing itself */
+  carriersOf(component: string): readonly number[]
+  /** the element that draws for a load or a relay's coil; −1 where there is none */
+  drawOf(load: string): number
+}
+
+export function wiringOf(network: Network, paths: Paths): Wiring {
+  const { elements } = network
+  const numberOf = new Map([...network.components.keys()].map((key, n) => [key, n]))
+  /** Each component's answer, worked out once. */
+  const once = <T>(answer: (component: string) => T): ((component: string) => T) => {
+    const kept: (T | undefined)[] = new Array(numberOf.size)
+    return (component) => {
+      const n = numberOf.get(component) ?? -1
+      const known = kept[n]
+      if (known !== undefined) return known
+      const made = answer(component)
+      if (n >= 0) kept[n] = made
+      return made
+    }
+  }
+  const part = once((component) => network.parts.get(network.components.get(component)?.part ?? '') as Part)
+  const kindOf = (component: string) => part(component).kind
+  const byKind = new Map<string, string[]>()
+  for (const key of network.components.keys()) {
+    const kind = kindOf(key)
+    const known = byKind.get(kind)
+    if (known) known.push(key)
+    else byKind.set(kind, [key])
+  }
+  const nodeAt = new Map<number, string>()
+  for (const [key, terminals] of network.oneNode) for (const terminal of terminals) nodeAt.set(terminal, key)
+  const own = (component: string) => network.elementsOf.get(component) ?? []
+  const wiresOf = once((component) => own(component).filter((at) => !isEnd(elements[at] as Element)))
+  const carriersOf = once((component): readonly number[] => {
+    const wires = wiresOf(component)
+    if (wires.length > 0) return wires
+    const terminals = network.oneNode.get(component)
+    return terminals ? terminals.flatMap((terminal) => network.joinsAt.get(terminal) ?? []) : own(component)
+  })
+  const drawOf = once((load) => own(load).find((at) => isDraw(elements[at] as Element)) ?? -1)
+  const componentAt = (load: number) => (elements[load] as Element).component as string
+  const loadsBehind = once((component): readonly string[] => {
+    const found = new Set<string>()
+    for (const at of carriersOf(component)) for (const load of paths.loadsBehind(at)) found.add(componentAt(load))
+    if (!['load', 'pump'].includes(kindOf(component))) found.delete(component)
+    return [...found].sort()
+  })
+  const componentsIn = (path: readonly number[]): readonly string[] => {
+    const found = new Set<string>()
+    for (const at of path) {
+      const element = elements[at] as Element
+      if (element.component !== null) found.add(element.component)
+      else
+        for (const terminal of [element.from, element.to]) {
+          const node = nodeAt.get(terminal)
+          if (node !== undefined) found.add(node)
+        }
+    }
+    return [...found]
+  }
+  const sourcesOf = once((component): readonly string[] => {
+    const carriers = carriersOf(component)
+    if (carriers.length === 1) return paths.sourcesOf(carriers[0] as number)
+    return [...new Set(carriers.flatMap((at) => paths.sourcesOf(at)))]
+  })
+  const feedOf = once((load) => componentsIn(paths.pathsOf(drawOf(load))[0]?.feed ?? []))
+  const returnOf = once((load) => componentsIn(paths.pathsOf(drawOf(load))[0]?.back ?? []))
+  const nominal_V = once((component) => nominalOf(network, paths.sourcesOf(own(component)[0] ?? -1)))
+  const marked = [...network.components.values()].filter((component) => component.unfinished !== undefined)
+  const unfinishedNear = once((component) =>
+    marked.length === 0 ? [] : unfinishedTexts({ component, marked, loadsBehind, componentsIn, paths, drawOf }),
+  )
+  return {
+    network,
+    paths,
+    wiresOf,
+    carriersOf,
+    drawOf,
+    component: (key) => network.components.get(key) as Component,
+    part,
+    kindOf,
+    componentsOf: (...kinds) =>
+      kinds.length === 1 ? (byKind.get(kinds[0] as string) ?? []) : kinds.flatMap((kind) => byKind.get(kind) ?? []).sort(),
+    rawRating: (component, name) => part(component).ratings[name] ?? null,
+    rating: (component, name) => ratingOf({ part: part(component), name, nominal_V: nominal_V(component) }),
+    ambient_degC: once((component) => ambientOf(network, component)),
+    crossSection_mm2: once((conductor) => crossSectionOf(part(conductor))),
+    nominal_V,
+    isFeed: (conductor) => wiresOf(conductor).some((at) => paths.isFeed(at)),
+    isReturn: (conductor) => wiresOf(conductor).some((at) => paths.isReturn(at)),
+    waysOf: (component) => network.joined.get(component) ?? [],
+    loadsBehind,
+    loadsBehindWay: (terminal) => {
+      const joins = network.joinsAt.get(network.terminalNumber.get(terminal) ?? -1) ?? []
+      return [...new Set(joins.flatMap((at) => paths.loadsBehind(at)).map(componentAt))].sort()
+    },
+    feedOf,
+    returnOf,
+    feedFrom: ({ source, load }) => componentsIn(paths.pathsOf(drawOf(load)).find((path) => path.source === source)?.feed ?? []),
+    returnTo: ({ source, load }) => componentsIn(paths.pathsOf(drawOf(load)).find((path) => path.source === source)?.back ?? []),
+    hasReturn: (load) => network.returnJoined.has(load) && paths.pathsOf(drawOf(load)).some((path) => path.back.length > 0),
+    resistanceGrades: once((load) => resistanceGrades({ load, feedOf, returnOf, part })),
+    sourcesOf,
+    devicesBetween: (source, component) => {
+      const found = new Set<string>()
+      for (const element of carriersOf(component))
+        for (const at of paths.devicesBetween({ source, element })) if (componentAt(at) !== component) found.add(componentAt(at))
+      return [...found]
+    },
+    testCurrent: ({ source, conductor }) => sharesBy(network, paths.testCurrent({ source, element: wiresOf(conductor)[0] ?? -1 })),
+    testCurrentAtLoad: ({ source, load }) => {
+      const element = elements[drawOf(load)]
+      if (!element) return null
+      const feed = paths.testCurrentTo({ source, terminal: element.from, side: 'feed' })
+      const back = paths.testCurrentTo({ source, terminal: element.to, side: 'return' })
+      return feed && back && sharesBy(network, new Map([...feed, ...back]))
+    },
+    isStarterPath: once((conductor) =>
+      loadsBehind(conductor).some(
+        (load) =>
+          part(load).ratings.starter === true &&
+          paths
+            .pathsOf(drawOf(load))
+            .some(
+              (path) =>
+                isBeforeDevice({ network, feed: path.feed, conductor, kindOf }) ||
+                path.back.some((at) => (elements[at] as Element).component === conductor),
+            ),
+      ),
+    ),
+    unfinishedNear,
+  }
+}
+
+/** Texts of unfinished changes on the component's own feed and return paths. */
+function unfinishedTexts(given: {
+  component: string
+  marked: readonly Component[]
+  loadsBehind: (component: string) => readonly string[]
+  componentsIn: (elements: readonly number[]) => readonly string[]
+  paths: Paths
+  drawOf: (load: string) => number
+}): readonly string[] {
+  const { component, marked, loadsBehind, componentsIn, paths, drawOf } = given
+  const near = new Set([component])
+  for (const load of [...loadsBehind(component), component]) {
+    const at = drawOf(load)
+    if (at < 0) continue
+    for (const path of paths.pathsOf(at)) for (const key of componentsIn([...path.feed, ...path.back])) near.add(key)
+    near.add(load)
+  }
+  return marked.filter((one) => near.has(one.key)).map((one) => one.unfinished as string)
+}
+
+/** Grades of the figures behind the volts lost on a load's way there and back: its own draw, each conductor's size, each contact and fuse. */
+function resistanceGrades(given: {
+  load: string
+  feedOf: (load: string) => readonly string[]
+  returnOf: (load: string) => readonly string[]
+  part: (component: string) => Part
+}): readonly Grade[] {
+  const { load, feedOf, returnOf, part } = given
+  const grades = new Set<Grade>()
+  const note = (key: string, ...names: readonly string[]) => {
+    const { ratings, evidence } = part(key)
+    const stated = names.find((name) => ratings[name] !== undefined)
+    grades.add(stated === undefined ? 'typical' : (evidence?.[stated] ?? 'assumed'))
+  }
+  note(load, 'current_A', 'power_W')
+  for (const key of [...feedOf(load), ...returnOf(load)]) {
+    const kind = part(key).kind
+    if (kind === 'conductor') note(key, 'resistance20_ohmPerM', 'crossSection_mm2', 'size')
+    else if (kind === 'relay') note(key, 'contactResistance_ohm')
+    else if (kind === 'fuse' || kind === 'breaker') note(key, 'resistance_ohm')
+  }
+  return [...grades]
+}
+
+function nominalOf(network: Network, sources: readonly string[]): number {
+  for (const source of sources) {
+    const ratings = network.parts.get(network.components.get(source)?.part ?? '')?.ratings
+    const volts = ratings?.nominal_V ?? ratings?.output_V
+    if (typeof volts === 'number') return volts
+  }
+  return network.doc.vehicle.systemVoltage_V
+}
+
+function ambientOf(network: Network, component: string): Known | null {
+  const zone = network.zones.get(network.components.get(component)?.zone ?? '')
+  return zone?.ambient_degC === undefined ? null : { value: zone.ambient_degC, grade: zone.evidence?.ambient_degC ?? 'assumed' }
+}
+
+function sharesBy(network: Network, shares: ReadonlyMap<number, number> | null): ((component: string) => number) | null {
+  if (!shares) return null
+  return (component) => {
+    let sum = 0
+    for (const at of network.elementsOf.get(component) ?? []) sum += shares.get(at) ?? 0
+    return sum
+  }
+}
+
+function isBeforeDevice(given: {
+  network: Network
+  feed: readonly number[]
+  conductor: string
+  kindOf: (component: string) => string
+}): boolean {
+  const { network, feed, conductor, kindOf } = given
+  for (const at of feed) {
+    const key = (network.elements[at] as Element).component
+    if (key === conductor) return true
+    if (key !== null && ['fuse', 'breaker'].includes(kindOf(key))) return false
+  }
+  return false
+}
+
+function isDraw(element: Element): boolean {
+  return element.kind === 'load' || element.kind === 'coil'
+}
+
+function isEnd(element: Element): boolean {
+  return isDraw(element) || element.kind === 'source'
+}
