@@ -306,7 +306,10 @@ function store(
 /** Today's head with the entry against today's head without it, so that a late record of an old job tells what it means now. */
 function shownOf(planned: Plan): Shown {
   const { appeared, cleared, changed } = compareFindings(planned.before.report, planned.report)
-  const clear = planned.report.findings.filter((finding) => finding.verdict === 'clear' && finding.used !== null)
+  const judged = planned.report.findings.filter((finding) => finding.verdict === 'clear' && finding.used !== null)
+  // A rated voltage is always used whole: it is currents that get tight.
+  const currents = judged.filter((finding) => finding.unit === 'A')
+  const clear = currents.length > 0 ? currents : judged
   const tightestClear = clear.reduce<Finding | null>((most, finding) => ((finding.used ?? 0) > (most?.used ?? -1) ? finding : most), null)
   return {
     version: CHECK_VERSION,

@@ -11,6 +11,8 @@ export const errorPages = plugin(async (app) => {
         : status === 413
           ? 'That is more than this server takes at once (2 MB). Nothing was saved.'
           : error.message
+    // A piece asked for by itself is answered as a piece: the page around it, and what was typed there, stays.
+    if (request.headers['hx-request'] === 'true') return reply.fragment('error/_piece', { says, id: request.id }, { status })
     return reply.page(
       'error/show',
       { says, id: request.id },

@@ -68,6 +68,11 @@ export class FormReader {
     return otherwise
   }
 
+  /** A tick box. */
+  ticked(field: string): boolean {
+    return this.typed(field) !== ''
+  }
+
   fault(field: string, says: string): null {
     this.faults.push({ field, says })
     return null

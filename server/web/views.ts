@@ -1,34 +1,55 @@
 /** Pages from templates: escaped, and refusing to print what is not there. */
 import { Eta } from 'eta'
+import type { FastifyReply } from 'fastify'
 import plugin from 'fastify-plugin'
+
+export type Given = {
+  readonly title: string
+  /** the heading, where it is shorter than the title */
+  readonly heading?: string
+  readonly status?: number
+  readonly section?: string
+  /** the pages above this one, first page first */
+  readonly trail?: readonly { readonly href: string; readonly label: string }[]
+  /** the page holds a piece that is swapped in place where scripts run */
+  readonly swaps?: boolean
+}
 
 declare module 'fastify' {
   interface FastifyReply {
-    page(
-      template: string,
-      view: object,
-      given: { readonly title: string; readonly status?: number; readonly section?: string },
-    ): FastifyReply
+    page(template: string, view: object, given: Given): FastifyReply
+    /** a piece of a page, by itself */
+    fragment(template: string, view: object, given?: { readonly status?: number }): FastifyReply
   }
 }
 
 export const views = plugin<{ readonly folder: string }>(async (app, { folder }) => {
   const eta = new Eta({ views: folder, cache: true, autoEscape: true, autoFilter: true, filterFunction: printable })
+  const day = new Intl.DateTimeFormat('en-GB', { dateStyle: 'long', timeZone: app.config.timeZone })
   app.decorateReply('page', function (template, view, given) {
+    const { request } = this
     const page = {
       title: given.title,
+      heading: given.heading ?? given.title,
       section: given.section ?? '',
-      formToken: this.request.formToken,
-      person: this.request.signedIn ? this.request.actor.name : '',
-      signedIn: this.request.signedIn,
+      trail: given.trail ?? [],
+      swaps: given.swaps === true,
+      formToken: request.formToken,
+      person: request.signedIn ? request.actor.name : '',
+      signedIn: request.signedIn,
+      address: `${request.protocol}://${request.host}${request.url}`,
+      today: day.format(app.clock.now()),
     }
-    const html = eta.render(`/${template}`, strict({ ...view, page }))
-    return this.status(given.status ?? 200)
-      .header('cache-control', 'no-store')
-      .type('text/html; charset=utf-8')
-      .send(html)
+    return html(this, eta.render(`/${template}`, strict({ ...view, page })), given.status)
+  })
+  app.decorateReply('fragment', function (template, view, given = {}) {
+    return html(this, eta.render(`/${template}`, strict(view)), given.status)
   })
 })
+
+function html(reply: FastifyReply, text: string, status = 200): FastifyReply {
+  return reply.status(status).header('cache-control', 'no-store').type('text/html; charset=utf-8').send(text)
+}
 
 /** Undefined, null and NaN never reach paper. */
 function printable(value: unknown): string {

@@ -1,8 +1,10 @@
 import type { FastifyInstance } from 'fastify'
+import { sharesOf } from '../../engine/branch.ts'
 import { entriesAbout } from '../../records/journal.ts'
-import { branchOf, solvedOf } from '../../records/solved.ts'
+import { branchOf, feedsOf, solvedOf } from '../../records/solved.ts'
+import { stateOn } from '../../records/state.ts'
 import { NotFound } from '../../web/error-pages.ts'
-import { dayFrom, judgedOn, vehicleFrom } from '../shared/vehicle-facts.ts'
+import { conditionFrom, dayFrom, judgedOn, trailOf, vehicleFrom } from '../shared/vehicle-facts.ts'
 import { view } from './view.ts'
 
 export function register(app: FastifyInstance): void {
@@ -15,10 +17,22 @@ export function register(app: FastifyInstance): void {
     if (!component) throw new NotFound('No such component was fitted on that day.')
     const circuit = solvedOf(judged.document)
     const facts = branchOf(judged, key)
-    const history = entriesAbout(app.db, request.actor, vehicle.id, key)
-    return reply.page('branch/show', view({ vehicle, day, judged, component, circuit, facts, history }), {
+    const asked = conditionFrom(request, judged, day)
+    const index = asked.query.includes('condition=')
+      ? asked.index
+      : judged.report.conditions.findIndex((one) => one.key === facts.condition)
+    const given = {
+      ...{ vehicle, day, judged, component, circuit, facts, index, query: asked.query },
+      shares: sharesOf(circuit, index, key),
+      tree: feedsOf(judged.document, Math.max(0, index)),
+      state: stateOn(app.db, request.actor, vehicle.id, day.on),
+      history: entriesAbout(app.db, request.actor, vehicle.id, key),
+    }
+    return reply.page('branch/show', view(given), {
       title: `${component.name} · ${vehicle.name}`,
+      heading: component.name,
       section: 'vehicles',
+      trail: trailOf(vehicle),
     })
   })
 }

@@ -1,103 +1,136 @@
 import type { SolvedCircuit } from '../../engine/circuit-of.ts'
-import type { BranchFacts, Report } from '../../engine/report.ts'
-import { rules } from '../../engine/rules/index.ts'
+import { partKind } from '../../engine/parts/index.ts'
+import type { BranchFacts, FeedRow, Report } from '../../engine/report.ts'
 import type { Component, VehicleDocument } from '../../engine/vehicle.ts'
 import type { SavedEntry } from '../../records/contract.ts'
+import type { State } from '../../records/state.ts'
 import { dateWords, figure, figureOr } from '../../web/format.ts'
-import { type FindingView, figuresOf, findingView } from '../shared/finding-view.ts'
+import { type FindingView, figuresOf, findingView, ruleTitle } from '../shared/finding-view.ts'
+import { type LedgerRow, ledgerRows } from '../shared/ledger.ts'
+import type { Day } from '../shared/vehicle-facts.ts'
 
-type Step = { readonly name: string; readonly href: string; readonly used: string; readonly verdict: string }
+type Step = { readonly name: string; readonly href: string; readonly used: string; readonly verdict: string; readonly here: boolean }
 export type View = {
   readonly id: string
   readonly key: string
-  readonly name: string
+  readonly on: string
+  readonly isToday: boolean
+  readonly asOf: string
   readonly lead: string
   readonly because: string
-  readonly part: string
-  readonly partHref: string
-  readonly details: readonly string[]
-  readonly carries: string
-  readonly shares: readonly { readonly name: string; readonly href: string; readonly current: string }[]
+  readonly facts: readonly { readonly label: string; readonly value: string; readonly href: string }[]
+  readonly condition: string
+  readonly conditions: readonly { readonly value: string; readonly label: string; readonly chosen: boolean }[]
+  readonly shares: readonly { readonly name: string; readonly href: string; readonly current: string; readonly part: string }[]
+  readonly total: string
   readonly feed: readonly Step[]
   readonly back: readonly Step[]
+  readonly below: readonly LedgerRow[]
   readonly findings: readonly FindingView[]
-  readonly terminals: readonly { readonly terminal: string; readonly volts: string; readonly to: string }[]
+  readonly terminals: readonly {
+    readonly terminal: string
+    readonly volts: string
+    readonly to: readonly { readonly name: string; readonly href: string }[]
+  }[]
   readonly history: readonly { readonly id: string; readonly when: string; readonly title: string }[]
-  readonly asOf: string
-  readonly isToday: boolean
+  readonly insertWords: string
 }
 
 export function view(given: {
   readonly vehicle: { readonly id: string }
-  readonly day: { readonly on: string; readonly isToday: boolean }
+  readonly day: Day
   readonly judged: { readonly document: VehicleDocument; readonly report: Report }
   readonly component: Component
   readonly circuit: SolvedCircuit
   readonly facts: BranchFacts
+  /** the condition shown */
+  readonly index: number
+  readonly query: string
+  readonly shares: BranchFacts['shares']
+  readonly tree: readonly FeedRow[]
+  readonly state: State
   readonly history: readonly SavedEntry[]
 }): View {
-  const { vehicle, day, judged, component, circuit, facts, history } = given
-  const query = day.isToday ? '' : `?on=${day.on}`
-  const name = (key: string) => judged.document.components.find((one) => one.key === key)?.name ?? key
-  const href = (key: string) => `/vehicles/${vehicle.id}/components/${key}${query}`
+  const { vehicle, day, judged, component, circuit, facts, index, shares } = given
+  const { document, report } = judged
+  const names = new Map(document.components.map((one) => [one.key, one.name]))
+  const name = (key: string) => names.get(key) ?? key
+  const href = (key: string) => `/vehicles/${vehicle.id}/components/${key}${given.query}`
   const part = circuit.part(component.key)
-  const solved = circuit.conditions.find((one) => one.condition.key === facts.condition)
+  const shown = report.conditions[index]
+  const total = shares.reduce((sum, share) => sum + Math.abs(share.current_A), 0)
+  const current_A =
+    shown?.key === facts.condition ? facts.current_A : (shown?.components[component.key]?.current_A ?? (shares.length > 0 ? total : null))
   const step = (key: string): Step => {
-    const finding = judged.report.findings.find((one) => one.component === key && one.rule !== 'rating-evidence')
-    return { name: name(key), href: href(key), used: finding ? figuresOf(finding) : '', verdict: finding?.verdict ?? '' }
+    const finding = report.findings.find((one) => one.component === key && one.rule !== 'rating-evidence' && one.unit === 'A')
+    return {
+      name: name(key),
+      href: href(key),
+      used: finding ? figuresOf(finding) : '',
+      verdict: finding && finding.verdict !== 'clear' ? finding.verdict : '',
+      here: key === component.key,
+    }
   }
   const terminals = [
-    ...new Set(judged.document.joins.flatMap((join) => [join.from, join.to]).filter((end) => end.startsWith(`${component.key}:`))),
+    ...new Set(document.joins.flatMap((join) => [join.from, join.to]).filter((end) => end.startsWith(`${component.key}:`))),
   ].sort()
+  const zone = document.zones?.find((one) => one.key === component.zone)?.name
   return {
     id: vehicle.id,
     key: component.key,
-    name: component.name,
+    on: day.on,
+    isToday: day.isToday,
+    asOf: dateWords(day.on),
     lead: leadOf({
       facts,
       name,
-      over: judged.report.findings.some((finding) => finding.component === component.key && finding.verdict === 'over'),
+      over: report.findings.some((finding) => finding.component === component.key && finding.verdict === 'over'),
     }),
     because: facts.headroom.because.length > 0 ? `Not counted, because it is not known: ${facts.headroom.because.join('; ')}.` : '',
-    part: `${part.name} (${part.kind})`,
-    partHref: `/parts/${part.key}`,
-    details: [
-      component.length_m === undefined ? '' : `${component.length_m} m`,
-      component.zone ? (judged.document.zones?.find((zone) => zone.key === component.zone)?.name ?? '') : 'no zone said',
-      component.parallel ? `${component.parallel} side by side` : '',
-    ].filter((one) => one !== ''),
-    carries: `${figureOr(facts.current_A === null ? null : Math.abs(facts.current_A), 'A')}${solved ? ` (${solved.condition.name})` : ''}`,
-    shares: facts.shares.map((share) => ({
+    facts: [
+      { label: 'Carries', value: figureOr(current_A === null ? null : Math.abs(current_A), 'A'), href: '' },
+      { label: partKind(part.kind)?.title ?? part.kind, value: part.name, href: `/parts/${part.key}` },
+      ...(component.length_m === undefined ? [] : [{ label: 'Length', value: figure(component.length_m, 'm'), href: '' }]),
+      ...(component.parallel === undefined ? [] : [{ label: 'Side by side', value: String(component.parallel), href: '' }]),
+      { label: 'Zone', value: zone ?? 'not said', href: '' },
+    ],
+    condition: shown?.name ?? '',
+    conditions: report.conditions.map((one, n) => ({ value: one.key, label: one.name, chosen: n === index })),
+    shares: shares.map((share) => ({
       name: share.load === null ? 'between sources' : name(share.load),
       href: share.load === null ? '' : href(share.load),
       current: share.unknown ? 'not known' : figure(Math.abs(share.current_A), 'A'),
+      part: share.unknown || total === 0 ? '' : figure((Math.abs(share.current_A) / total) * 100, '%'),
     })),
+    total: shares.length > 1 ? figure(total, 'A') : '',
     feed: facts.feedPath.map(step),
     back: facts.returnPath.map(step),
-    findings: judged.report.findings
+    below: ledgerRows({ tree: given.tree, judged, changedOn: given.state.fittedOn, on: day.on, href, most: 40 }, component.key),
+    findings: report.findings
       .filter((finding) => finding.component === component.key)
-      .map((finding) => findingView(finding, { vehicleId: vehicle.id, name })),
+      .map((finding) => findingView(finding, { vehicleId: vehicle.id, name, report, query: given.query })),
     terminals: terminals.map((terminal) => ({
       terminal: terminal.slice(component.key.length + 1),
-      volts: figureOr(solved?.voltage_V(terminal) ?? null, 'V'),
-      to: judged.document.joins
+      volts: figureOr(shown?.terminals_V[terminal] ?? null, 'V'),
+      to: document.joins
         .flatMap((join) => (join.from === terminal ? [join.to] : join.to === terminal ? [join.from] : []))
-        .map((other) => `${name(other.slice(0, other.indexOf(':')))} ${other.slice(other.indexOf(':') + 1)}`)
-        .join(', '),
+        .map((other) => {
+          const [key = '', end = ''] = [other.slice(0, other.indexOf(':')), other.slice(other.indexOf(':') + 1)]
+          return { name: `${name(key)} ${end}`, href: href(key) }
+        }),
     })),
-    history: history.map((entry) => ({ id: entry.id, when: dateWords(entry.effectiveOn), title: entry.title })),
-    asOf: dateWords(day.on),
-    isToday: day.isToday,
+    history: given.history.map((entry) => ({ id: entry.id, when: dateWords(entry.effectiveOn), title: entry.title })),
+    insertWords: part.kind === 'conductor' ? 'Cut it and put something between' : 'Put something in line with it',
   }
 }
 
 /** "4.2 A left; relay R7 gives way first." */
 function leadOf(given: { facts: BranchFacts; name: (key: string) => string; over: boolean }): string {
   const { headroom } = given.facts
-  const rule = rules.find((one) => one.id === headroom.rule)?.title.toLowerCase() ?? ''
+  const rule = headroom.rule === null ? '' : ruleTitle(headroom.rule).toLowerCase()
   if (headroom.limitedBy !== null && headroom.current_A !== null)
     return headroom.current_A === 0
-      ? `Nothing left: ${given.name(headroom.limitedBy)} is past its limit (${rule}).`
+      ? `Nothing left: ${given.name(headroom.limitedBy)} is at its limit (${rule}).`
       : `${figure(headroom.current_A, 'A')} left; ${given.name(headroom.limitedBy)} gives way first (${rule}).`
   return given.over ? 'Nothing left here.' : 'How much is left here cannot be said.'
 }

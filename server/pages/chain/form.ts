@@ -1,14 +1,11 @@
 /** The chain form, read into a chain; every figure may be left as "don't know". */
 import { terminalsOf } from '../../engine/parts/index.ts'
-import type { Grade, Ratings } from '../../engine/vehicle.ts'
-import type { Chain, ChainRow, ConductorRow, PartChoice } from '../../records/chain.ts'
+import type { Chain, ChainRow, ConductorRow } from '../../records/chain.ts'
 import type { EntryHeading } from '../../records/journal.ts'
 import type { StoredPart } from '../../records/parts.ts'
 import type { State } from '../../records/state.ts'
 import { FormReader } from '../../web/form.ts'
-
-export const rowTypes = ['conductor', 'fuse', 'relay', 'switch', 'load', 'connector', 'splice'] as const
-type RowType = (typeof rowTypes)[number]
+import { conductorPart, numberOrUnknown, type RowType, readPartChoice, rowTypes } from '../shared/new-part.ts'
 
 /** What the form shows first: wire, relay, wire, load, return to the first ground point, coil from the first switch. */
 export function startForm(given: {
@@ -61,11 +58,11 @@ export function readChainForm(
   const insulation_degC = form.number('insulation', { min: 40, max: 300 })
   const zone = form.text('zone') || undefined
   const wire = (prefix: string, suffix: string): ConductorRow => {
-    const size = form.number(`${prefix}size${suffix}`, { aboveZero: true, max: 300 })
+    const size_mm2 = numberOrUnknown(form, `${prefix}size${suffix}`, { aboveZero: true, max: 300 })
     return {
       type: 'conductor',
-      length_m: form.number(`${prefix}length${suffix}`, { min: 0, max: 200 }),
-      part: conductorPart(given.parts, { size, insulation_degC }),
+      length_m: numberOrUnknown(form, `${prefix}length${suffix}`, { aboveZero: true, max: 200 }),
+      part: conductorPart(given.parts, { size_mm2, insulation_degC }),
       zone,
     }
   }
@@ -77,15 +74,8 @@ export function readChainForm(
       continue
     }
     const name = form.text(`name-${n}`, { max: 120, required: `What is this ${type} called?` })
-    const amperes = form.number(`figure-${n}`, { min: 0, max: 5000 })
-    const chosen = form.text(`part-${n}`)
-    if (chosen !== '' && !given.parts.some((part) => part.id === chosen)) form.fault(`part-${n}`, 'There is no such part on the shelf.')
-    rows.push({
-      type,
-      name,
-      zone,
-      part: chosen === '' ? newPart(type, { name, amperes, systemVoltage_V: given.systemVoltage_V }) : { id: chosen },
-    })
+    const part = readPartChoice(form, { type, suffix: `-${n}`, name, parts: given.parts, systemVoltage_V: given.systemVoltage_V })
+    rows.push({ type, name, zone, part })
   }
   const back = form.text('return')
   const hasLength = form.typed('return-length') !== '' || form.typed('return-size') !== ''
@@ -100,6 +90,7 @@ export function readChainForm(
       hasRelay && (control !== '' || controlGround !== '')
         ? { ...(control === '' ? {} : { from: control }), ...(controlGround === '' ? {} : { groundTo: controlGround }) }
         : null,
+    ...(form.ticked('inRest') ? { inRest: true } : {}),
   }
   const names = rows.flatMap((row) => ('name' in row ? [row.name] : []))
   return {
@@ -108,58 +99,9 @@ export function readChainForm(
     title: form.text('title', { max: 200 }) || `Added ${names.at(-1) ?? 'wiring'}`,
     text: '',
     chain,
+    ...(given.state.unfinished.has(form.typed('finishes')) ? { also: [{ kind: 'finished', key: form.typed('finishes') }] } : {}),
+    ...(form.typed('once') === '' ? {} : { onceKey: form.typed('once').slice(0, 100) }),
   }
-}
-
-/** A shelf part of the same size and insulation, else a new one. Blank is not known. */
-function conductorPart(
-  parts: readonly StoredPart[],
-  given: { readonly size: number | null; readonly insulation_degC: number | null },
-): PartChoice {
-  const { size, insulation_degC } = given
-  const same = parts.find(
-    (part) =>
-      part.kind === 'conductor' &&
-      size !== null &&
-      part.ratings.crossSection_mm2 === size &&
-      part.ratings.insulation_degC === (insulation_degC ?? undefined) &&
-      part.ratings.material === 'copper',
-  )
-  if (same) return { id: same.id }
-  return {
-    new: {
-      kind: 'conductor',
-      name: size === null ? 'Wire of unknown size' : `${size} mm² copper wire`,
-      ratings: {
-        material: 'copper',
-        ...(size === null ? {} : { crossSection_mm2: size }),
-        ...(insulation_degC === null ? {} : { insulation_degC }),
-      },
-      evidence: {},
-    },
-  }
-}
-
-function newPart(
-  type: RowType,
-  given: { readonly name: string; readonly amperes: number | null; readonly systemVoltage_V: number },
-): PartChoice {
-  const { name, amperes, systemVoltage_V } = given
-  const rating: Readonly<Record<string, string>> = {
-    fuse: 'rated_A',
-    relay: 'make_A',
-    switch: 'rated_A',
-    connector: 'pole_A',
-    splice: 'rated_A',
-    load: 'current_A',
-  }
-  const ratings: Ratings = {
-    ...(type === 'load' ? { behaviour: 'current', rated_V: systemVoltage_V } : {}),
-    ...(type === 'connector' ? { poles: 1 } : {}),
-    ...(amperes === null ? {} : { [rating[type] as string]: amperes }),
-  }
-  const evidence: Record<string, Grade> = {}
-  return { new: { kind: type, name: amperes === null ? name : `${name}, ${amperes} A`, ratings, evidence } }
 }
 
 function outTerminal(state: State, key: string, kind: string): string {

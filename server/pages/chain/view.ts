@@ -1,16 +1,17 @@
-import { compareFindings } from '../../engine/compare.ts'
+import { randomUUID } from 'node:crypto'
 import { partKind } from '../../engine/parts/index.ts'
 import type { Component, Part } from '../../engine/vehicle.ts'
 import type { Chain } from '../../records/chain.ts'
-import type { TriedChain } from '../../records/journal.ts'
 import type { StoredPart } from '../../records/parts.ts'
+import { restOf } from '../../records/rest.ts'
 import type { State } from '../../records/state.ts'
 import type { FormReader } from '../../web/form.ts'
 import { figure } from '../../web/format.ts'
-import type { ShownFault } from '../shared/faults.ts'
-import { rowTypes } from './form.ts'
+import { entryField, type ShownFault } from '../shared/faults.ts'
+import { figureOf, rowTypes } from '../shared/new-part.ts'
+import { type Option, option, partOption } from '../shared/options.ts'
+import type { Tried } from '../shared/tried.ts'
 
-type Option = { readonly value: string; readonly label: string; readonly chosen: boolean }
 type Row = {
   readonly n: number
   readonly isWire: boolean
@@ -21,8 +22,8 @@ type Row = {
   readonly size: string
   readonly length: string
   readonly parts: readonly Option[]
+  readonly unknown: Readonly<Record<string, string>>
 }
-export type Foot = { readonly records: string; readonly worst: string; readonly lines: readonly string[] }
 export type View = {
   readonly id: string
   readonly key: string
@@ -31,12 +32,20 @@ export type View = {
   readonly froms: readonly Option[]
   readonly rows: readonly Row[]
   readonly rowCount: string
+  readonly hasRelay: boolean
   readonly returns: readonly Option[]
   readonly controls: readonly Option[]
   readonly controlGrounds: readonly Option[]
   readonly zones: readonly Option[]
   readonly typed: Readonly<Record<string, string>>
-  readonly foot: Foot | null
+  readonly unknown: Readonly<Record<string, string>>
+  /** the reading that the loads may already be part of; empty: none was taken */
+  readonly rest: string
+  readonly inRest: boolean
+  readonly finishes: string
+  readonly finishing: string
+  readonly once: string
+  readonly tried: Tried | null
 }
 
 export function view(given: {
@@ -47,10 +56,9 @@ export function view(given: {
   readonly today: string
   readonly form: FormReader
   readonly faults: readonly ShownFault[]
-  readonly foot: Foot | null
+  readonly tried: Tried | null
 }): View {
   const { state, form, parts, component } = given
-  const option = (value: string, label: string, picked: string): Option => ({ value, label, chosen: value === picked })
   const kindOf = (key: string) => parts.find((part) => part.id === state.components.get(key)?.part)?.kind ?? ''
   const nameOf = (full: string) => `${state.components.get(full.split(':')[0] as string)?.name ?? full}, ${full.split(':')[1]}`
   const withTyped = (options: readonly Option[], field: string) =>
@@ -83,17 +91,15 @@ export function view(given: {
         types: rowTypes.map((one) => option(one, one === 'conductor' ? 'Wire' : (partKind(one)?.title ?? one), type)),
         name: form.typed(`name-${n}`),
         figure: form.typed(`figure-${n}`),
-        figureLabel: type === 'load' ? 'Draws, A' : 'Rating, A',
+        figureLabel: figureOf[type]?.label ?? '',
         size: form.typed(`size-${n}`),
         length: form.typed(`length-${n}`),
-        parts: parts
-          .filter((part) => part.kind === type)
-          .map((part) =>
-            option(part.id, part.inStock > 0 ? `${part.name} (${part.inStock} on the shelf)` : part.name, form.typed(`part-${n}`)),
-          ),
+        parts: parts.filter((part) => part.kind === type).map((part) => partOption(part, form.typed(`part-${n}`))),
+        unknown: unknownOf(form, [`figure-${n}`, `size-${n}`, `length-${n}`]),
       }
     }),
     rowCount: String(count),
+    hasRelay: Array.from({ length: count }, (_, n) => form.typed(`type-${n}`)).includes('relay'),
     returns: withTyped(
       grounds.map((full) => option(full, nameOf(full), form.typed('return'))),
       'return',
@@ -113,27 +119,81 @@ export function view(given: {
       insulation: form.typed('insulation'),
       on: form.typed('on') || given.today,
       title: form.typed('title'),
+      control: form.typed('control'),
+      controlGround: form.typed('control-ground'),
     },
-    foot: given.foot,
+    unknown: unknownOf(form, ['return-size', 'return-length']),
+    rest: restWords(state, parts, form.typed('from')),
+    inRest: form.ticked('inRest'),
+    finishes: form.typed('finishes'),
+    finishing: state.unfinished.get(form.typed('finishes'))?.text ?? '',
+    once: form.typed('once') || randomUUID(),
+    tried: given.tried,
   }
 }
 
-/** "Records 1 fuse, 1 relay, 1 load, 3 conductors, 9 joins." and the worst verdict. */
-export function footOf(tried: TriedChain): Foot {
-  const things = tried.records.kinds.map((one) => `${one.count} ${one.count === 1 ? one.kind : `${one.kind}s`}`)
-  const difference = compareFindings(tried.before, tried.after)
-  const first = difference.appeared[0]
-  return {
-    records: `Would record ${[...things, `${tried.records.joins} joins`].join(', ')}.`,
-    worst: first ? `${first.verdict}: ${first.says}` : 'Nothing would give way.',
-    lines: difference.appeared.slice(1, 12).map((finding) => `${finding.verdict}: ${finding.says}`),
+/** "F3 was read: 3.2 A of it has no name yet." */
+function restWords(state: State, parts: readonly StoredPart[], from: string): string {
+  const rest = from === '' ? null : restOf(state, new Map(parts.map((part) => [part.id, part])), from)
+  if (rest === null) return ''
+  const fuse = state.components.get(rest.fuse)?.name ?? rest.fuse
+  return `It was already on when ${fuse} was read${rest.rest_A === null ? '' : ` (${figure(rest.rest_A, 'A')} of that reading has no name yet)`}`
+}
+
+function unknownOf(form: FormReader, fields: readonly string[]): Readonly<Record<string, string>> {
+  return Object.fromEntries(fields.map((field) => [field.replace(/-\d+$/, ''), form.ticked(`unknown-${field}`) ? 'yes' : 'no']))
+}
+
+/** Fields of the chain form in words. */
+export function fieldLabel(field: string): string {
+  const [, name = '', row] = /^(type|name|figure|part|size|length)-(\d+)$/.exec(field) ?? []
+  const words: Readonly<Record<string, string>> = {
+    type: 'what it is',
+    name: 'name',
+    figure: 'figure',
+    part: 'part',
+    size: 'cross-section',
+    length: 'length',
+    from: 'From',
+    return: 'Return',
+    'return-size': 'Return, cross-section',
+    'return-length': 'Return, length',
+    control: '86 switched by',
+    'control-ground': '85 to',
+    zone: 'Zone',
+    insulation: 'Wire insulation',
+    on: 'When',
+    title: 'Title',
+    inRest: 'Already in the reading',
+    rows: 'Rows',
   }
+  return name === '' ? (words[field] ?? field) : `Row ${Number(row) + 1}, ${words[name]}`
+}
+
+/** Pieces of a chain as its form calls them. */
+export function fieldOf(refused: string): string {
+  const [, row, piece = ''] = /^rows\.(\d+)\.?(.*)$/.exec(refused) ?? []
+  if (row !== undefined)
+    return `${{ name: 'name', part: 'part', length_m: 'length', zone: 'zone' }[piece] ?? 'type'}-${row}`.replace(/^zone-\d+$/, 'zone')
+  const same: Readonly<Record<string, string>> = {
+    from: 'from',
+    rows: 'type-0',
+    'return.to': 'return',
+    'return.conductor.length_m': 'return-length',
+    'return.conductor.part': 'return-size',
+    control: 'control',
+    'control.from': 'control',
+    'control.groundTo': 'control-ground',
+    inRest: 'inRest',
+    zone: 'zone',
+  }
+  return same[refused] ?? entryField(refused)
 }
 
 /** A path read back from the record, in words, as it was entered. */
 export function pathWords(given: { readonly chain: Chain; readonly state: State; readonly parts: ReadonlyMap<string, Part> }): {
   readonly from: string
-  readonly steps: readonly string[]
+  readonly steps: readonly { readonly isWire: boolean; readonly words: string }[]
   readonly back: string
   readonly control: string
 } {
@@ -145,7 +205,9 @@ export function pathWords(given: { readonly chain: Chain; readonly state: State;
     `${row.length_m === null ? 'length not known' : figure(row.length_m, 'm')}, ${partName(row.part)}`
   return {
     from: place(chain.from),
-    steps: chain.rows.map((row) => ('name' in row ? `${row.name} (${partName(row.part)})` : wire(row as never))),
+    steps: chain.rows.map((row) =>
+      'name' in row ? { isWire: false, words: `${row.name} (${partName(row.part)})` } : { isWire: true, words: wire(row as never) },
+    ),
     back: chain.return
       ? `${chain.return.conductor ? `${wire(chain.return.conductor)}, to ` : ''}${place(chain.return.to)}`
       : 'not recorded',

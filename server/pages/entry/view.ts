@@ -3,69 +3,107 @@ import type { VehicleDocument } from '../../engine/vehicle.ts'
 import type { SavedEntry } from '../../records/contract.ts'
 import { dateWords, figureOr, money } from '../../web/format.ts'
 import type { ShownFault } from '../shared/faults.ts'
-import { type FindingView, figuresOf, findingView } from '../shared/finding-view.ts'
+import { type FindingView, figuresOf, findingView, sameFinding } from '../shared/finding-view.ts'
 
 export type View = {
   readonly id: string
   readonly vehicleId: string
-  readonly vehicle: string
-  readonly facts: string
+  readonly facts: readonly { readonly label: string; readonly value: string }[]
   readonly text: string
   readonly withdrawn: boolean
+  readonly mayEdit: boolean
+  readonly mayReturn: boolean
+  readonly laterVersion: string
+  readonly earlierVersion: string
   readonly sentences: readonly string[]
+  readonly moreSentences: string
   readonly lead: string
   readonly appeared: readonly FindingView[]
-  readonly cleared: readonly string[]
-  readonly changed: readonly string[]
+  readonly cleared: readonly FindingView[]
+  readonly changed: readonly FindingView[]
+  readonly moreChanged: string
   readonly thenAndNow: readonly { readonly says: string; readonly was: string; readonly now: string }[]
+  readonly duplicate: string
   readonly faults: readonly ShownFault[]
 }
 
+const MOST_SENTENCES = 60
+const MOST_CHANGED = 8
+/** a share of the limit: less is not worth a line */
+const NOTICED = 0.01
+
 export function view(given: {
   readonly entry: SavedEntry
-  readonly vehicle: { readonly id: string; readonly name: string }
+  readonly vehicle: { readonly id: string }
+  readonly marks: { readonly corrects: string | null; readonly withdrawnBy: string | null; readonly replacedBy: string | null }
   readonly document: VehicleDocument
   readonly report: Report
   readonly faults: readonly ShownFault[]
 }): View {
-  const { entry, vehicle, document, report } = given
-  const name = (key: string) => document.components.find((one) => one.key === key)?.name ?? key
-  const shown = entry.shown
+  const { entry, vehicle, marks, document, report } = given
+  const names = new Map(document.components.map((one) => [one.key, one.name]))
+  const name = (key: string) => names.get(key) ?? key
+  const { shown } = entry
   const tightest = shown?.tightestClear
-  const nowOf = (finding: Finding) => report.findings.find((one) => one.rule === finding.rule && one.component === finding.component)
+  const print = (finding: Finding, before?: Finding) => findingView(finding, { vehicleId: vehicle.id, name, before })
+  const moved = (one: { before: Finding; after: Finding }) => Math.abs((one.after.used ?? 0) - (one.before.used ?? 0))
+  const changed = (shown?.changed ?? []).filter((one) => moved(one) >= NOTICED).sort((a, b) => moved(b) - moved(a))
+  const unnoticed = (shown?.changed ?? []).length - Math.min(changed.length, MOST_CHANGED)
   return {
     id: entry.id,
     vehicleId: vehicle.id,
-    vehicle: vehicle.name,
     facts: [
-      dateWords(entry.effectiveOn),
-      entry.odometer_km === null ? '' : `${entry.odometer_km} km`,
-      entry.cost_minor === null ? '' : `cost ${money(entry.cost_minor)}`,
-      `by ${entry.author}, recorded ${dateWords(entry.recordedAt.slice(0, 10))}`,
-    ]
-      .filter((one) => one !== '')
-      .join(' · '),
+      { label: 'When', value: dateWords(entry.effectiveOn) },
+      { label: 'Odometer', value: entry.odometer_km === null ? 'not said' : `${entry.odometer_km} km` },
+      { label: 'Cost', value: entry.cost_minor === null ? 'not said' : money(entry.cost_minor) },
+      { label: 'Recorded', value: `${dateWords(entry.recordedAt.slice(0, 10))}, ${entry.author}` },
+    ],
     text: entry.text,
-    withdrawn: entry.withdrawn,
-    sentences: entry.sentences,
+    withdrawn: entry.withdrawn && marks.replacedBy === null,
+    mayEdit: !entry.withdrawn && marks.replacedBy === null,
+    mayReturn: marks.withdrawnBy !== null,
+    laterVersion: marks.replacedBy === null ? '' : `/entries/${marks.replacedBy}`,
+    earlierVersion: marks.corrects === null ? '' : `/entries/${marks.corrects}`,
+    sentences: entry.sentences.slice(0, MOST_SENTENCES),
+    moreSentences: entry.sentences.length > MOST_SENTENCES ? `and ${entry.sentences.length - MOST_SENTENCES} more` : '',
     lead: !shown
       ? ''
       : shown.appeared.length > 0
         ? `${shown.appeared.length === 1 ? 'One finding is new' : `${shown.appeared.length} findings are new`}.`
         : `Nothing gave way.${tightest ? ` Tightest: ${name(tightest.component)}, ${figuresOf(tightest)}.` : ''}`,
-    appeared: (shown?.appeared ?? []).map((finding) => findingView(finding, { vehicleId: vehicle.id, name })),
-    cleared: (shown?.cleared ?? []).map((finding) => `${name(finding.component)}: was ${finding.verdict}. ${finding.says}`),
-    changed: (shown?.changed ?? [])
-      .slice(0, 30)
-      .map(({ before, after }) => `${after.says} Before: ${figureOr(before.value, before.unit)}.`),
+    appeared: (shown?.appeared ?? []).slice(0, 40).map((finding) => print(finding)),
+    cleared: (shown?.cleared ?? [])
+      .slice(0, 40)
+      .map((finding) => ({ ...print(finding), verdict: `was ${finding.verdict}`, remedy: '', scale: null })),
+    changed: changed.slice(0, MOST_CHANGED).map(({ before, after }) => ({
+      ...print(after, before),
+      remedy: '',
+      says: `${figureOr(before.value, before.unit)} before, ${figureOr(after.value, after.unit)} since.`,
+      was: '',
+    })),
+    moreChanged: unnoticed > 0 ? `${changed.length > 0 ? 'And ' : ''}${unnoticed} more moved a little, without a change of verdict.` : '',
     thenAndNow: (shown?.findings ?? []).slice(0, 40).map((finding) => {
-      const now = nowOf(finding)
+      const now = sameFinding(report.findings, finding)
       return {
         says: finding.says,
         was: `${finding.verdict} ${figuresOf(finding)}`,
         now: now ? `${now.verdict} ${figuresOf(now)}` : 'no longer judged',
       }
     }),
+    duplicate: duplicateOf(entry),
     faults: given.faults,
   }
+}
+
+/** The log form, filled as this entry was, for the next job like it. */
+function duplicateOf(entry: SavedEntry): string {
+  const change = entry.changes.find((one) => ['swapped', 'removed', 'serviced', 'noted'].includes(one.kind))
+  const fields = new URLSearchParams({
+    verb: change?.kind ?? 'noted',
+    title: entry.title,
+    text: entry.text,
+    ...(change && 'component' in change && typeof change.component === 'string' ? { component: change.component } : {}),
+    ...(change?.kind === 'swapped' ? { part: change.part } : {}),
+  })
+  return `/vehicles/${entry.vehicleId}/entries/new?${fields}`
 }

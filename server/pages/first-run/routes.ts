@@ -11,7 +11,7 @@ export function register(app: FastifyInstance): void {
 
   app.get('/first-run', async (request, reply) => {
     if (!isFirstRun(app.db)) throw new NotFound()
-    return reply.page('first-run/show', { faults: [], name: '', needsCode: needsCode(request) }, { title: 'Set up Loombook' })
+    return reply.page('first-run/show', { faults: [], name: '', code: '', needsCode: needsCode(request) }, { title: 'Set up Loombook' })
   })
 
   app.post('/first-run', async (request, reply) => {
@@ -21,7 +21,11 @@ export function register(app: FastifyInstance): void {
     const password = form.typed('password')
     if (needsCode(request) && form.text('code') !== app.setUpCode) form.fault('code', 'That is not the one-time code in the log.')
     const again = (faults: readonly object[]) =>
-      reply.page('first-run/show', { faults, name, needsCode: needsCode(request) }, { title: 'Set up Loombook', status: 422 })
+      reply.page(
+        'first-run/show',
+        { faults, name, code: form.typed('code'), needsCode: needsCode(request) },
+        { title: 'Set up Loombook', status: 422 },
+      )
     if (form.faults.length > 0) return again(formFaults(form.faults))
     const owner = createOwner(app.db, app.clock, { name, password })
     if (!owner.ok) return again(refusalFaults(owner.refusals))

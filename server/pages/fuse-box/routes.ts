@@ -3,89 +3,114 @@ import { type FuseBoxRow, previewFuseBox, recordFuseBox } from '../../records/fu
 import { partsOf } from '../../records/parts.ts'
 import { type State, stateOn } from '../../records/state.ts'
 import { FormReader } from '../../web/form.ts'
-import { formFaults, refusalFaults, type ShownFault } from '../shared/faults.ts'
-import { todayOf, vehicleFrom } from '../shared/vehicle-facts.ts'
+import { entryField, formFaults, refusalFaults, type ShownFault } from '../shared/faults.ts'
+import { recordsWords, type Tried, triedView } from '../shared/tried.ts'
+import { todayOf, trailOf, vehicleFrom } from '../shared/vehicle-facts.ts'
 
 const columns = ['position', 'rating', 'says', 'size', 'reading'] as const
 
+type Answer = { readonly faults: readonly ShownFault[]; readonly tried: Tried | null }
+
 export function register(app: FastifyInstance): void {
-  const show = (
-    request: FastifyRequest,
-    reply: FastifyReply,
-    given: { form: FormReader; faults: readonly ShownFault[]; status: number; seen: string },
-  ) => {
+  const show = (request: FastifyRequest, reply: FastifyReply, given: Answer & { readonly form: FormReader; readonly status: number }) => {
     const vehicle = vehicleFrom(app, request)
     const state = stateOn(app.db, request.actor, vehicle.id)
     const kinds = new Map(partsOf(app.db, request.actor).map((part) => [part.id, part.kind]))
+    const { faults, tried } = given
     return reply.page(
       'fuse-box/show',
-      { id: vehicle.id, faults: given.faults, seen: given.seen, ...viewOf(state, kinds, given.form, todayOf(app)) },
-      { title: `Walk the fuse box of ${vehicle.name}`, status: given.status },
+      { id: vehicle.id, faults, tried, ...viewOf(state, kinds, given.form, todayOf(app)) },
+      {
+        ...{ title: `Walk the fuse box of ${vehicle.name}`, heading: 'Walk the fuse box', status: given.status, section: 'vehicles' },
+        trail: trailOf(vehicle),
+        swaps: true,
+      },
     )
   }
-
-  app.get('/vehicles/:id/fuse-box', async (request, reply) =>
-    show(request, reply, { form: new FormReader({ count: '4' }), faults: [], status: 200, seen: '' }),
-  )
-
-  app.post('/vehicles/:id/fuse-box', async (request, reply) => {
-    const vehicle = vehicleFrom(app, request)
-    const form = pasted(new FormReader(request.body))
-    const act = form.typed('do')
-    if (act === 'add-row')
-      return show(request, reply, {
-        form: new FormReader({ ...form.body, count: String(countOf(form) + 1) }),
-        faults: [],
-        status: 200,
-        seen: '',
-      })
-    if (act === 'paste') return show(request, reply, { form, faults: [], status: 200, seen: '' })
+  const read = (request: FastifyRequest, form: FormReader) => {
     const rows = readRows(form)
     if (rows.length === 0 && form.faults.length === 0) form.fault('position-0', 'Enter at least one position.')
     const box = form.text('box', { required: 'Which component feeds the fuses? Record the block first.' })
-    const effectiveOn = form.date('on', { latest: todayOf(app) })
-    if (form.faults.length > 0) return show(request, reply, { form, faults: formFaults(form.faults), status: 422, seen: '' })
-    const entry = {
-      vehicleId: vehicle.id,
-      effectiveOn,
+    return {
+      vehicleId: vehicleFrom(app, request).id,
+      effectiveOn: form.date('on', { latest: todayOf(app) }),
       title: 'Walked the fuse box',
       text: '',
-      fuseBox: { box, groundTo: form.text('ground') || null, rows },
+      fuseBox: { box, groundTo: form.text('ground') || null, rows: rows.map((one) => one.row) },
+      at: rows.map((one) => one.n),
     }
+  }
+  const tryOut = (request: FastifyRequest, form: FormReader): Answer => {
+    const { at, ...entry } = read(request, form)
+    if (form.faults.length > 0) return { faults: formFaults(form.faults, fieldLabel), tried: null }
+    const seen = previewFuseBox(app.db, request.actor, entry)
+    if (!seen.ok) return { faults: refusalFaults(seen.refusals, { field: fieldOf(at), label: fieldLabel }), tried: null }
+    return { faults: [], tried: triedView(seen.value, { vehicleId: entry.vehicleId, records: recordsWords(seen.value) }) }
+  }
+
+  app.get('/vehicles/:id/fuse-box', async (request, reply) =>
+    show(request, reply, { form: new FormReader({ count: '4' }), faults: [], status: 200, tried: null }),
+  )
+
+  app.post('/vehicles/:id/fuse-box-previews', async (request, reply) => {
+    const answer = tryOut(request, pasted(new FormReader(request.body)))
+    return reply.fragment('shared/_tried', answer, { status: answer.tried ? 200 : 422 })
+  })
+
+  app.post('/vehicles/:id/fuse-box', async (request, reply) => {
+    const form = pasted(new FormReader(request.body))
+    const act = form.typed('do')
+    const more = new FormReader({ ...form.body, count: String(countOf(form) + 1) })
+    if (act === 'add-row') return show(request, reply, { form: more, faults: [], status: 200, tried: null })
+    if (act === 'paste') return show(request, reply, { form, faults: [], status: 200, tried: null })
     if (act === 'try') {
-      const seen = previewFuseBox(app.db, request.actor, entry)
-      return seen.ok
-        ? show(request, reply, {
-            form,
-            faults: [],
-            status: 200,
-            seen: `Would record ${rows.length} positions and ${seen.value.records.joins} joins.`,
-          })
-        : show(request, reply, { form, faults: refusalFaults(seen.refusals), status: 422, seen: '' })
+      const answer = tryOut(request, form)
+      return show(request, reply, { form, ...answer, status: answer.tried ? 200 : 422 })
     }
+    const { at, ...entry } = read(request, form)
+    const again = (faults: readonly ShownFault[]) => show(request, reply, { form, faults, status: 422, tried: null })
+    if (form.faults.length > 0) return again(formFaults(form.faults, fieldLabel))
     const saved = recordFuseBox(app.db, app.clock, request.actor, entry)
     return saved.ok
       ? reply.redirect(`/entries/${saved.value.id}`, 303)
-      : show(request, reply, { form, faults: refusalFaults(saved.refusals), status: 422, seen: '' })
+      : again(refusalFaults(saved.refusals, { field: fieldOf(at), label: fieldLabel }))
   })
+}
+
+function fieldLabel(field: string): string {
+  const [, name = '', row] = /^(position|rating|says|size|reading)-(\d+)$/.exec(field) ?? []
+  const words: Readonly<Record<string, string>> = {
+    ...{ position: 'position', rating: 'rating', says: 'what the lid says', size: 'wire', reading: 'clamp meter' },
+    ...{ box: 'Fed by', ground: 'Returns to', on: 'When' },
+  }
+  return name === '' ? (words[field] ?? field) : `Row ${Number(row) + 1}, ${words[name]}`
+}
+
+/** A refused piece as the form calls it; blank rows between were not sent on, so rows are found by where they stood. */
+function fieldOf(at: readonly number[]): (refused: string) => string {
+  return (refused) => {
+    const [, row, piece = ''] = /^rows\.(\d+)\.(.*)$/.exec(refused) ?? []
+    const names: Readonly<Record<string, string>> = { rating_A: 'rating', crossSection_mm2: 'size', reading_A: 'reading', says: 'says' }
+    if (row !== undefined) return `${names[piece] ?? 'position'}-${at[Number(row)] ?? row}`
+    return { box: 'box', groundTo: 'ground', rows: 'position-0' }[refused] ?? entryField(refused)
+  }
 }
 
 function countOf(form: FormReader): number {
   return Math.min(60, Math.max(1, Number(form.typed('count')) || 4))
 }
 
-function readRows(form: FormReader): readonly FuseBoxRow[] {
-  return Array.from({ length: countOf(form) }, (_, n) => n).flatMap((n): FuseBoxRow[] => {
+function readRows(form: FormReader): readonly { readonly n: number; readonly row: FuseBoxRow }[] {
+  return Array.from({ length: countOf(form) }, (_, n) => n).flatMap((n) => {
     if (columns.every((column) => form.typed(`${column}-${n}`).trim() === '')) return []
-    return [
-      {
-        position: form.text(`position-${n}`, { max: 20, required: 'Which position?' }),
-        rating_A: form.number(`rating-${n}`, { aboveZero: true, max: 1000 }),
-        says: form.text(`says-${n}`, { max: 120 }),
-        crossSection_mm2: form.number(`size-${n}`, { aboveZero: true, max: 300 }),
-        reading_A: form.number(`reading-${n}`, { min: 0, max: 1000 }),
-      },
-    ]
+    const row: FuseBoxRow = {
+      position: form.text(`position-${n}`, { max: 20, required: 'Which position?' }),
+      rating_A: form.number(`rating-${n}`, { aboveZero: true, max: 1000 }),
+      says: form.text(`says-${n}`, { max: 60 }),
+      crossSection_mm2: form.number(`size-${n}`, { aboveZero: true, max: 300 }),
+      reading_A: form.number(`reading-${n}`, { min: 0, max: 1000 }),
+    }
+    return [{ n, row }]
   })
 }
 
@@ -118,9 +143,11 @@ function viewOf(state: State, kinds: ReadonlyMap<string, string>, form: FormRead
       .filter((one) => ['ground-point', 'chassis'].includes(kindOf(one.key)))
       .map((one) => option(terminal(one.key), one.name, form.typed('ground'))),
     count: String(countOf(form)),
+    paste: form.typed('paste'),
     on: form.typed('on') || today,
     rows: Array.from({ length: countOf(form) }, (_, n) => ({
       n,
+      label: String(n + 1),
       position: form.typed(`position-${n}`),
       rating: form.typed(`rating-${n}`),
       says: form.typed(`says-${n}`),

@@ -18,7 +18,7 @@ export function register(app: FastifyInstance): void {
     if (!signed.ok)
       return reply.page(
         'login/show',
-        { faults: refusalFaults(signed.refusals), next: localPath(form.typed('next')), name },
+        { faults: refusalFaults(signed.refusals, { field: () => 'name' }), next: localPath(form.typed('next')), name },
         { title: 'Sign in', status: 422 },
       )
     reply.setCookie(SESSION_COOKIE, signed.value.token, { ...cookieFlags(request), maxAge: 90 * 86_400 })

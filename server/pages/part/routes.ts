@@ -1,11 +1,15 @@
-import type { FastifyInstance, FastifyRequest } from 'fastify'
+import type { FastifyInstance, FastifyReply, FastifyRequest } from 'fastify'
 import { fieldsOf, partKind } from '../../engine/parts/index.ts'
 import { partOf, revisePart, type StoredPart, whereFitted } from '../../records/parts.ts'
+import { countStock } from '../../records/stock.ts'
 import { NotFound } from '../../web/error-pages.ts'
 import { FormReader } from '../../web/form.ts'
 import { dateWords, figure } from '../../web/format.ts'
 import { formFaults, refusalFaults, type ShownFault } from '../shared/faults.ts'
-import { fieldViews, readRatings } from '../shared/rating-fields.ts'
+import { fieldViews, ratingField, ratingLabel, readRatings } from '../shared/rating-fields.ts'
+
+/** `form`: figures typed and refused; `counting`: a count typed and refused. */
+type Shown = { readonly faults: readonly ShownFault[]; readonly form: FormReader | null; readonly counting: FormReader | null }
 
 export function register(app: FastifyInstance): void {
   const partFrom = (request: FastifyRequest) => {
@@ -13,12 +17,19 @@ export function register(app: FastifyInstance): void {
     if (!part) throw new NotFound('There is no such part here.')
     return part
   }
-  const view = (request: FastifyRequest, part: StoredPart, given: { faults: readonly ShownFault[]; form: FormReader | null }) => ({
+  const view = (request: FastifyRequest, part: StoredPart, given: Shown) => ({
     id: part.id,
     faults: given.faults,
-    kind: partKind(part.kind)?.title ?? part.kind,
-    stock: `${part.inStock} in stock${part.place ? `, ${part.place}` : ''}`,
+    counting: given.counting?.typed('count') ?? String(part.inStock),
+    place: given.counting?.typed('place') ?? part.place ?? '',
+    facts: [
+      { label: 'Kind', value: partKind(part.kind)?.title ?? part.kind },
+      { label: 'On the shelf', value: String(part.inStock) },
+      { label: 'Where', value: part.place ?? 'not said' },
+      { label: 'Versions of its figures', value: String(part.revisions.length) },
+    ],
     name: given.form ? given.form.typed('name') : part.name,
+    open: given.form !== null,
     ratings: ratingRows(part),
     where: whereFitted(app.db, request.actor, part.id).map((one) => ({
       href: `/vehicles/${one.vehicleId}/components/${one.component}`,
@@ -29,9 +40,26 @@ export function register(app: FastifyInstance): void {
     fields: fieldViews(part.kind, { typed: given.form ? (name) => given.form?.typed(name) ?? '' : (name) => typedFrom(part, name) }),
   })
 
-  app.get('/parts/:id', async (request, reply) => {
+  const show = (request: FastifyRequest, reply: FastifyReply, given: Shown & { readonly status: number }) => {
     const part = partFrom(request)
-    return reply.page('part/show', view(request, part, { faults: [], form: null }), { title: part.name, section: 'shelf' })
+    return reply.page('part/show', view(request, part, given), {
+      ...{ title: part.name, status: given.status, section: 'shelf' },
+      trail: [{ href: '/shelf', label: 'Shelf' }],
+    })
+  }
+
+  app.get('/parts/:id', async (request, reply) => show(request, reply, { faults: [], form: null, counting: null, status: 200 }))
+
+  app.post('/parts/:id/counts', async (request, reply) => {
+    const part = partFrom(request)
+    const form = new FormReader(request.body)
+    const again = (faults: readonly ShownFault[]) => show(request, reply, { faults, form: null, counting: form, status: 422 })
+    const count = form.number('count', { min: 0, max: 1e6, whole: true })
+    if (count === null && form.faults.length === 0) form.fault('count', 'How many are there?')
+    const place = form.text('place', { max: 200 })
+    if (form.faults.length > 0 || count === null) return again(formFaults(form.faults))
+    const done = countStock(app.db, app.clock, request.actor, part.id, count, place)
+    return done.ok ? reply.redirect(`/parts/${part.id}`, 303) : again(refusalFaults(done.refusals))
   })
 
   app.post('/parts/:id/revisions', async (request, reply) => {
@@ -45,16 +73,17 @@ export function register(app: FastifyInstance): void {
         fieldsOf(part.kind).some((one) => one.name === field && (one.type === 'rows' || one.type === 'size')),
       ),
     )
-    if (form.faults.length > 0)
-      return reply.page('part/show', view(request, part, { faults: formFaults(form.faults), form }), { title: part.name, status: 422 })
+    const again = (faults: readonly ShownFault[]) => show(request, reply, { faults, form, counting: null, status: 422 })
+    if (form.faults.length > 0) return again(formFaults(form.faults, ratingLabel(part.kind)))
     const keptEvidence = Object.fromEntries(Object.entries(part.evidence ?? {}).filter(([field]) => field in kept))
     const done = revisePart(app.db, app.clock, request.actor, part.id, {
       name,
       ratings: { ...kept, ...read.ratings },
       evidence: { ...keptEvidence, ...read.evidence },
     })
-    if (done.ok) return reply.redirect(`/parts/${part.id}`, 303)
-    return reply.page('part/show', view(request, part, { faults: refusalFaults(done.refusals), form }), { title: part.name, status: 422 })
+    return done.ok
+      ? reply.redirect(`/parts/${part.id}`, 303)
+      : again(refusalFaults(done.refusals, { field: ratingField, label: ratingLabel(part.kind) }))
   })
 }
 

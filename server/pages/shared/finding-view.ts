@@ -1,16 +1,10 @@
 /** A finding as pages print it: figures first, then the ruled scale, then one sentence. */
-import type { Finding } from '../../engine/report.ts'
+import type { Finding, Report } from '../../engine/report.ts'
 import { rules } from '../../engine/rules/index.ts'
+import type { Grade } from '../../engine/vehicle.ts'
 import { figure } from '../../web/format.ts'
+import { type ScaleView, scaleView } from './scale.ts'
 
-export type ScaleView = {
-  readonly label: string
-  readonly ticks: readonly number[]
-  readonly marks: readonly number[]
-  readonly width: number
-  readonly verdict: string
-  readonly mark: string
-}
 export type FindingView = {
   readonly verdict: string
   readonly name: string
@@ -22,26 +16,44 @@ export type FindingView = {
   readonly title: string
   readonly evidence: string
   readonly inked: boolean
+  readonly was: string
 }
-
-const LENGTH = 160
 
 export function findingView(
   finding: Finding,
-  given: { readonly vehicleId: string; readonly name: (component: string) => string },
+  given: {
+    readonly vehicleId: string
+    readonly name: (component: string) => string
+    readonly report?: Report | undefined
+    /** the same finding before the entry at hand */
+    readonly before?: Finding | undefined
+    /** "?on=…" where it is not today's page */
+    readonly query?: string
+  },
 ): FindingView {
+  const { before } = given
   return {
     verdict: finding.verdict,
     name: given.name(finding.component),
-    href: `/vehicles/${given.vehicleId}/components/${finding.component}`,
+    href: `/vehicles/${given.vehicleId}/components/${finding.component}${given.query ?? ''}`,
     figures: figuresOf(finding),
-    scale: scaleView(finding),
+    scale: scaleView(finding, { was: before?.used, atMost: given.report ? mostUsed(finding, given.report) : null }),
     says: finding.says,
     remedy: finding.remedy,
-    title: rules.find((rule) => rule.id === finding.rule)?.title ?? finding.rule,
+    title: ruleTitle(finding.rule),
     evidence: finding.evidence,
-    inked: finding.evidence === 'datasheet' || finding.evidence === 'marked' || finding.evidence === 'measured',
+    inked: isInked(finding.evidence),
+    was: before ? `before: ${figuresOf(before) || before.verdict}` : '',
   }
+}
+
+export function ruleTitle(rule: string): string {
+  return rules.find((one) => one.id === rule)?.title ?? rule
+}
+
+/** Known from a sheet, a marking or a measurement; else it is set in pencil. */
+export function isInked(grade: Grade): boolean {
+  return grade === 'datasheet' || grade === 'marked' || grade === 'measured'
 }
 
 /** "26.1 of 30 A". */
@@ -51,18 +63,14 @@ export function figuresOf(finding: Finding): string {
   return `${figure(finding.value, '')} of ${figure(finding.limit, finding.unit)}`
 }
 
-/** A rule ticked at tenths, marked at the rule's own thresholds; past the limit the fill runs out of its end. */
-export function scaleView(finding: Finding): ScaleView | null {
-  if (finding.used === null || finding.limit === null) return null
-  const end = Math.max(1, finding.overAbove ?? 1)
-  const x = (share: number) => Math.round((LENGTH * share * 10) / end) / 10
-  const marks = [finding.overAbove ?? 1, ...(finding.tightAbove === null ? [] : [finding.tightAbove])]
-  return {
-    label: `${Math.round(Math.min(finding.used, 99) * 100)} % of the limit used: ${finding.verdict}`,
-    ticks: Array.from({ length: 11 }, (_, n) => (LENGTH * n) / 10),
-    marks: marks.map(x),
-    width: Math.min(200, Math.max(0.5, x(finding.used))),
-    verdict: finding.verdict,
-    mark: finding.verdict,
-  }
+/** The share of the limit that the branch's own protection still lets through, where loads of unknown current lie behind. */
+export function mostUsed(finding: Finding, report: Report): number | null {
+  if (finding.unit !== 'A' || finding.limit === null || finding.limit <= 0) return null
+  const carried = report.conditions.find((one) => one.key === finding.condition)?.components[finding.component]
+  return carried?.atLeast && carried.atMost_A !== null ? carried.atMost_A / finding.limit : null
+}
+
+/** Which finding of the other report is the same one. */
+export function sameFinding(findings: readonly Finding[], finding: Finding): Finding | undefined {
+  return findings.find((one) => one.rule === finding.rule && one.component === finding.component)
 }

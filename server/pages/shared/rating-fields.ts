@@ -4,33 +4,51 @@ import type { RatingField } from '../../engine/parts/part-kind.ts'
 import type { Grade, Rating, Ratings } from '../../engine/vehicle.ts'
 import type { FormReader } from '../../web/form.ts'
 import { unitWord } from '../../web/format.ts'
+import { type Option, option } from './options.ts'
 
 export const grades: readonly Grade[] = ['datasheet', 'marked', 'measured', 'typical', 'assumed']
 export type FieldView = {
   readonly name: string
   readonly label: string
   readonly unit: string
-  readonly options: readonly { readonly value: string; readonly chosen: boolean }[]
   readonly isChoice: boolean
+  readonly isNumber: boolean
+  readonly choices: readonly Option[]
   readonly value: string
-  readonly grades: readonly { readonly value: string; readonly chosen: boolean }[]
+  readonly gradeOptions: readonly Option[]
 }
 
 export function fieldViews(kind: string, given: { readonly typed: (name: string) => string }): readonly FieldView[] {
   return fieldsOf(kind)
     .filter((field) => field.type !== 'rows' && field.type !== 'size')
     .map((field) => {
-      const options = field.type === 'choice' ? field.options : field.type === 'flag' ? ['yes', 'no'] : []
+      const choices = field.type === 'choice' ? field.options : field.type === 'flag' ? ['yes', 'no'] : []
       return {
         name: field.name,
         label: field.label,
         unit: field.type === 'number' && field.unit !== '' ? unitWord(field.unit) : '',
-        isChoice: options.length > 0,
-        options: options.map((value) => ({ value, chosen: given.typed(field.name) === value })),
+        isChoice: choices.length > 0,
+        isNumber: field.type === 'number',
+        choices: choices.map((value) => option(value, value, given.typed(field.name))),
         value: given.typed(field.name),
-        grades: grades.map((value) => ({ value, chosen: (given.typed(`grade-${field.name}`) || 'assumed') === value })),
+        gradeOptions: grades.map((value) => option(value, value, given.typed(`grade-${field.name}`) || 'assumed')),
       }
     })
+}
+
+/** Ratings in words, as the form labels them. */
+export function ratingLabel(kind: string): (field: string) => string {
+  const labels = new Map(fieldsOf(kind).map((field) => [field.name, field.label]))
+  return (field) => {
+    const of = field.startsWith('grade-') ? labels.get(field.slice('grade-'.length)) : undefined
+    return of ? `How ${of.toLowerCase()} is known` : (labels.get(field) ?? field.replace(/^./, (letter) => letter.toUpperCase()))
+  }
+}
+
+/** A refused piece of a part as the form calls it. */
+export function ratingField(refused: string): string {
+  const [, list, name = ''] = /^(ratings|evidence)\.([^.]+)/.exec(refused) ?? []
+  return list === 'ratings' ? name : list === 'evidence' ? `grade-${name}` : refused
 }
 
 export function readRatings(

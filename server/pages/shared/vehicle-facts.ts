@@ -1,9 +1,14 @@
 /** What every page of a vehicle starts from. */
 import type { FastifyInstance, FastifyRequest } from 'fastify'
+import type { Report } from '../../engine/report.ts'
+import type { VehicleDocument } from '../../engine/vehicle.ts'
 import { today } from '../../records/clock.ts'
 import { reportOn } from '../../records/projection.ts'
 import { vehicleOf } from '../../records/vehicles.ts'
 import { NotFound } from '../../web/error-pages.ts'
+import { usualCondition } from './ledger.ts'
+
+export type Day = { readonly on: string; readonly isToday: boolean }
 
 export function todayOf(app: FastifyInstance): string {
   return today(app.clock, app.config.timeZone)
@@ -18,7 +23,7 @@ export function vehicleFrom(app: FastifyInstance, request: FastifyRequest) {
 }
 
 /** The day asked for by `?on=`, or today. */
-export function dayFrom(app: FastifyInstance, request: FastifyRequest): { readonly on: string; readonly isToday: boolean } {
+export function dayFrom(app: FastifyInstance, request: FastifyRequest): Day {
   const { on } = request.query as { on?: unknown }
   const now = todayOf(app)
   if (typeof on !== 'string' || !/^\d{4}-\d{2}-\d{2}$/.test(on) || on >= now) return { on: now, isToday: true }
@@ -26,11 +31,40 @@ export function dayFrom(app: FastifyInstance, request: FastifyRequest): { readon
 }
 
 /** The document and report of the vehicle on a day. */
-export function judgedOn(
-  app: FastifyInstance,
-  request: FastifyRequest,
-  vehicleId: string,
-  day: { readonly on: string; readonly isToday: boolean },
-) {
+export function judgedOn(app: FastifyInstance, request: FastifyRequest, vehicleId: string, day: Day) {
   return reportOn(app.db, request.actor, vehicleId, day.isToday ? undefined : day.on)
+}
+
+export type Chosen = {
+  readonly index: number
+  readonly key: string
+  readonly name: string
+  readonly options: readonly { readonly value: string; readonly label: string; readonly chosen: boolean }[]
+  /** "?on=…&condition=…", or nothing */
+  readonly query: string
+}
+
+/** The condition asked for by `?condition=`, or the usual one; and the query that keeps day and condition on the next page. */
+export function conditionFrom(
+  request: FastifyRequest,
+  judged: { readonly document: VehicleDocument; readonly report: Report },
+  day: Day,
+): Chosen {
+  const { condition } = request.query as { condition?: unknown }
+  const { conditions } = judged.report
+  const asked = conditions.findIndex((one) => one.key === condition)
+  const index = asked >= 0 ? asked : usualCondition(judged.document, judged.report)
+  const parts = [day.isToday ? '' : `on=${day.on}`, asked >= 0 ? `condition=${conditions[asked]?.key}` : ''].filter((one) => one !== '')
+  return {
+    index,
+    key: conditions[index]?.key ?? '',
+    name: conditions[index]?.name ?? '',
+    options: conditions.map((one, n) => ({ value: one.key, label: one.name, chosen: n === index })),
+    query: parts.length > 0 ? `?${parts.join('&')}` : '',
+  }
+}
+
+/** The way up from a page of a vehicle. */
+export function trailOf(vehicle: { readonly id: string; readonly name: string }, ...more: readonly { href: string; label: string }[]) {
+  return [{ href: '/', label: 'Vehicles' }, { href: `/vehicles/${vehicle.id}`, label: vehicle.name }, ...more]
 }

@@ -3,29 +3,41 @@ import { partKind, partKinds } from '../../engine/parts/index.ts'
 import { createPart, partsOf, unknownRatings } from '../../records/parts.ts'
 import { FormReader } from '../../web/form.ts'
 import { formFaults, refusalFaults, type ShownFault } from '../shared/faults.ts'
-import { fieldViews, readRatings } from '../shared/rating-fields.ts'
+import { fieldViews, ratingField, ratingLabel, readRatings } from '../shared/rating-fields.ts'
+
+const PER_PAGE = 50
+const NEW_PART = { title: 'A new part', section: 'shelf', trail: [{ href: '/shelf', label: 'Shelf' }] } as const
 
 export function register(app: FastifyInstance): void {
   app.get('/shelf', async (request, reply) => {
-    const { contains } = request.query as Record<string, unknown>
+    const { contains, page } = request.query as Record<string, unknown>
     const sought = typeof contains === 'string' ? contains.trim().slice(0, 200) : ''
     const parts = partsOf(app.db, request.actor, sought === '' ? {} : { contains: sought })
-    const rows = parts.map((part) => ({
+    const pages = Math.max(1, Math.ceil(parts.length / PER_PAGE))
+    const at = Math.min(pages, Math.max(1, Math.floor(Number(page)) || 1))
+    const address = (to: number) => `/shelf?page=${to}${sought === '' ? '' : `&contains=${encodeURIComponent(sought)}`}`
+    const rows = parts.slice((at - 1) * PER_PAGE, at * PER_PAGE).map((part) => ({
       id: part.id,
       name: part.name,
       kind: partKind(part.kind)?.title ?? part.kind,
-      stock: String(part.inStock),
+      stock: part.inStock === 0 ? '–' : String(part.inStock),
       place: part.place ?? '',
     }))
     const unknowns = unknownRatings(app.db, request.actor)
-      .slice(0, 40)
+      .slice(0, 12)
       .map((one) => ({
         id: one.partId,
         name: one.partName,
         label: one.label,
         settles: one.settles === 1 ? '1 verdict' : `${one.settles} verdicts`,
       }))
-    return reply.page('shelf/show', { rows, unknowns, sought }, { title: 'Shelf', section: 'shelf' })
+    const view = {
+      ...{ rows, sought, unknowns },
+      count: `${parts.length === 1 ? '1 part' : `${parts.length} parts`}${pages > 1 ? `, page ${at} of ${pages}` : ''}`,
+      earlier: at > 1 ? address(at - 1) : '',
+      later: at < pages ? address(at + 1) : '',
+    }
+    return reply.page('shelf/show', view, { title: 'Shelf', section: 'shelf' })
   })
 
   const blank = (form: FormReader, faults: readonly ShownFault[]) => {
@@ -39,9 +51,7 @@ export function register(app: FastifyInstance): void {
     }
   }
 
-  app.get('/shelf/new', async (request, reply) =>
-    reply.page('shelf/new', blank(new FormReader(request.query), []), { title: 'A new part', section: 'shelf' }),
-  )
+  app.get('/shelf/new', async (request, reply) => reply.page('shelf/new', blank(new FormReader(request.query), []), NEW_PART))
 
   app.post('/parts', async (request, reply) => {
     const form = new FormReader(request.body)
@@ -52,8 +62,9 @@ export function register(app: FastifyInstance): void {
     if (form.faults.length === 0) {
       const made = createPart(app.db, app.clock, request.actor, { kind, name, ...read })
       if (made.ok) return reply.redirect(`/parts/${made.value.id}`, 303)
-      return reply.page('shelf/new', blank(form, refusalFaults(made.refusals)), { title: 'A new part', status: 422 })
+      const faults = refusalFaults(made.refusals, { field: ratingField, label: ratingLabel(kind) })
+      return reply.page('shelf/new', blank(form, faults), { ...NEW_PART, status: 422 })
     }
-    return reply.page('shelf/new', blank(form, formFaults(form.faults)), { title: 'A new part', status: 422 })
+    return reply.page('shelf/new', blank(form, formFaults(form.faults, ratingLabel(kind))), { ...NEW_PART, status: 422 })
   })
 }

@@ -1,7 +1,7 @@
 import type { FastifyInstance } from 'fastify'
 import { feedsOf } from '../../records/solved.ts'
 import { stateOn } from '../../records/state.ts'
-import { dayFrom, judgedOn, vehicleFrom } from '../shared/vehicle-facts.ts'
+import { conditionFrom, dayFrom, judgedOn, trailOf, vehicleFrom } from '../shared/vehicle-facts.ts'
 import { view } from './view.ts'
 
 export function register(app: FastifyInstance): void {
@@ -9,9 +9,14 @@ export function register(app: FastifyInstance): void {
     const vehicle = vehicleFrom(app, request)
     const day = dayFrom(app, request)
     const judged = judgedOn(app, request, vehicle.id, day)
+    const condition = conditionFrom(request, judged, day)
     const state = stateOn(app.db, request.actor, vehicle.id, day.on)
-    const tree = feedsOf(judged.document)
-    return reply.page('vehicle/show', view({ vehicle, day, judged, state, tree }), { title: vehicle.name, section: 'vehicles' })
+    const tree = feedsOf(judged.document, condition.index)
+    return reply.page('vehicle/show', view({ vehicle, day, judged, state, tree, condition }), {
+      title: vehicle.name,
+      section: 'vehicles',
+      trail: trailOf(vehicle).slice(0, 1),
+    })
   })
 
   app.get('/vehicles/:id/document.json', async (request, reply) => {

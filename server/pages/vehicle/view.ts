@@ -1,112 +1,135 @@
-import type { FeedRow, Finding, Report } from '../../engine/report.ts'
+import type { FeedRow, Report } from '../../engine/report.ts'
 import type { VehicleDocument } from '../../engine/vehicle.ts'
 import type { State } from '../../records/state.ts'
 import { dateWords, figure } from '../../web/format.ts'
-import { type FindingView, figuresOf, findingView, type ScaleView, scaleView } from '../shared/finding-view.ts'
+import { type FindingView, findingView, ruleTitle } from '../shared/finding-view.ts'
+import { type LedgerRow, ledgerRows, looseRows } from '../shared/ledger.ts'
+import type { Chosen, Day } from '../shared/vehicle-facts.ts'
 
-type Row = {
-  readonly name: string
-  readonly href: string
-  readonly kind: string
-  readonly carries: string
-  readonly verdict: string
-  readonly used: string
-  readonly scale: ScaleView | null
-  readonly through: string
-  readonly also: string
-  readonly changed: string
-  readonly stroke: number
-  readonly fold: boolean
-  readonly inside: readonly Row[]
-}
 export type View = {
   readonly id: string
   readonly on: string
   readonly asOf: string
   readonly isToday: boolean
+  readonly query: string
+  readonly system: string
+  readonly odometer: string
+  readonly worst: string
   readonly nothing: string
-  readonly unfinished: readonly { readonly key: string; readonly text: string; readonly since: string }[]
-  readonly conditions: readonly { readonly name: string; readonly says: string }[]
+  readonly toDo: readonly { readonly href: string; readonly what: string; readonly when: string }[]
+  readonly conditions: Chosen['options']
+  readonly condition: string
+  readonly troubles: readonly string[]
   readonly findings: readonly FindingView[]
-  readonly clearCount: number
-  readonly rows: readonly Row[]
-  readonly loose: readonly Row[]
-  readonly stale: boolean
+  readonly moreFindings: string
+  readonly unknowns: readonly { readonly title: string; readonly count: string; readonly because: string; readonly href: string }[]
+  readonly clear: string
+  readonly rows: readonly LedgerRow[]
+  readonly loose: readonly { readonly name: string; readonly href: string; readonly carries: string }[]
+  readonly looseCount: string
 }
 
+/** What one page holds, so that the largest vehicle stays quick on a phone. */
+const MOST_ROWS = 72
+const MOST_FINDINGS = 8
+const MOST_LOOSE = 12
+
 export function view(given: {
-  readonly vehicle: { readonly id: string; readonly firstOn: string | null }
-  readonly day: { readonly on: string; readonly isToday: boolean }
-  readonly judged: { readonly document: VehicleDocument; readonly report: Report; readonly stale: boolean }
+  readonly vehicle: {
+    readonly id: string
+    readonly firstOn: string | null
+    readonly systemVoltage_V: number
+    readonly odometer_km: number | null
+  }
+  readonly day: Day
+  readonly judged: { readonly document: VehicleDocument; readonly report: Report }
   readonly state: State
   readonly tree: readonly FeedRow[]
+  readonly condition: Chosen
 }): View {
-  const { vehicle, day, judged, state, tree } = given
-  const names = new Map(judged.document.components.map((component) => [component.key, component.name]))
+  const { vehicle, day, judged, state, tree, condition } = given
+  const { report, document } = judged
+  const names = new Map(document.components.map((component) => [component.key, component.name]))
   const name = (key: string) => names.get(key) ?? key
-  const open = judged.report.findings.filter((finding) => finding.verdict !== 'clear')
-  const roots = nest({ tree, name, judged, state, vehicleId: vehicle.id, on: day })
+  const href = (key: string) => `/vehicles/${vehicle.id}/components/${key}${condition.query}`
+  const failing = report.findings.filter((finding) => finding.verdict === 'over' || finding.verdict === 'tight')
+  const ledger = { tree, judged, changedOn: state.fittedOn, on: day.on, href, most: MOST_ROWS }
+  const loose = looseRows(ledger)
   return {
     id: vehicle.id,
     on: day.on,
     asOf: dateWords(day.on),
     isToday: day.isToday,
+    query: condition.query,
+    system: `${vehicle.systemVoltage_V} V`,
+    odometer: vehicle.odometer_km === null ? 'not recorded' : `${vehicle.odometer_km.toLocaleString('en-GB').replaceAll(',', ' ')} km`,
+    worst: worstWords(report),
     nothing:
-      judged.document.components.length > 0
+      document.components.length > 0
         ? ''
         : vehicle.firstOn === null
-          ? 'Nothing is recorded yet. Begin at the fuse box, or take in a vehicle document.'
+          ? 'Nothing is recorded yet.'
           : `Nothing was recorded before ${dateWords(vehicle.firstOn)}.`,
-    unfinished: [...state.unfinished.values()].map((one) => ({ key: one.key, text: one.text, since: dateWords(one.since) })),
-    conditions: judged.report.conditions.map((condition) => ({
-      name: condition.name,
-      says: condition.solved
-        ? `solved${condition.unfed.length > 0 ? `; without a feed: ${condition.unfed.map(name).join(', ')}` : ''}${condition.faults.map((fault) => ` ${fault}`).join('')}`
-        : condition.faults.join(' '),
+    toDo: [
+      ...[...state.unfinished.values()].map((one) => ({
+        href: `/vehicles/${vehicle.id}/unfinished/${one.key}`,
+        what: `Enter the wiring: ${one.text}`,
+        when: `since ${dateWords(one.since)}`,
+      })),
+      ...[...state.due.values()]
+        .sort((a, b) => ((a.on ?? '9') < (b.on ?? '9') ? -1 : 1))
+        .map((one) => ({
+          href: `/vehicles/${vehicle.id}/due/${one.key}`,
+          what: one.what,
+          when: [one.on === undefined ? '' : dueWords(one.on, day.on), one.odometer_km === undefined ? '' : `at ${one.odometer_km} km`]
+            .filter((part) => part !== '')
+            .join(' or '),
+        })),
+    ],
+    conditions: condition.options,
+    condition: condition.name,
+    troubles: report.conditions.flatMap((one) => [
+      ...(one.unfed.length > 0 ? [`${one.name}: no feed reaches ${one.unfed.map(name).join(', ')}.`] : []),
+      ...one.faults.map((fault) => `${one.name}: ${fault}`),
+    ]),
+    findings: failing
+      .slice(0, MOST_FINDINGS)
+      .map((finding) => findingView(finding, { vehicleId: vehicle.id, name, report, query: condition.query })),
+    moreFindings: failing.length > MOST_FINDINGS ? `${failing.length - MOST_FINDINGS} more over or tight` : '',
+    unknowns: unknownsByRule(report).map(({ rule, findings }) => ({
+      title: ruleTitle(rule),
+      count: `${findings.length} unknown`,
+      because: [...new Set(findings.flatMap((finding) => finding.missing))].slice(0, 2).join('; '),
+      href: `/vehicles/${vehicle.id}/findings?verdict=unknown&rule=${rule}${day.isToday ? '' : `&on=${day.on}`}`,
     })),
-    findings: open.map((finding) => findingView(finding, { vehicleId: vehicle.id, name })),
-    clearCount: judged.report.findings.length - open.length,
-    rows: roots.filter((row) => row.inside.length > 0 || row.kind === 'battery'),
-    loose: roots.filter((row) => row.inside.length === 0 && row.kind !== 'battery'),
-    stale: judged.stale,
+    clear: `${report.findings.filter((finding) => finding.verdict === 'clear').length} judged clear`,
+    rows: ledgerRows(ledger),
+    loose: loose.slice(0, MOST_LOOSE).map((row) => ({
+      name: name(row.component),
+      href: href(row.component),
+      carries: row.current_A === null ? '' : figure(Math.abs(row.current_A), 'A'),
+    })),
+    looseCount: loose.length === 0 ? '' : String(loose.length),
   }
 }
 
-function nest(given: {
-  tree: readonly FeedRow[]
-  name: (key: string) => string
-  judged: { document: VehicleDocument; report: Report }
-  state: State
-  vehicleId: string
-  on: { on: string; isToday: boolean }
-}): readonly Row[] {
-  const { tree, name, judged, state, vehicleId, on } = given
-  const kinds = new Map(judged.document.parts.map((part) => [part.key, part.kind]))
-  const kindOf = new Map(judged.document.components.map((component) => [component.key, kinds.get(component.part) ?? '']))
-  const tightest = new Map<string, Finding>()
-  for (const finding of judged.report.findings)
-    if (!tightest.has(finding.component) && finding.rule !== 'rating-evidence') tightest.set(finding.component, finding)
-  const yearAgo = `${Number(on.on.slice(0, 4)) - 1}${on.on.slice(4)}`
-  const build = (row: FeedRow): Row => {
-    const finding = tightest.get(row.component)
-    const changed = state.fittedOn.get(row.component)
-    const amps = Math.abs(row.current_A ?? 0)
-    const kind = kindOf.get(row.component) ?? ''
-    return {
-      name: name(row.component),
-      href: `/vehicles/${vehicleId}/components/${row.component}${on.isToday ? '' : `?on=${on.on}`}`,
-      kind,
-      carries: row.current_A === null ? '' : `${row.atLeast ? 'at least ' : ''}${figure(amps, 'A')}`,
-      verdict: finding?.verdict ?? '',
-      used: finding ? figuresOf(finding) : '',
-      scale: finding && finding.verdict !== 'clear' ? scaleView(finding) : null,
-      through: row.through.map(name).join(', '),
-      also: row.alsoFedThrough.map(name).join(', '),
-      changed: changed !== undefined && changed > yearAgo ? dateWords(changed) : '',
-      stroke: Math.round(Math.min(7, 0.75 + Math.sqrt(amps) / 2.2) * 10) / 10,
-      fold: kind === 'fuse' || kind === 'breaker',
-      inside: tree.filter((one) => one.parent === row.component).map(build),
-    }
-  }
-  return tree.filter((row) => row.parent === null).map(build)
+/** "1 over, 4 tight, 19 unknown". */
+export function worstWords(report: Report): string {
+  if (report.findings.length === 0) return 'nothing to judge yet'
+  const counts = (['over', 'tight', 'unknown'] as const).flatMap((verdict) => {
+    const count = report.findings.filter((finding) => finding.verdict === verdict).length
+    return count > 0 ? [`${count} ${verdict}`] : []
+  })
+  return counts.length === 0 ? 'all clear' : counts.join(', ')
+}
+
+function unknownsByRule(report: Report) {
+  const byRule = new Map<string, Report['findings'][number][]>()
+  for (const finding of report.findings)
+    if (finding.verdict === 'unknown') byRule.set(finding.rule, [...(byRule.get(finding.rule) ?? []), finding])
+  return [...byRule].map(([rule, findings]) => ({ rule, findings })).sort((a, b) => b.findings.length - a.findings.length)
+}
+
+function dueWords(on: string, today: string): string {
+  return on < today ? `was due ${dateWords(on)}` : `due ${dateWords(on)}`
 }

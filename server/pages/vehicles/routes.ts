@@ -5,33 +5,42 @@ import { stateOn } from '../../records/state.ts'
 import { createVehicle, vehiclesOf } from '../../records/vehicles.ts'
 import { FormReader } from '../../web/form.ts'
 import { formFaults, refusalFaults } from '../shared/faults.ts'
-import { view } from './view.ts'
+import { type Option, option } from '../shared/options.ts'
+import { hitsOf, view } from './view.ts'
+
+const VOLTAGES = ['6', '12', '24', '48'] as const
+const NEW_VEHICLE = { title: 'A new vehicle', section: 'vehicles', trail: [{ href: '/', label: 'Vehicles' }] } as const
 
 export function register(app: FastifyInstance): void {
   app.get('/', async (request, reply) => {
+    const { find } = request.query as { find?: unknown }
+    const sought = typeof find === 'string' ? find.trim().slice(0, 100) : ''
     const facts = vehiclesOf(app.db, request.actor).map((vehicle) => ({
       vehicle,
-      report: reportOn(app.db, request.actor, vehicle.id).report,
+      ...reportOn(app.db, request.actor, vehicle.id),
       state: stateOn(app.db, request.actor, vehicle.id),
     }))
-    return reply.page('vehicles/show', view(facts), { title: 'Vehicles', section: 'vehicles' })
+    const hits = sought === '' ? [] : hitsOf(facts, sought)
+    const [only] = hits
+    if (only && hits.length === 1) return reply.redirect(only.href, 303)
+    return reply.page('vehicles/show', view({ facts, sought, hits }), { title: 'Vehicles', section: 'vehicles' })
   })
 
   app.get('/vehicles/new', async (_request, reply) =>
-    reply.page('vehicles/new', { faults: [], name: '', systemVoltage_V: '12' }, { title: 'A new vehicle' }),
+    reply.page('vehicles/new', { faults: [], name: '', voltages: voltagesOf('12') }, NEW_VEHICLE),
   )
 
   app.post('/vehicles', async (request, reply) => {
     const form = new FormReader(request.body)
     const name = form.text('name', { required: 'What is it called?', max: 120 })
-    const systemVoltage_V = Number(form.choice('systemVoltage_V', ['6', '12', '24', '48'], '12'))
+    const systemVoltage_V = Number(form.choice('systemVoltage_V', VOLTAGES, '12'))
     const made = form.faults.length === 0 ? createVehicle(app.db, app.clock, request.actor, { name, systemVoltage_V }) : null
     if (made?.ok) return reply.redirect(`/vehicles/${made.value.id}`, 303)
     const faults = made ? refusalFaults(made.refusals) : formFaults(form.faults)
     return reply.page(
       'vehicles/new',
-      { faults, name: form.typed('name'), systemVoltage_V: form.typed('systemVoltage_V') },
-      { title: 'A new vehicle', status: 422 },
+      { faults, name: form.typed('name'), voltages: voltagesOf(form.typed('systemVoltage_V')) },
+      { ...NEW_VEHICLE, status: 422 },
     )
   })
 
@@ -39,4 +48,8 @@ export function register(app: FastifyInstance): void {
     loadDemo(app.db, app.clock, request.actor)
     return reply.redirect('/', 303)
   })
+}
+
+function voltagesOf(picked: string): readonly Option[] {
+  return VOLTAGES.map((volts) => option(volts, `${volts} V`, picked))
 }

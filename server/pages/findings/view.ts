@@ -1,0 +1,72 @@
+import type { Report } from '../../engine/report.ts'
+import { rules } from '../../engine/rules/index.ts'
+import type { VehicleDocument } from '../../engine/vehicle.ts'
+import { dateWords } from '../../web/format.ts'
+import { type FindingView, findingView } from '../shared/finding-view.ts'
+import type { Day } from '../shared/vehicle-facts.ts'
+
+type Option = { readonly value: string; readonly label: string; readonly chosen: boolean }
+export type View = {
+  readonly id: string
+  readonly on: string
+  readonly isToday: boolean
+  readonly asOf: string
+  readonly verdicts: readonly Option[]
+  readonly rules: readonly Option[]
+  readonly why: string
+  readonly findings: readonly FindingView[]
+  readonly count: string
+  readonly earlier: string
+  readonly later: string
+}
+
+const PER_PAGE = 50
+
+export function view(given: {
+  readonly vehicle: { readonly id: string }
+  readonly day: Day
+  readonly judged: { readonly document: VehicleDocument; readonly report: Report }
+  readonly query: Readonly<Record<string, unknown>>
+}): View {
+  const { vehicle, day, judged, query } = given
+  const { findings } = judged.report
+  const names = new Map(judged.document.components.map((component) => [component.key, component.name]))
+  const verdict = ['over', 'tight', 'unknown', 'clear', 'all'].find((one) => one === query.verdict) ?? 'open'
+  const rule = rules.find((one) => one.id === query.rule)
+  const wanted = findings.filter(
+    (one) =>
+      (rule === undefined || one.rule === rule.id) &&
+      (verdict === 'all' || (verdict === 'open' ? one.verdict !== 'clear' : one.verdict === verdict)),
+  )
+  const pages = Math.max(1, Math.ceil(wanted.length / PER_PAGE))
+  const page = Math.min(pages, Math.max(1, Math.floor(Number(query.page)) || 1))
+  const address = (to: number) =>
+    `/vehicles/${vehicle.id}/findings?verdict=${verdict}${rule ? `&rule=${rule.id}` : ''}${day.isToday ? '' : `&on=${day.on}`}&page=${to}`
+  const count = (kind: string) =>
+    findings.filter((one) => (kind === 'open' ? one.verdict !== 'clear' : kind === 'all' || one.verdict === kind)).length
+  const labels: Readonly<Record<string, string>> = { open: 'not clear', all: 'every one' }
+  return {
+    id: vehicle.id,
+    on: day.on,
+    isToday: day.isToday,
+    asOf: dateWords(day.on),
+    verdicts: ['open', 'over', 'tight', 'unknown', 'clear', 'all'].map((one) => ({
+      value: one,
+      label: `${labels[one] ?? one} (${count(one)})`,
+      chosen: one === verdict,
+    })),
+    rules: rules.map((one) => ({ value: one.id, label: one.title, chosen: one.id === rule?.id })),
+    why: rule?.why ?? '',
+    findings: wanted.slice((page - 1) * PER_PAGE, page * PER_PAGE).map((finding) =>
+      findingView(finding, {
+        vehicleId: vehicle.id,
+        name: (key) => names.get(key) ?? key,
+        report: judged.report,
+        query: day.isToday ? '' : `?on=${day.on}`,
+      }),
+    ),
+    count: `${wanted.length === 1 ? '1 finding' : `${wanted.length} findings`}${pages > 1 ? `, page ${page} of ${pages}` : ''}, worst first`,
+    earlier: page > 1 ? address(page - 1) : '',
+    later: page < pages ? address(page + 1) : '',
+  }
+}

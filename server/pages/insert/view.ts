@@ -1,0 +1,98 @@
+import { randomUUID } from 'node:crypto'
+import { partKind } from '../../engine/parts/index.ts'
+import type { Component } from '../../engine/vehicle.ts'
+import type { StoredPart } from '../../records/parts.ts'
+import type { State } from '../../records/state.ts'
+import type { FormReader } from '../../web/form.ts'
+import { figure } from '../../web/format.ts'
+import { entryField, type ShownFault } from '../shared/faults.ts'
+import { type Group, type Option, option, partGroups } from '../shared/options.ts'
+import type { Tried } from '../shared/tried.ts'
+import { cuttable, insertTypes } from './form.ts'
+
+export type View = {
+  readonly id: string
+  readonly key: string
+  readonly faults: readonly ShownFault[]
+  readonly conductors: readonly Option[]
+  readonly nearLabel: string
+  readonly types: readonly Option[]
+  readonly groups: readonly Group[]
+  readonly typed: Readonly<Record<string, string>>
+  readonly unknown: Readonly<Record<string, string>>
+  readonly once: string
+  readonly tried: Tried | null
+}
+
+export function view(given: {
+  readonly vehicle: { readonly id: string }
+  readonly component: Component
+  readonly state: State
+  readonly parts: readonly StoredPart[]
+  readonly today: string
+  readonly form: FormReader
+  readonly faults: readonly ShownFault[]
+  readonly tried: Tried | null
+}): View {
+  const { form, state, parts, component } = given
+  const cuts = cuttable(state, parts, component.key)
+  const wanted = form.typed('type') || 'fuse'
+  return {
+    id: given.vehicle.id,
+    key: component.key,
+    faults: given.faults,
+    conductors: cuts.map(({ conductor }) => {
+      const wire = state.components.get(conductor)
+      const length = wire?.length_m === undefined ? 'length not known' : figure(wire.length_m, 'm')
+      return option(conductor, `${wire?.name ?? conductor}, ${length}`, form.typed('conductor'))
+    }),
+    nearLabel: cuts[0]?.conductor === component.key ? `From its end at ${farName(state, component.key)}` : `From ${component.name}`,
+    types: insertTypes.map((one) => option(one, partKind(one)?.title ?? one, wanted)),
+    groups: partGroups(
+      parts.filter((part) => (insertTypes as readonly string[]).includes(part.kind)),
+      { picked: form.typed('part'), wantedKind: wanted },
+    ),
+    typed: Object.fromEntries(
+      ['near', 'name', 'figure', 'title'].map((field) => [field, form.typed(field)]).concat([['on', form.typed('on') || given.today]]),
+    ),
+    unknown: Object.fromEntries(['near', 'figure'].map((field) => [field, form.ticked(`unknown-${field}`) ? 'yes' : 'no'])),
+    once: form.typed('once') || randomUUID(),
+    tried: given.tried,
+  }
+}
+
+export function fieldLabel(field: string): string {
+  const labels: Readonly<Record<string, string>> = {
+    conductor: 'Wire to cut',
+    near: 'Where',
+    type: 'What goes between',
+    name: 'Name',
+    figure: 'Rating',
+    part: 'Part',
+    on: 'When',
+    title: 'Title',
+  }
+  return labels[field] ?? field
+}
+
+/** Pieces of a cut as its form calls them. */
+export function fieldOf(refused: string): string {
+  const same: Readonly<Record<string, string>> = {
+    conductor: 'conductor',
+    near_m: 'near',
+    'row.name': 'name',
+    'row.part': 'part',
+    'row.enter': 'type',
+    'row.leave': 'type',
+    'row.zone': 'conductor',
+  }
+  return same[refused] ?? entryField(refused)
+}
+
+function farName(state: State, conductor: string): string {
+  for (const { from, to } of state.joins.values()) {
+    const other = from === `${conductor}:a` ? to : to === `${conductor}:a` ? from : null
+    if (other !== null) return state.components.get(other.slice(0, other.indexOf(':')))?.name ?? 'a'
+  }
+  return 'a'
+}

@@ -1,0 +1,96 @@
+/** Loombook with an owner signed in and the demonstration vehicles, asked without a network. */
+import type { FastifyInstance } from 'fastify'
+import { buildApp } from '../../server/app.ts'
+import { registerPages } from '../../server/pages/index.ts'
+import { fixedClock } from '../../server/records/clock.ts'
+import type { Actor } from '../../server/records/contract.ts'
+import { type Db, openDatabase } from '../../server/records/database.ts'
+import { loadDemo } from '../../server/records/demo/index.ts'
+import { createOwner } from '../../server/records/people.ts'
+
+export const PASSWORD = 'a long enough word'
+export const TODAY = '2026-11-25'
+
+export async function openBook(given: { readonly demo?: boolean } = {}) {
+  const db: Db = openDatabase(':memory:')
+  const clock = fixedClock(`${TODAY}T12:00:00Z`)
+  const owner = createOwner(db, clock, { name: 'Owner', password: PASSWORD })
+  if (!owner.ok) throw new Error('no owner')
+  const demo = given.demo === false ? null : loadDemo(db, clock, owner.value)
+  if (demo && !demo.ok) throw new Error('no demonstration vehicles')
+  const app = await buildApp({ db, clock, config: { data: '', host: '127.0.0.1', port: 0, timeZone: 'UTC' } })
+  const door = await app.inject('/login')
+  const visitor = String(door.headers['set-cookie']).split(';')[0] as string
+  const signed = await app.inject({
+    method: 'POST',
+    url: '/sessions',
+    headers: { cookie: visitor, 'content-type': 'application/x-www-form-urlencoded' },
+    payload: new URLSearchParams({ _token: tokenIn(door.body), name: 'Owner', password: PASSWORD }).toString(),
+  })
+  const cookie = String(signed.headers['set-cookie']).split(';')[0] as string
+  const get = (url: string, headers: Record<string, string> = {}) => app.inject({ url, headers: { cookie, ...headers } })
+  const token = tokenIn((await get('/')).body)
+  const post = (url: string, fields: Record<string, string>, headers: Record<string, string> = {}) =>
+    app.inject({
+      method: 'POST',
+      url,
+      headers: { cookie, 'content-type': 'application/x-www-form-urlencoded', ...headers },
+      payload: new URLSearchParams({ _token: token, ...fields }).toString(),
+    })
+  const vehicles = (demo?.ok ? demo.value.vehicleIds : []) as readonly string[]
+  return { app, db, clock, actor: owner.value as Actor, get, post, vehicles, close: () => app.close() }
+}
+export type Book = Awaited<ReturnType<typeof openBook>>
+
+export function tokenIn(body: string): string {
+  return /name="_token" value="([^"]+)"/.exec(body)?.[1] ?? ''
+}
+
+/** Every address that the pages' own table answers with GET. */
+export function pagePatterns(): readonly string[] {
+  const found: string[] = []
+  registerPages({ get: (path: string) => found.push(path), post: () => {} } as unknown as FastifyInstance)
+  return found
+}
+
+/** An address of every page, by its pattern. A pattern that has none here is a page nobody walks. */
+export async function addressesOf(book: Book): Promise<Readonly<Record<string, readonly string[]>>> {
+  const [bramble, wren, anvil] = book.vehicles as [string, string, string]
+  const V = `/vehicles/${bramble}`
+  const journal = (await book.get(`${V}/journal`)).body
+  const entries = [...journal.matchAll(/href="(\/entries\/[0-9a-f-]{36})"/g)].map((found) => found[1] as string)
+  const parts = [...(await book.get('/shelf')).body.matchAll(/href="(\/parts\/[0-9a-f-]{36})"/g)].map((found) => found[1] as string)
+  const left = await book.post(`/vehicles/${wren}/unfinished`, { components: 'battery', text: 'Lead moved' })
+  const page = (await book.get(left.headers.location as string)).body
+  const unfinished = /href="(\/vehicles\/[^"]+\/unfinished\/[^"]+)"/.exec((await book.get(`/vehicles/${wren}`)).body)?.[1] as string
+  if (!page || !unfinished) throw new Error('nothing was left to finish')
+  return {
+    '/': ['/', '/?find=relay', '/?find=nothing-of-that-name'],
+    '/vehicles/new': ['/vehicles/new'],
+    '/vehicles/import': ['/vehicles/import'],
+    '/vehicles/:id': [V, `${V}?on=2023-05-10`, `${V}?on=2000-01-01`, `${V}?condition=start`, `/vehicles/${wren}`, `/vehicles/${anvil}`],
+    '/vehicles/:id/findings': [
+      `${V}/findings`,
+      `${V}/findings?verdict=all&page=2`,
+      `/vehicles/${wren}/findings?verdict=unknown&rule=contact-load`,
+    ],
+    '/vehicles/:id/components': [`${V}/components`, `${V}/components?contains=relay`, `${V}/components?contains=zzz`],
+    '/vehicles/:id/components/:key': ['r7', 'block', 'fridge', 'frame', 'main-lead', 'battery'].map((key) => `${V}/components/${key}`),
+    '/vehicles/:id/components/:key/chain': [`${V}/components/block/chain`, `/vehicles/${wren}/components/battery/chain`],
+    '/vehicles/:id/components/:key/insert': [`${V}/components/r7/insert`, `${V}/components/main-lead/insert`],
+    '/vehicles/:id/components/:key/path': [`${V}/components/fuel-pump/path?from=block:4`],
+    '/vehicles/:id/entries/new': [`${V}/entries/new`, `${V}/entries/new?component=r7`],
+    '/vehicles/:id/journal': [`${V}/journal`, `${V}/journal?contains=relay`, `${V}/journal?contains=zzz`],
+    '/vehicles/:id/fuse-box': [`${V}/fuse-box`, `/vehicles/${wren}/fuse-box`],
+    '/vehicles/:id/unfinished/:key': [unfinished],
+    '/vehicles/:id/due/:key': [`${V}/due/grounds-2027`],
+    '/entries/:id': [...entries.slice(0, 6), entries.at(-1) as string],
+    '/entries/:id/correction': entries.slice(0, 2).map((entry) => `${entry}/correction`),
+    '/shelf': ['/shelf', '/shelf?contains=relay', '/shelf?contains=zzz'],
+    '/shelf/new': ['/shelf/new', '/shelf/new?kind=relay', '/shelf/new?kind=load'],
+    '/parts/:id': parts.slice(0, 3),
+  }
+}
+
+/** What is no page of a signed-in person: answers that are not pages, and the two doors. */
+export const NO_PAGES = ['/healthz', '/vehicles/:id/document.json', '/login', '/first-run']
