@@ -1,6 +1,7 @@
 /** What people ask of one component: how much it carries, for whom, what is left and what gives way first. */
+import { carried_A } from './carried.ts'
 import { circuitOf, type SolvedCircuit } from './circuit-of.ts'
-import { type Element, splitTerminal } from './network.ts'
+import type { Element } from './network.ts'
 import type { BranchFacts, Finding, Report } from './report.ts'
 import { checkCircuit, checkVehicle } from './rules/check.ts'
 import type { VehicleDocument } from './vehicle.ts'
@@ -23,7 +24,7 @@ export function branchFacts(
   return {
     component,
     condition: solved?.condition.key ?? '',
-    current_A: carried_A(circuit, at, component),
+    current_A: carried_A(circuit.conditions[at], { circuit, component }),
     shares: sharesOf(circuit, at, component),
     headroom: headroomOf({ doc, component, circuit, report }),
     feedPath: isLoad
@@ -41,7 +42,7 @@ export function branchFacts(
 /** Whose current it is, in one condition; `load` null is what sources exchange. The shares sum to the component's current. */
 export function sharesOf(circuit: SolvedCircuit, condition: number, component: string): BranchFacts['shares'] {
   const point = circuit.points[condition]
-  const current = carried_A(circuit, condition, component)
+  const current = carried_A(circuit.conditions[condition], { circuit, component })
   if (!point || current === null) return []
   const { network } = circuit
   const wires = (network.elementsOf.get(component) ?? []).filter(
@@ -189,24 +190,11 @@ function worstCondition(circuit: SolvedCircuit, component: string): number {
   let best = 0
   let most = -1
   circuit.conditions.forEach((_, n) => {
-    const current = Math.abs(carried_A(circuit, n, component) ?? -1)
+    const current = Math.abs(carried_A(circuit.conditions[n], { circuit, component }) ?? -1)
     if (current > most) {
       most = current
       best = n
     }
   })
   return best
-}
-
-function carried_A(circuit: SolvedCircuit, condition: number, component: string): number | null {
-  const solved = circuit.conditions[condition]
-  if (!solved?.solved) return null
-  const own = circuit.network.oneNode.get(component)
-  if (!own) return solved.current_A(component)
-  return (
-    own.reduce(
-      (sum, n) => sum + (solved.terminalCurrent_A(`${component}:${splitTerminal(circuit.network.terminals[n] as string).name}`) ?? 0),
-      0,
-    ) / 2
-  )
 }

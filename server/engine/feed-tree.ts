@@ -1,4 +1,5 @@
 /** The feed ledger: a spanning tree of the solved current from the source, conductors in the row of what they lead to. */
+import { carried_A } from './carried.ts'
 import type { SolvedCircuit } from './circuit-of.ts'
 import { type Element, splitTerminal } from './network.ts'
 import type { FeedRow } from './report.ts'
@@ -17,77 +18,71 @@ export function feedTree(circuit: SolvedCircuit, given: { readonly condition?: n
   const seen = new Set<string>()
   const rows: FeedRow[] = []
   const children = new Map<string | null, FeedRow[]>()
-  type Step = { key: string; enter: number; parent: string | null; through: readonly string[]; amps: number }
   const queue: Step[] = []
+  /** joins followed, by direction */
+  const followed = new Set<number>()
   const isConductor = (key: string) => circuit.kindOf(key) === 'conductor'
   const sources = ['battery', 'alternator', 'charger', 'converter'].flatMap((kind) => circuit.componentsOf(kind))
   const visit = (step: Step) => {
+    const passes = isConductor(step.key)
+    // What else hangs on the same terminal is fed as this is, not by it; what hangs on a shared node or a battery's post is fed by that.
+    const isShared = network.oneNode.has(step.key) || sources.includes(step.key)
+    if (!isShared) follow(step, { from: step.enter, parent: step.parent, through: step.through })
     if (seen.has(step.key)) {
       const row = rows.find((one) => one.component === step.key)
-      if (
-        row &&
-        step.parent !== null &&
-        step.parent !== row.parent &&
-        !row.alsoFedThrough.includes(step.parent) &&
-        step.parent !== step.key
-      )
-        (row.alsoFedThrough as string[]).push(step.parent)
+      const other = step.parent
+      if (row && other !== null && other !== row.parent && other !== step.key && !row.alsoFedThrough.includes(other))
+        (row.alsoFedThrough as string[]).push(other)
       return
     }
     seen.add(step.key)
-    const passes = isConductor(step.key)
-    const row: FeedRow = {
-      component: step.key,
-      through: step.through,
-      depth: 0,
-      parent: step.parent,
-      current_A: solved.current_A(step.key) ?? step.amps,
-      atLeast: solved.unknownLoads(step.key).length > 0,
-      alsoFedThrough: [],
-    }
     if (!passes) {
+      const row: FeedRow = {
+        component: step.key,
+        through: step.through,
+        depth: 0,
+        parent: step.parent,
+        current_A: carried_A(solved, { circuit, component: step.key }) ?? step.amps,
+        atLeast: solved.unknownLoads(step.key).length > 0,
+        alsoFedThrough: [],
+      }
       rows.push(row)
       children.set(step.parent, [...(children.get(step.parent) ?? []), row])
     }
-    const kind = circuit.kindOf(step.key)
-    if (kind === 'load' || kind === 'pump' || (kind === 'converter' && step.parent !== null)) return
-    for (const exit of exits(step)) {
-      for (const join of network.joinsAt.get(exit) ?? []) {
-        const element = network.elements[join] as Element
-        const other = element.from === exit ? element.to : element.from
-        const key = splitTerminal(network.terminals[other] as string).component
-        queue.push({
-          key,
-          enter: other,
-          parent: passes ? step.parent : step.key,
-          through: passes ? [...step.through, step.key] : [],
-          amps: amperes(join),
-        })
-      }
+    const next = passes ? { parent: step.parent, through: [...step.through, step.key] } : { parent: step.key, through: [] }
+    for (const from of exits(step)) follow(step, { from, ...next })
+  }
+  const follow = (step: Step, given: { from: number; parent: string | null; through: readonly string[] }) => {
+    const { from, parent, through } = given
+    for (const join of network.joinsAt.get(from) ?? []) {
+      const element = network.elements[join] as Element
+      const way = element.from === from ? join : -1 - join
+      if (join === step.join || followed.has(way)) continue
+      followed.add(way)
+      const enter = element.from === from ? element.to : element.from
+      const key = splitTerminal(network.terminals[enter] as string).component
+      queue.push({ key, enter, join, parent, through, amps: amperes(join) })
     }
   }
+  /** The terminals at which what it feeds is joined. */
   const exits = (step: Step): readonly number[] => {
     const kind = circuit.kindOf(step.key)
     const name = (n: number) => splitTerminal(network.terminals[n] as string).name
-    if (step.parent === null && sources.includes(step.key))
-      return (network.terminalsOf.get(step.key) ?? []).filter((n) => name(n) === '+' || name(n) === 'out')
-    if (kind === 'battery' || kind === 'alternator' || kind === 'charger')
-      return (network.terminalsOf.get(step.key) ?? []).filter((n) => name(n) === '+' && n !== step.enter)
+    const all = network.terminalsOf.get(step.key) ?? []
+    if (network.oneNode.has(step.key)) return all
+    if (kind === 'load' || kind === 'pump' || (kind === 'converter' && step.parent !== null)) return []
+    if (sources.includes(step.key)) return all.filter((n) => name(n) === '+' || name(n) === 'out')
     // A coil is where its feed ends.
-    if (kind === 'relay')
-      return name(step.enter) === '86' || name(step.enter) === '85'
-        ? []
-        : (network.terminalsOf.get(step.key) ?? []).filter((n) => n !== step.enter && name(n) !== '85' && name(n) !== '86')
-    return (network.terminalsOf.get(step.key) ?? []).filter((n) => n !== step.enter || network.oneNode.has(step.key))
+    const isCoil = (n: number) => kind === 'relay' && (name(n) === '85' || name(n) === '86')
+    return isCoil(step.enter) ? [] : all.filter((n) => n !== step.enter && !isCoil(n))
   }
   for (const source of sources) {
     if (seen.has(source)) continue
-    queue.push({ key: source, enter: -1, parent: null, through: [], amps: 0 })
+    queue.push({ key: source, enter: -1, join: -1, parent: null, through: [], amps: 0 })
     while (queue.length > 0) {
       let best = 0
       for (let n = 1; n < queue.length; n++) if ((queue[n] as Step).amps > (queue[best] as Step).amps) best = n
       const [step] = queue.splice(best, 1) as [Step]
-      // Relays are entered by their contact side where they have one.
       visit(step)
     }
   }
@@ -108,12 +103,22 @@ export function feedTree(circuit: SolvedCircuit, given: { readonly condition?: n
       through: [],
       depth: 0,
       parent: null,
-      current_A: solved.current_A(key),
+      current_A: carried_A(solved, { circuit, component: key }),
       atLeast: solved.unknownLoads(key).length > 0,
       alsoFedThrough: [],
     })
   }
   return ordered
+}
+
+/** A component come to by a join: at which terminal, fed by which row, past which conductors. */
+type Step = {
+  readonly key: string
+  readonly enter: number
+  readonly join: number
+  readonly parent: string | null
+  readonly through: readonly string[]
+  readonly amps: number
 }
 
 function strongest(circuit: SolvedCircuit): number {

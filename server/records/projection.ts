@@ -22,13 +22,19 @@ const kept = new WeakMap<Db, Map<string, Kept>>()
 export function reportOn(db: Db, actor: Actor, vehicleId: string, on?: string, given: { readonly asKept?: boolean } = {}): Judged {
   if (on !== undefined) return judgedOn({ state: stateOn(db, actor, vehicleId, on), parts: partsById(db, actor), on })
   const row = db
-    .select()
+    .select({
+      vehicleId: projections.vehicleId,
+      lastEntryId: projections.lastEntryId,
+      partsDigest: projections.partsDigest,
+      checkVersion: projections.checkVersion,
+      stale: projections.stale,
+    })
     .from(projections)
     .where(and(eq(projections.vehicleId, vehicleId), eq(projections.householdId, actor.householdId)))
     .get()
   const fresh =
     row !== undefined && row.stale === 0 && row.lastEntryId === lastRowId(db, actor, vehicleId) && row.checkVersion === CHECK_VERSION
-  if (row && (fresh || given.asKept)) return { ...readKept(db, row), stale: !fresh }
+  if (row && (fresh || given.asKept)) return { ...readKept(db, actor, row), stale: !fresh }
   return keepHead(db, actor, vehicleId, stateOn(db, actor, vehicleId))
 }
 
@@ -97,13 +103,24 @@ export function recheckStale(db: Db, actor: Actor): number {
   return rows.length
 }
 
-function readKept(db: Db, row: typeof projections.$inferSelect): { readonly document: VehicleDocument; readonly report: Report } {
+/** The kept document and report; read and parsed only where they are not the ones in memory. */
+function readKept(
+  db: Db,
+  actor: Actor,
+  row: Pick<typeof projections.$inferSelect, 'vehicleId' | 'lastEntryId' | 'partsDigest' | 'checkVersion'>,
+): { readonly document: VehicleDocument; readonly report: Report } {
   const mine = kept.get(db) ?? new Map<string, Kept>()
   kept.set(db, mine)
   const key = `${row.lastEntryId} ${row.partsDigest} ${row.checkVersion}`
   const before = mine.get(row.vehicleId)
   if (before?.key === key) return before
-  const read = { key, document: JSON.parse(row.document) as VehicleDocument, report: JSON.parse(row.report) as Report }
+  const stored = db
+    .select({ document: projections.document, report: projections.report })
+    .from(projections)
+    .where(and(eq(projections.vehicleId, row.vehicleId), eq(projections.householdId, actor.householdId)))
+    .get()
+  if (!stored) throw new Error(`no projection of ${row.vehicleId}`)
+  const read = { key, document: JSON.parse(stored.document) as VehicleDocument, report: JSON.parse(stored.report) as Report }
   mine.set(row.vehicleId, read)
   return read
 }
