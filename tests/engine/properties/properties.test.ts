@@ -15,7 +15,7 @@ import { randomDocument, randomDocumentWithReturns, reordered } from './random-d
 
 // The same documents every time; another number of them, or another seed, by the environment.
 const numRuns = Number(process.env.LOOMBOOK_RANDOM_DOCUMENTS ?? 500)
-vi.setConfig({ testTimeout: Math.max(30_000, numRuns * 60) })
+vi.setConfig({ testTimeout: Math.max(60_000, numRuns * 100) })
 const settings = { seed: Number(process.env.LOOMBOOK_RANDOM_SEED ?? 20261125), numRuns }
 
 /**
