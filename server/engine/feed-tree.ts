@@ -30,7 +30,7 @@ export function feedTree(circuit: SolvedCircuit, given: { readonly condition?: n
     if (!isShared) follow(step, { from: step.enter, parent: step.parent, through: step.through })
     if (seen.has(step.key)) {
       const row = rows.find((one) => one.component === step.key)
-      const other = step.parent
+      const other = isCoil(step.key, step.enter) ? null : step.parent
       if (row && other !== null && other !== row.parent && other !== step.key && !row.alsoFedThrough.includes(other))
         (row.alsoFedThrough as string[]).push(other)
       return
@@ -64,6 +64,10 @@ export function feedTree(circuit: SolvedCircuit, given: { readonly condition?: n
       queue.push({ key, enter, join, parent, through, amps: amperes(join) })
     }
   }
+  const isCoil = (key: string, n: number) => {
+    const { name } = splitTerminal(network.terminals[n] ?? ':')
+    return circuit.kindOf(key) === 'relay' && (name === '85' || name === '86')
+  }
   /** The terminals at which what it feeds is joined. */
   const exits = (step: Step): readonly number[] => {
     const kind = circuit.kindOf(step.key)
@@ -73,8 +77,7 @@ export function feedTree(circuit: SolvedCircuit, given: { readonly condition?: n
     if (kind === 'load' || kind === 'pump' || (kind === 'converter' && step.parent !== null)) return []
     if (sources.includes(step.key)) return all.filter((n) => name(n) === '+' || name(n) === 'out')
     // A coil is where its feed ends.
-    const isCoil = (n: number) => kind === 'relay' && (name(n) === '85' || name(n) === '86')
-    return isCoil(step.enter) ? [] : all.filter((n) => n !== step.enter && !isCoil(n))
+    return isCoil(step.key, step.enter) ? [] : all.filter((n) => n !== step.enter && !isCoil(step.key, n))
   }
   for (const source of sources) {
     if (seen.has(source)) continue

@@ -68,3 +68,13 @@ test('two joins between the same terminals do not go round for ever', () => {
   expect(rows.f?.[0]).toBe('a')
   expect(rows.g?.[0]).toBe('a')
 })
+
+test('the wire that works a relay is not a second feed of it', () => {
+  const document = wiring({
+    parts: { bat: battery(12.6, 0.01), s: ['switch', { rated_A: 5 }], r: ['relay', { coil_ohm: 90 }], load: draws(6) },
+    joins: ['bat:+ > r:30', 'bat:+ > s:in', 's:out > r:86', 'r:85 > bat:-', 'r:87 > load:+', 'load:- > bat:-'],
+    conditions: [off],
+  })
+  const relay = feedTree(circuitOf(document)).find((row) => row.component === 'r')
+  expect([relay?.parent, relay?.alsoFedThrough]).toEqual(['bat', []])
+})

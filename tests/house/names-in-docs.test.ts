@@ -1,0 +1,33 @@
+import { existsSync, readFileSync } from 'node:fs'
+import { join } from 'node:path'
+import { expect, test } from 'vitest'
+
+const root = join(import.meta.dirname, '../..')
+const guides = ['README.md', 'DEVELOPERS.md', 'server/engine/README.md', 'server/records/README.md']
+const quoted = (guide: string) =>
+  [...readFileSync(join(root, guide), 'utf8').matchAll(/`([^`\n]+)`|\]\(([^)#]+)\)/g)].map((one) => (one[1] ?? one[2]) as string)
+const isPath = (text: string) => /^[\w.-]+(\/[\w.-]*)*$/.test(text) && (text.includes('/') || /\.(ts|md|json|eta|css)$/.test(text))
+
+test.each(guides)('every file named in %s is there', (guide) => {
+  const here = join(root, guide, '..')
+  const paths = quoted(guide).filter((text) => isPath(text) && !text.startsWith('/'))
+  expect(paths.length).toBeGreaterThan(0)
+  const lost = paths.filter((path) => !existsSync(join(root, path)) && !existsSync(join(here, path)))
+  expect(lost).toEqual([])
+})
+
+test.each(guides)('every command named in %s is one of the package', (guide) => {
+  const { scripts } = JSON.parse(readFileSync(join(root, 'package.json'), 'utf8')) as { scripts: Record<string, string> }
+  const text = readFileSync(join(root, guide), 'utf8')
+  const named = [...text.matchAll(/npm run (?:-s )?([\w:-]+)/g)].map((one) => one[1] as string)
+  expect(named.filter((name) => !(name in scripts))).toEqual([])
+})
+
+test('every setting named in the guides is read by the server', () => {
+  const config = readFileSync(join(root, 'server/config.ts'), 'utf8')
+  const named = guides.flatMap((guide) =>
+    [...readFileSync(join(root, guide), 'utf8').matchAll(/`(LOOMBOOK_\w+)`/g)].map((one) => one[1] as string),
+  )
+  expect(named.length).toBeGreaterThan(0)
+  expect(named.filter((name) => !config.includes(name))).toEqual([])
+})
