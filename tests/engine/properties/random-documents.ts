@@ -111,7 +111,7 @@ const recipe = fc.record({
   }),
   /** second ways between blocks */
   meshes: fc.array(fc.record({ from: place, to: place, wire }), { maxLength: 2 }),
-  circuits: fc.array(circuit, { minLength: 1, maxLength: 4 }),
+  circuits: fc.array(circuit, { minLength: 1, maxLength: 3 }),
   conditions: fc.array(condition, { maxLength: 2 }),
 })
 type Recipe = typeof recipe extends fc.Arbitrary<infer T> ? T : never
