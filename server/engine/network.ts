@@ -126,6 +126,12 @@ export function splitTerminal(full: string): { readonly component: string; reado
   return { component: full.slice(0, at), name: full.slice(at + 1) }
 }
 
+/** The two terminals between which a load draws; one whose return is not recorded returns to the chassis. */
+export function loadEnds(network: Network, element: Element): readonly [number, number] {
+  if (element.kind !== 'load' || element.component === null || network.chassis === null) return [element.from, element.to]
+  return [element.from, network.returnJoined.has(element.component) ? element.to : network.chassis]
+}
+
 /** Cross-section of a conductor part, from the figure or its named size. */
 export function crossSectionOf(part: Part): Known | null {
   const stated = part.ratings.crossSection_mm2

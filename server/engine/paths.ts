@@ -1,5 +1,5 @@
 /** Path questions: what lies between a source and a load, what is behind what, how a test current divides. Long because they share one walk. */
-import type { Element, Network } from './network.ts'
+import { type Element, loadEnds, type Network } from './network.ts'
 import { factor, Pattern, solveFactored } from './sparse.ts'
 import { elementsOf, isBridge, piecesDownTo, piecesTo, verticesIn, type Walk, walkFrom, wireGraph } from './wire-graph.ts'
 
@@ -172,7 +172,7 @@ function waysOf(network: Network, reaches: readonly Reach[]): ReadonlyMap<number
     const own: Way[] = []
     for (const reach of reaches) {
       const feed = piecesTo(reach.plus, element.from)
-      if (feed) own.push({ reach, feed, back: piecesTo(reach.minus, element.to) ?? [] })
+      if (feed) own.push({ reach, feed, back: piecesTo(reach.minus, loadEnds(network, element)[1]) ?? [] })
     }
     ways.set(at, own)
   })

@@ -1,7 +1,7 @@
 /** The operating point of one condition: nodal analysis with Newton for what is not linear. Long because the regimes share one assembly. */
 
 import { localFlows } from './local-flows.ts'
-import { type Element, type Network, ratingOf } from './network.ts'
+import { type Element, loadEnds, type Network, ratingOf } from './network.ts'
 import { factor, Pattern, solveFactored } from './sparse.ts'
 import { materials } from './tables/material-constants.ts'
 import { conductorTemperature_degC } from './thermal.ts'
@@ -174,6 +174,7 @@ function iterate(network: Network, given: SolveGiven, sources: SourceState[]): O
     moved = moveConverters(network, { sources, inputs_A, currents, voltages, system }) || moved
     moved = moveDiodes(network, { diodesOff, currents, voltages, system, closed: given.closed }) || moved
     moved = moveSense(network, { sources, emfs, voltages, system }) || moved
+    if (!moved && isStarved(system, { network, sources, voltages })) return null
     if (!moved) {
       sources.forEach((source) => {
         source.gives_A = -(currents[source.element] as number)
@@ -182,6 +183,19 @@ function iterate(network: Network, given: SolveGiven, sources: SourceState[]): O
     }
   }
   return null
+}
+
+/** A source at its limit, and loads that together draw more: nothing holds the voltage up, and it falls below zero. */
+function isStarved(
+  system: System,
+  given: { readonly network: Network; readonly sources: readonly SourceState[]; readonly voltages: Float64Array },
+): boolean {
+  const { network, sources, voltages } = given
+  if (!sources.some((source) => source.mode === 'current' && partOf(network, source.component).kind !== 'battery')) return false
+  return system.loads.some((load) => {
+    const [a, b] = loadEnds(network, network.elements[load] as Element)
+    return voltsAt(system, voltages, a) - voltsAt(system, voltages, b) < -1e-6
+  })
 }
 
 type System = {
@@ -461,12 +475,13 @@ function pointOf(
   }
 }
 
-/** The sensitivity of one element's current to a current drawn by each load; null for a merged (zero-ohm) element. */
+/** The sensitivity of one element's current to a current drawn by each load; none where it is open or bridged by 0 Ω, null for a merged (zero-ohm) element. */
 function adjoint(system: System, work: Work): (element: number) => ((load: number) => number) | null {
   let factored: Float64Array | null = null
   return (at) => {
     const element = work.network.elements[at] as Element
-    if (!isWire(element) || element.ohm === 0 || system.root[element.from] === system.root[element.to]) return null
+    if (!work.given.closed[at] || (element.ohm !== 0 && system.root[element.from] === system.root[element.to])) return () => 0
+    if (!isWire(element) || element.ohm === 0) return null
     if (!factored) {
       const values = system.pattern.values()
       // At the operating point a source that gives its limit is the same as one that holds its voltage.
@@ -729,12 +744,6 @@ function startTemperature(network: Network, key: string, pinned_degC: number | u
 
 function ambientOf(network: Network, key: string): number | null {
   return network.zones.get(network.components.get(key)?.zone ?? '')?.ambient_degC ?? null
-}
-
-/** The two terminals between which a load draws; one whose return is not recorded returns to the chassis. */
-export function loadEnds(network: Network, element: Element): readonly [number, number] {
-  if (element.kind !== 'load' || element.component === null || network.chassis === null) return [element.from, element.to]
-  return [element.from, network.returnJoined.has(element.component) ? element.to : network.chassis]
 }
 
 export function isWire(element: Element): boolean {

@@ -1,6 +1,6 @@
 /** Answers about a vehicle's wiring that do not depend on what is on. Long because it is one set of answers. */
 import type { Circuit, Known } from './circuit.ts'
-import { crossSectionOf, type Element, type Network, ratingOf } from './network.ts'
+import { crossSectionOf, type Element, loadEnds, type Network, ratingOf } from './network.ts'
 import type { Paths } from './paths.ts'
 import type { Component, Grade, Part } from './vehicle.ts'
 
@@ -125,7 +125,7 @@ export function wiringOf(network: Network, paths: Paths): Wiring {
       const element = elements[drawOf(load)]
       if (!element) return null
       const feed = paths.testCurrentTo({ source, terminal: element.from, side: 'feed' })
-      const back = paths.testCurrentTo({ source, terminal: element.to, side: 'return' })
+      const back = paths.testCurrentTo({ source, terminal: loadEnds(network, element)[1], side: 'return' })
       return feed && back && sharesBy(network, new Map([...feed, ...back]))
     },
     isStarterPath: once((conductor) =>

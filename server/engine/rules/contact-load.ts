@@ -57,8 +57,8 @@ function readSwitch(given: { circuit: Circuit; solved: SolvedCondition; componen
     subject: `${name} carries`,
     limitIs: 'rating',
   }
-  // What is tight or over by its current alone stays so: the nature of a load can add no more than tight.
-  if (!rated || contact.current_A > rated.value * 0.8) return plain
+  // What is over by its current alone stays so: the nature of a load can add no more than tight.
+  if (!rated || contact.current_A > rated.value) return plain
   const factors = contact.loads.map((load) => ({ load, factor: factorOf(circuit, load) }))
   const known = Math.max(1, ...factors.map((one) => one.factor ?? 1))
   // The factor is a margin already: up to the rating nothing more is asked.
@@ -70,6 +70,7 @@ function readSwitch(given: { circuit: Circuit; solved: SolvedCondition; componen
       atMost: 'tight',
       subject: `${name}, with its load’s nature counted, is used as for`,
     }
+  if (contact.current_A > rated.value * 0.8) return plain
   const open = factors.filter((one) => one.factor === null).map((one) => one.load)
   const most = Math.max(1, ...open.map((load) => worstFactor(circuit.nominal_V(load))))
   if (contact.current_A * most <= rated.value) return plain

@@ -126,6 +126,68 @@ describe('alternator', () => {
   })
 })
 
+describe('a source at its limit', () => {
+  test('an alternator with no battery to give the rest has no working point, and that is said', () => {
+    // 20 A at idle, 30 A of constant-current loads, and the battery open: nothing can give the other 10 A.
+    const at = pointOf(
+      wiring({
+        parts: { alt: ['alternator', { setPoint_V: 14.4, output_A: 100, idleOutput_A: 20 }], bat: battery(12.6, 0.01), load: draws(30) },
+        joins: ['alt:+ > bat:+', 'alt:- > bat:-', 'bat:+ > load:+', 'load:- > bat:-'],
+        conditions: [{ key: 'i', name: 'idle', engine: 'idle', open: ['bat'] }],
+      }),
+    )
+    expect(at.shown.solved).toBe(false)
+    expect(at.shown.faults.join()).toMatch(/alternator is at its limit/)
+    expect(at.volts('load:+')).toBeNull()
+  })
+
+  test('a converter asked for more than its limit by a constant-current load', () => {
+    const at = pointOf(
+      wiring({
+        parts: { bat: battery(12, 0.01), dc: ['converter', { output_V: 5, output_A: 2, efficiency: 0.9 }], load: draws(3) },
+        joins: ['bat:+ > dc:in', 'dc:- > bat:-', 'dc:out > load:+', 'load:- > bat:-'],
+      }),
+    )
+    expect(at.shown.solved).toBe(false)
+    expect(at.volts('load:+')).toBeNull()
+  })
+})
+
+describe('shares', () => {
+  const shared = (conditions: readonly (typeof off)[], joins: readonly string[]) =>
+    pointOf(
+      wiring({
+        parts: {
+          bat: battery(12, 0.01),
+          f: ['fuse', { rated_A: 10 }],
+          w: ohms(0.1),
+          v: ['switch', {}],
+          load: draws(4),
+          strap: ohms(0.01),
+          body: ['chassis', {}],
+        },
+        joins: ['bat:+ > f:in', ...joins, 'body:1 > strap:a', 'strap:b > bat:-'],
+        conditions,
+      }),
+    )
+
+  test('of a fuse that the condition opens: none', () => {
+    const at = shared([{ ...off, open: ['f'] }], ['f:out > w:a', 'w:b > load:+', 'load:- > body:2'])
+    expect(sharesOf(at.circuit, 0, 'f').filter((share) => Math.abs(share.current_A) > 1e-9)).toEqual([])
+  })
+
+  test('of a conductor beside a way of no resistance: none', () => {
+    const at = shared([off], ['f:out > w:a', 'w:b > load:+', 'f:out > v:in', 'v:out > load:+', 'load:- > body:2'])
+    near(at.amperes('w'), 0)
+    expect(sharesOf(at.circuit, 0, 'w').filter((share) => Math.abs(share.current_A) > 1e-9)).toEqual([])
+  })
+
+  test('of the strap by which a load of unrecorded return is taken to come back: the load', () => {
+    const at = shared([off], ['f:out > w:a', 'w:b > load:+'])
+    expect(sharesOf(at.circuit, 0, 'strap')).toEqual([{ load: 'load', current_A: expect.closeTo(4, 6), unknown: false }])
+  })
+})
+
 describe('batteries', () => {
   const two = { one: battery(12.8, 0.01), two: battery(12.4, 0.02), link: ohms(0.01), load: draws(20) }
   const joins = ['one:+ > link:a', 'link:b > two:+', 'one:- > two:-', 'load:+ > one:+', 'load:- > one:-']
