@@ -367,7 +367,7 @@ function loadAt(system: System, work: Work, load: number, voltages: Float64Array
   const [a, b] = loadEnds(work.network, element)
   const volts = voltsAt(system, voltages, a) - voltsAt(system, voltages, b)
   const law = work.given.laws.get(load)
-  if (!law || !law.known || law.value === 0) return { current_A: 0, slope_S: 0, volts }
+  if (!law?.known || law.value === 0) return { current_A: 0, slope_S: 0, volts }
   if (law.behaviour === 'resistive') return { current_A: volts / law.value, slope_S: 1 / law.value, volts }
   if (law.behaviour === 'current') return { current_A: law.value, slope_S: 0, volts }
   const { value: P, half_V: h } = law
