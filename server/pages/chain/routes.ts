@@ -106,7 +106,7 @@ export function register(app: FastifyInstance): void {
     return reply.page(
       'chain/path',
       { id: vehicle.id, key, entry: typeof entry === 'string' ? entry : '', ...pathWords({ chain, state, parts }) },
-      { title: 'The path as recorded', section: 'vehicles', trail: trailOf(vehicle) },
+      { title: `The path of ${state.components.get(key)?.name ?? key}`, section: 'vehicles', trail: trailOf(vehicle) },
     )
   })
 }
