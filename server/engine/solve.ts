@@ -85,7 +85,7 @@ export function solve(network: Network, given: SolveGiven): OperatingPoint {
   if (clash) return unsolved(network, given, [clash])
   const wanted = attempt(network, given, ready, alternators, 'held')
   if (!wanted) {
-    faults.push(`With ${condition.name}, the network has no working point: a constant-power load asks more than its feed can bring.`)
+    faults.push(`With ${condition.name}, the network has no working point: a load asks more than its feed can bring.`)
     return unsolved(network, given, faults)
   }
   for (const alternator of alternators) alternator.wanted_A = givenBy(wanted, alternator.component)
