@@ -3,7 +3,7 @@ import { carried_A } from './carried.ts'
 import { circuitOf, type SolvedCircuit } from './circuit-of.ts'
 import type { Element } from './network.ts'
 import type { BranchFacts, Finding, Report } from './report.ts'
-import { checkCircuit, checkVehicle } from './rules/check.ts'
+import { checkCircuit, findingsOf } from './rules/check.ts'
 import type { VehicleDocument } from './vehicle.ts'
 
 /** Facts of one component's branch. Shares by one adjoint solve; headroom by asking all the rules again with a trial load. */
@@ -87,9 +87,9 @@ function headroomOf(given: { doc: VehicleDocument; component: string; circuit: S
     report.findings.filter((finding) => finding.verdict === 'over').map((finding) => [`${finding.rule} ${finding.component}`, finding]),
   )
   const breaks = (current_A: number): Finding | null => {
-    const after = checkVehicle(withTrial(doc, { terminal, current_A, circuit }))
+    const after = findingsOf(circuitOf(withTrial(doc, { terminal, current_A, circuit })))
     return (
-      after.findings.find((finding) => {
+      after.find((finding) => {
         if (finding.verdict !== 'over' || finding.component === 'trial-load') return false
         const was = standing.get(`${finding.rule} ${finding.component}`)
         return !was || (finding.used ?? 0) > (was.used ?? 0) * (1 + 1e-6) + 1e-9

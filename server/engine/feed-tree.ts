@@ -5,18 +5,17 @@ import { type Element, splitTerminal } from './network.ts'
 import type { FeedRow } from './report.ts'
 
 /**
- * Rows in the order the current flows, source first, for the condition numbered `condition` (default: the one with most current).
+ * Rows in the order the current flows, source first, in the condition numbered `condition`.
  * In a mesh the tree takes the strongest current; other feeds stand in `alsoFedThrough`. What no source feeds comes last at depth 0.
  */
-export function feedTree(circuit: SolvedCircuit, given: { readonly condition?: number } = {}): readonly FeedRow[] {
+export function feedTree(circuit: SolvedCircuit, condition: number): readonly FeedRow[] {
   const { network } = circuit
-  const at = given.condition ?? strongest(circuit)
-  const point = circuit.points[at]
-  const solved = circuit.conditions[at]
+  const point = circuit.points[condition]
+  const solved = circuit.conditions[condition]
   if (!point || !solved) return []
   const amperes = (element: number) => Math.abs(Number.isFinite(point.current_A[element]) ? (point.current_A[element] as number) : 0)
   const seen = new Set<string>()
-  const rows: FeedRow[] = []
+  const rowOf = new Map<string, FeedRow>()
   const children = new Map<string | null, FeedRow[]>()
   const queue: Step[] = []
   /** joins followed, by direction */
@@ -29,7 +28,7 @@ export function feedTree(circuit: SolvedCircuit, given: { readonly condition?: n
     const isShared = network.oneNode.has(step.key) || sources.includes(step.key)
     if (!isShared) follow(step, { from: step.enter, parent: step.parent, through: step.through })
     if (seen.has(step.key)) {
-      const row = rows.find((one) => one.component === step.key)
+      const row = rowOf.get(step.key)
       const other = isCoil(step.key, step.enter) ? null : step.parent
       if (row && other !== null && other !== row.parent && other !== step.key && !row.alsoFedThrough.includes(other))
         (row.alsoFedThrough as string[]).push(other)
@@ -46,7 +45,7 @@ export function feedTree(circuit: SolvedCircuit, given: { readonly condition?: n
         atLeast: solved.unknownLoads(step.key).length > 0,
         alsoFedThrough: [],
       }
-      rows.push(row)
+      rowOf.set(step.key, row)
       children.set(step.parent, [...(children.get(step.parent) ?? []), row])
     }
     const next = passes ? { parent: step.parent, through: [...step.through, step.key] } : { parent: step.key, through: [] }
@@ -122,17 +121,4 @@ type Step = {
   readonly parent: string | null
   readonly through: readonly string[]
   readonly amps: number
-}
-
-function strongest(circuit: SolvedCircuit): number {
-  let best = 0
-  let most = -1
-  circuit.points.forEach((point, n) => {
-    const sum = point.sources.reduce((total, source) => total + Math.abs(source.gives_A), 0)
-    if (point.solved && sum > most) {
-      most = sum
-      best = n
-    }
-  })
-  return best
 }

@@ -4,7 +4,7 @@ import { circuitOf, type SolvedCircuit } from '../engine/circuit-of.ts'
 import { feedTree } from '../engine/feed-tree.ts'
 import type { BranchFacts, FeedRow, Report, VehicleDocument } from './engine-types.ts'
 
-type Kept = { readonly feeds: Map<number | undefined, readonly FeedRow[]>; readonly branches: Map<string, BranchFacts> }
+type Kept = { readonly feeds: Map<number, readonly FeedRow[]>; readonly branches: Map<string, BranchFacts> }
 
 /** As long as a document is held, which the head of each vehicle is; a new entry makes a new document. */
 const kept = new WeakMap<VehicleDocument, Kept>()
@@ -12,12 +12,12 @@ const kept = new WeakMap<VehicleDocument, Kept>()
 const circuits: { readonly document: VehicleDocument; readonly circuit: SolvedCircuit }[] = []
 const mostCircuits = 4
 
-/** The rows of the feed ledger in the condition numbered `condition`; in the one with most current where none is given. */
-export function feedsOf(document: VehicleDocument, condition?: number): readonly FeedRow[] {
+/** The rows of the feed ledger in the condition numbered `condition`. */
+export function feedsOf(document: VehicleDocument, condition: number): readonly FeedRow[] {
   const { feeds } = keptOf(document)
   const known = feeds.get(condition)
   if (known) return known
-  const rows = feedTree(solvedOf(document), condition === undefined ? {} : { condition })
+  const rows = feedTree(solvedOf(document), condition)
   feeds.set(condition, rows)
   return rows
 }

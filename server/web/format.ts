@@ -21,6 +21,11 @@ export function dateWords(date: string): string {
   return `${Number(day)} ${MONTHS[Number(month) - 1] ?? month} ${year}`
 }
 
+/** "223 400 km". */
+export function kilometres(value: number): string {
+  return `${value.toLocaleString('en-GB').replaceAll(',', ' ')} km`
+}
+
 export function money(minor: number): string {
   return `${Math.floor(Math.abs(minor) / 100)}.${String(Math.abs(minor) % 100).padStart(2, '0')}`
 }

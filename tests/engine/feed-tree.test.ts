@@ -7,7 +7,7 @@ const fuse: Parts[string] = ['fuse', { rated_A: 20, rated_V: 32 }]
 /** component: its parent, depth, amperes */
 const shownOf = (document: Parameters<typeof circuitOf>[0]) =>
   Object.fromEntries(
-    feedTree(circuitOf(document)).map((row) => [row.component, [row.parent, row.depth, Math.round((row.current_A ?? 0) * 100) / 100]]),
+    feedTree(circuitOf(document), 0).map((row) => [row.component, [row.parent, row.depth, Math.round((row.current_A ?? 0) * 100) / 100]]),
   )
 
 test('what hangs on the one post of a second battery is fed by it', () => {
@@ -75,6 +75,6 @@ test('the wire that works a relay is not a second feed of it', () => {
     joins: ['bat:+ > r:30', 'bat:+ > s:in', 's:out > r:86', 'r:85 > bat:-', 'r:87 > load:+', 'load:- > bat:-'],
     conditions: [off],
   })
-  const relay = feedTree(circuitOf(document)).find((row) => row.component === 'r')
+  const relay = feedTree(circuitOf(document), 0).find((row) => row.component === 'r')
   expect([relay?.parent, relay?.alsoFedThrough]).toEqual(['bat', []])
 })

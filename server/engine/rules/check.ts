@@ -26,6 +26,17 @@ export function checkVehicle(doc: VehicleDocument, options: { readonly conductor
 
 /** The same for a circuit already solved. */
 export function checkCircuit(circuit: SolvedCircuit): Report {
+  return {
+    format: 'loombook-report/1',
+    asOf: circuit.doc.asOf ?? null,
+    version: CHECK_VERSION,
+    conditions: conditionReports(circuit),
+    findings: findingsOf(circuit),
+  }
+}
+
+/** Every rule's findings alone, worst first. */
+export function findingsOf(circuit: SolvedCircuit): readonly Finding[] {
   const findings: Finding[] = []
   const doubtful = new Map<string, Finding>()
   for (const rule of rules) {
@@ -39,13 +50,7 @@ export function checkCircuit(circuit: SolvedCircuit): Report {
     }
   }
   for (const finding of doubtful.values()) findings.push(evidenceFinding(circuit, finding))
-  return {
-    format: 'loombook-report/1',
-    asOf: circuit.doc.asOf ?? null,
-    version: CHECK_VERSION,
-    conditions: conditionReports(circuit),
-    findings: findings.sort(worstFirst),
-  }
+  return findings.sort(worstFirst)
 }
 
 type Judged = {

@@ -1,3 +1,4 @@
+import { wayDoubts } from '../way-doubts.ts'
 import { defineRule } from './rule.ts'
 
 export const loadVoltage = defineRule({
@@ -13,9 +14,7 @@ export const loadVoltage = defineRule({
     const minimum = circuit.rating(component, 'minimum_V')
     if (!minimum || !solved.isOn(component)) return null
     const [plus, minus] = [solved.voltage_V(`${component}:+`), solved.voltage_V(`${component}:-`)]
-    const sharing = solved.hasUnknownLoads ? [...circuit.feedOf(component), ...circuit.returnOf(component)] : []
-    const unsure = [...new Set(sharing.flatMap((key) => solved.unknownLoads(key)))]
-    const hollow = solved.unknownResistances(component).map((key) => `resistance of ${circuit.component(key).name}`)
+    const { missing, atLeastBecause } = wayDoubts({ circuit, solved, load: component })
     const fed = !solved.unfed.includes(component)
     return {
       value: plus === null || !fed ? null : plus - (minus ?? 0),
@@ -23,9 +22,9 @@ export const loadVoltage = defineRule({
       unit: 'V',
       sense: 'at-least',
       tightAbove: 0.95,
-      missing: plus === null || !fed ? ['a feed in this condition'] : hollow,
+      missing: plus === null || !fed ? ['a feed in this condition'] : missing,
       overStands: true,
-      atLeastBecause: unsure,
+      atLeastBecause,
       grades: [minimum.grade],
       subject: `${circuit.component(component).name} gets`,
       limitIs: 'lowest working voltage',

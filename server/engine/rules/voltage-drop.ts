@@ -1,4 +1,4 @@
-import type { Circuit, SolvedCondition } from '../circuit.ts'
+import { wayDoubts } from '../way-doubts.ts'
 import { defineRule } from './rule.ts'
 
 export const voltageDrop = defineRule({
@@ -24,18 +24,11 @@ export const voltageDrop = defineRule({
       value: loss.feed_V + loss.return_V,
       limit: (essential ? 0.03 : 0.1) * nominal_V,
       unit: 'V',
-      missing: solved.unknownResistances(component).map((key) => `resistance of ${circuit.component(key).name}`),
+      ...wayDoubts({ circuit, solved, load: component }),
       overStands: true,
-      atLeastBecause: [...new Set([...solved.unknownLoads(component), ...sharing(circuit, solved, component)])],
       grades: circuit.resistanceGrades(component),
       subject: `${circuit.component(component).name} loses`,
       limitIs: essential ? '3 % allowance' : '10 % allowance',
     }
   },
 })
-
-/** Loads of unknown current that share any of its way: they would add to the drop. */
-function sharing(circuit: Circuit, solved: SolvedCondition, load: string): readonly string[] {
-  if (!solved.hasUnknownLoads) return []
-  return [...new Set([...circuit.feedOf(load), ...circuit.returnOf(load)].flatMap((key) => solved.unknownLoads(key)))]
-}

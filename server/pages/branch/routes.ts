@@ -18,9 +18,7 @@ export function register(app: FastifyInstance): void {
     const circuit = solvedOf(judged.document)
     const facts = branchOf(judged, key)
     const asked = conditionFrom(request, judged, day)
-    const index = asked.query.includes('condition=')
-      ? asked.index
-      : judged.report.conditions.findIndex((one) => one.key === facts.condition)
+    const index = asked.isAsked ? asked.index : judged.report.conditions.findIndex((one) => one.key === facts.condition)
     const given = {
       ...{ vehicle, day, judged, component, circuit, facts, index, query: asked.query },
       shares: sharesOf(circuit, index, key),

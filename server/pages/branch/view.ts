@@ -1,3 +1,4 @@
+import { carried_A } from '../../engine/carried.ts'
 import type { SolvedCircuit } from '../../engine/circuit-of.ts'
 import { partKind } from '../../engine/parts/index.ts'
 import type { BranchFacts, FeedRow, Report } from '../../engine/report.ts'
@@ -7,6 +8,7 @@ import type { State } from '../../records/state.ts'
 import { dateWords, figure, figureOr } from '../../web/format.ts'
 import { type FindingView, figuresOf, findingView, ruleTitle } from '../shared/finding-view.ts'
 import { type LedgerRow, ledgerRows } from '../shared/ledger.ts'
+import { type Option, option } from '../shared/options.ts'
 import type { Day } from '../shared/vehicle-facts.ts'
 
 type Step = { readonly name: string; readonly href: string; readonly used: string; readonly verdict: string; readonly here: boolean }
@@ -20,7 +22,7 @@ export type View = {
   readonly because: string
   readonly facts: readonly { readonly label: string; readonly value: string; readonly href: string }[]
   readonly condition: string
-  readonly conditions: readonly { readonly value: string; readonly label: string; readonly chosen: boolean }[]
+  readonly conditions: readonly Option[]
   readonly shares: readonly { readonly name: string; readonly href: string; readonly current: string; readonly part: string }[]
   readonly total: string
   readonly feed: readonly Step[]
@@ -59,8 +61,7 @@ export function view(given: {
   const part = circuit.part(component.key)
   const shown = report.conditions[index]
   const total = shares.reduce((sum, share) => sum + Math.abs(share.current_A), 0)
-  const current_A =
-    shown?.key === facts.condition ? facts.current_A : (shown?.components[component.key]?.current_A ?? (shares.length > 0 ? total : null))
+  const current_A = carried_A(circuit.conditions[index], { circuit, component: component.key })
   const step = (key: string): Step => {
     const finding = report.findings.find((one) => one.component === key && one.rule !== 'rating-evidence' && one.unit === 'A')
     return {
@@ -71,9 +72,6 @@ export function view(given: {
       here: key === component.key,
     }
   }
-  const terminals = [
-    ...new Set(document.joins.flatMap((join) => [join.from, join.to]).filter((end) => end.startsWith(`${component.key}:`))),
-  ].sort()
   const zone = document.zones?.find((one) => one.key === component.zone)?.name
   return {
     id: vehicle.id,
@@ -95,7 +93,7 @@ export function view(given: {
       { label: 'Zone', value: zone ?? 'not said', href: '' },
     ],
     condition: shown?.name ?? '',
-    conditions: report.conditions.map((one, n) => ({ value: one.key, label: one.name, chosen: n === index })),
+    conditions: report.conditions.map((one) => option(one.key, one.name, shown?.key ?? '')),
     shares: shares.map((share) => ({
       name: share.load === null ? 'between sources' : name(share.load),
       href: share.load === null ? '' : href(share.load),
@@ -109,7 +107,7 @@ export function view(given: {
     findings: report.findings
       .filter((finding) => finding.component === component.key)
       .map((finding) => findingView(finding, { vehicleId: vehicle.id, name, report, query: given.query })),
-    terminals: terminals.map((terminal) => ({
+    terminals: circuit.waysOf(component.key).map((terminal) => ({
       terminal: terminal.slice(component.key.length + 1),
       volts: figureOr(shown?.terminals_V[terminal] ?? null, 'V'),
       to: document.joins

@@ -5,8 +5,8 @@ import { partsOf } from '../../records/parts.ts'
 import { stateOn } from '../../records/state.ts'
 import { NotFound } from '../../web/error-pages.ts'
 import { FormReader } from '../../web/form.ts'
-import { formFaults, refusalFaults, type ShownFault } from '../shared/faults.ts'
-import { recordsWords, type Tried, triedView } from '../shared/tried.ts'
+import { formFaults, refusalFaults } from '../shared/faults.ts'
+import { type Answer, recordsWords, triedView } from '../shared/tried.ts'
 import { todayOf, trailOf, vehicleFrom } from '../shared/vehicle-facts.ts'
 import { readChainForm, startForm } from './form.ts'
 import { fieldLabel, fieldOf, pathWords, view } from './view.ts'
@@ -15,7 +15,7 @@ export function register(app: FastifyInstance): void {
   const show = (
     request: FastifyRequest,
     reply: FastifyReply,
-    given: { key: string; form: FormReader; faults: readonly ShownFault[]; tried: Tried | null; status: number },
+    given: Answer & { readonly key: string; readonly form: FormReader; readonly status: number },
   ) => {
     const vehicle = vehicleFrom(app, request)
     const state = stateOn(app.db, request.actor, vehicle.id)
@@ -41,7 +41,7 @@ export function register(app: FastifyInstance): void {
       today: todayOf(app),
     })
   }
-  const tryOut = (request: FastifyRequest, form: FormReader): { faults: readonly ShownFault[]; tried: Tried | null } => {
+  const tryOut = (request: FastifyRequest, form: FormReader): Answer => {
     const entry = read(request, form)
     if (form.faults.length > 0) return { faults: formFaults(form.faults, fieldLabel), tried: null }
     const seen = previewChain(app.db, request.actor, entry)

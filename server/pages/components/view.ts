@@ -1,6 +1,7 @@
 import { partKind } from '../../engine/parts/index.ts'
 import type { Report } from '../../engine/report.ts'
 import type { VehicleDocument } from '../../engine/vehicle.ts'
+import { pageOf } from '../shared/paging.ts'
 import type { Day } from '../shared/vehicle-facts.ts'
 
 export type View = {
@@ -18,8 +19,6 @@ export type View = {
   readonly earlier: string
   readonly later: string
 }
-
-const PER_PAGE = 50
 
 export function view(given: {
   readonly vehicle: { readonly id: string }
@@ -46,16 +45,11 @@ export function view(given: {
     })
     .filter((row) => `${row.name}\n${row.kind}\n${row.part}`.toLowerCase().includes(sought.toLowerCase()))
     .sort((a, b) => a.name.localeCompare(b.name, 'en', { numeric: true }))
-  const pages = Math.max(1, Math.ceil(found.length / PER_PAGE))
-  const page = Math.min(pages, Math.max(1, Math.floor(Number(query.page)) || 1))
-  const address = (to: number) =>
-    `/vehicles/${vehicle.id}/components?page=${to}${sought === '' ? '' : `&contains=${encodeURIComponent(sought)}`}${day.isToday ? '' : `&on=${day.on}`}`
-  return {
-    id: vehicle.id,
-    sought,
-    rows: found.slice((page - 1) * PER_PAGE, page * PER_PAGE),
-    count: `${found.length === 1 ? '1 component' : `${found.length} components`}${pages > 1 ? `, page ${page} of ${pages}` : ''}`,
-    earlier: page > 1 ? address(page - 1) : '',
-    later: page < pages ? address(page + 1) : '',
-  }
+  const { shown, count, before, after } = pageOf(found, {
+    asked: query.page,
+    things: ['component', 'components'],
+    address: (to) =>
+      `/vehicles/${vehicle.id}/components?page=${to}${sought === '' ? '' : `&contains=${encodeURIComponent(sought)}`}${day.isToday ? '' : `&on=${day.on}`}`,
+  })
+  return { id: vehicle.id, sought, rows: shown, count, earlier: before, later: after }
 }

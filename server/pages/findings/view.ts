@@ -3,9 +3,10 @@ import { rules } from '../../engine/rules/index.ts'
 import type { VehicleDocument } from '../../engine/vehicle.ts'
 import { dateWords } from '../../web/format.ts'
 import { type FindingView, findingView } from '../shared/finding-view.ts'
+import { type Option, option } from '../shared/options.ts'
+import { pageOf } from '../shared/paging.ts'
 import type { Day } from '../shared/vehicle-facts.ts'
 
-type Option = { readonly value: string; readonly label: string; readonly chosen: boolean }
 export type View = {
   readonly id: string
   readonly on: string
@@ -19,8 +20,6 @@ export type View = {
   readonly earlier: string
   readonly later: string
 }
-
-const PER_PAGE = 50
 
 export function view(given: {
   readonly vehicle: { readonly id: string }
@@ -38,10 +37,12 @@ export function view(given: {
       (rule === undefined || one.rule === rule.id) &&
       (verdict === 'all' || (verdict === 'open' ? one.verdict !== 'clear' : one.verdict === verdict)),
   )
-  const pages = Math.max(1, Math.ceil(wanted.length / PER_PAGE))
-  const page = Math.min(pages, Math.max(1, Math.floor(Number(query.page)) || 1))
-  const address = (to: number) =>
-    `/vehicles/${vehicle.id}/findings?verdict=${verdict}${rule ? `&rule=${rule.id}` : ''}${day.isToday ? '' : `&on=${day.on}`}&page=${to}`
+  const paged = pageOf(wanted, {
+    asked: query.page,
+    things: ['finding', 'findings'],
+    address: (to) =>
+      `/vehicles/${vehicle.id}/findings?verdict=${verdict}${rule ? `&rule=${rule.id}` : ''}${day.isToday ? '' : `&on=${day.on}`}&page=${to}`,
+  })
   const count = (kind: string) =>
     findings.filter((one) => (kind === 'open' ? one.verdict !== 'clear' : kind === 'all' || one.verdict === kind)).length
   const labels: Readonly<Record<string, string>> = { open: 'not clear', all: 'every one' }
@@ -50,14 +51,12 @@ export function view(given: {
     on: day.on,
     isToday: day.isToday,
     asOf: dateWords(day.on),
-    verdicts: ['open', 'over', 'tight', 'unknown', 'clear', 'all'].map((one) => ({
-      value: one,
-      label: `${labels[one] ?? one} (${count(one)})`,
-      chosen: one === verdict,
-    })),
-    rules: rules.map((one) => ({ value: one.id, label: one.title, chosen: one.id === rule?.id })),
+    verdicts: ['open', 'over', 'tight', 'unknown', 'clear', 'all'].map((one) =>
+      option(one, `${labels[one] ?? one} (${count(one)})`, verdict),
+    ),
+    rules: rules.map((one) => option(one.id, one.title, rule?.id ?? '')),
     why: rule?.why ?? '',
-    findings: wanted.slice((page - 1) * PER_PAGE, page * PER_PAGE).map((finding) =>
+    findings: paged.shown.map((finding) =>
       findingView(finding, {
         vehicleId: vehicle.id,
         name: (key) => names.get(key) ?? key,
@@ -65,8 +64,8 @@ export function view(given: {
         query: day.isToday ? '' : `?on=${day.on}`,
       }),
     ),
-    count: `${wanted.length === 1 ? '1 finding' : `${wanted.length} findings`}${pages > 1 ? `, page ${page} of ${pages}` : ''}, worst first`,
-    earlier: page > 1 ? address(page - 1) : '',
-    later: page < pages ? address(page + 1) : '',
+    count: `${paged.count}, worst first`,
+    earlier: paged.before,
+    later: paged.after,
   }
 }

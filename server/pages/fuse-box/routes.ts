@@ -4,12 +4,11 @@ import { partsOf } from '../../records/parts.ts'
 import { type State, stateOn } from '../../records/state.ts'
 import { FormReader } from '../../web/form.ts'
 import { entryField, formFaults, refusalFaults, type ShownFault } from '../shared/faults.ts'
-import { recordsWords, type Tried, triedView } from '../shared/tried.ts'
+import { option } from '../shared/options.ts'
+import { type Answer, recordsWords, triedView } from '../shared/tried.ts'
 import { todayOf, trailOf, vehicleFrom } from '../shared/vehicle-facts.ts'
 
 const columns = ['position', 'rating', 'says', 'size', 'reading'] as const
-
-type Answer = { readonly faults: readonly ShownFault[]; readonly tried: Tried | null }
 
 export function register(app: FastifyInstance): void {
   const show = (request: FastifyRequest, reply: FastifyReply, given: Answer & { readonly form: FormReader; readonly status: number }) => {
@@ -134,7 +133,6 @@ function pasted(form: FormReader): FormReader {
 function viewOf(state: State, kinds: ReadonlyMap<string, string>, form: FormReader, today: string) {
   const kindOf = (key: string) => kinds.get(state.components.get(key)?.part ?? '') ?? ''
   const places = [...state.components.values()]
-  const option = (value: string, label: string, picked: string) => ({ value, label, chosen: value === picked })
   const terminal = (key: string) =>
     [...state.joins.values()].flatMap((join) => [join.from, join.to]).find((full) => full.startsWith(`${key}:`)) ?? `${key}:1`
   return {

@@ -5,12 +5,10 @@ import { stateOn } from '../../records/state.ts'
 import { NotFound } from '../../web/error-pages.ts'
 import { FormReader } from '../../web/form.ts'
 import { formFaults, refusalFaults, type ShownFault } from '../shared/faults.ts'
-import { recordsWords, type Tried, triedView } from '../shared/tried.ts'
+import { type Answer, recordsWords, triedView } from '../shared/tried.ts'
 import { todayOf, trailOf, vehicleFrom } from '../shared/vehicle-facts.ts'
 import { readInsert } from './form.ts'
 import { fieldLabel, fieldOf, view } from './view.ts'
-
-type Answer = { readonly faults: readonly ShownFault[]; readonly tried: Tried | null }
 
 export function register(app: FastifyInstance): void {
   const placeOf = (request: FastifyRequest) => {

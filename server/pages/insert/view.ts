@@ -1,6 +1,7 @@
 import { randomUUID } from 'node:crypto'
 import { partKind } from '../../engine/parts/index.ts'
 import type { Component } from '../../engine/vehicle.ts'
+import { componentOf, joinsAt } from '../../records/changes/wiring.ts'
 import type { StoredPart } from '../../records/parts.ts'
 import type { State } from '../../records/state.ts'
 import type { FormReader } from '../../web/form.ts'
@@ -90,9 +91,7 @@ export function fieldOf(refused: string): string {
 }
 
 function farName(state: State, conductor: string): string {
-  for (const { from, to } of state.joins.values()) {
-    const other = from === `${conductor}:a` ? to : to === `${conductor}:a` ? from : null
-    if (other !== null) return state.components.get(other.slice(0, other.indexOf(':')))?.name ?? 'a'
-  }
-  return 'a'
+  const end = `${conductor}:a`
+  const join = joinsAt(state, conductor).find(({ from, to }) => from === end || to === end)
+  return (join && state.components.get(componentOf(join.from === end ? join.to : join.from))?.name) ?? 'a'
 }

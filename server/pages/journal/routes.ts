@@ -9,7 +9,7 @@ export function register(app: FastifyInstance): void {
     const { contains, page } = request.query as Record<string, unknown>
     const sought = typeof contains === 'string' ? contains.trim().slice(0, 200) : ''
     const entries = entriesOf(app.db, request.actor, vehicle.id, sought === '' ? {} : { contains: sought })
-    return reply.page('journal/show', view({ vehicle, entries, sought, page: Number(page) }), {
+    return reply.page('journal/show', view({ vehicle, entries, sought, page }), {
       ...{ title: `Journal of ${vehicle.name}`, heading: 'Journal', section: 'vehicles' },
       trail: trailOf(vehicle),
     })

@@ -1,5 +1,7 @@
 import type { SavedEntry } from '../../records/contract.ts'
 import { dateWords, money } from '../../web/format.ts'
+import { pageOf } from '../shared/paging.ts'
+import { counted } from '../shared/tried.ts'
 
 export type View = {
   readonly id: string
@@ -20,24 +22,22 @@ export type View = {
   readonly later: string
 }
 
-const PER_PAGE = 50
-
 export function view(given: {
   readonly vehicle: { readonly id: string }
   readonly entries: readonly SavedEntry[]
   readonly sought: string
-  readonly page: number
+  readonly page: unknown
 }): View {
   const { vehicle, entries, sought } = given
-  const pages = Math.max(1, Math.ceil(entries.length / PER_PAGE))
-  const page = Math.min(pages, Math.max(1, Math.floor(given.page) || 1))
-  const shown = entries.slice((page - 1) * PER_PAGE, page * PER_PAGE)
-  const address = (to: number) =>
-    `/vehicles/${vehicle.id}/journal?page=${to}${sought === '' ? '' : `&contains=${encodeURIComponent(sought)}`}`
+  const { shown, count, before, after } = pageOf(entries, {
+    asked: given.page,
+    things: ['entry', 'entries'],
+    address: (to) => `/vehicles/${vehicle.id}/journal?page=${to}${sought === '' ? '' : `&contains=${encodeURIComponent(sought)}`}`,
+  })
   return {
     id: vehicle.id,
     sought,
-    count: `${entries.length === 1 ? '1 entry' : `${entries.length} entries`}${pages > 1 ? `, page ${page} of ${pages}` : ''}, latest first`,
+    count: `${count}, latest first`,
     groups: [...new Set(shown.map(yearOf))].map((year) => ({
       year,
       cost: costWords(entries.filter((entry) => yearOf(entry) === year)),
@@ -51,8 +51,8 @@ export function view(given: {
           withdrawn: entry.withdrawn,
         })),
     })),
-    earlier: page < pages ? address(page + 1) : '',
-    later: page > 1 ? address(page - 1) : '',
+    earlier: after,
+    later: before,
   }
 }
 
@@ -70,7 +70,7 @@ function factsOf(entry: SavedEntry): string {
   return [
     entry.odometer_km === null ? '' : `${entry.odometer_km} km`,
     entry.cost_minor === null ? '' : money(entry.cost_minor),
-    appeared === 0 ? '' : appeared === 1 ? '1 new finding' : `${appeared} new findings`,
+    appeared === 0 ? '' : counted(appeared, 'new finding'),
   ]
     .filter((one) => one !== '')
     .join(' · ')

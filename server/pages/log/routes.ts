@@ -4,12 +4,10 @@ import { partsOf } from '../../records/parts.ts'
 import { stateOn } from '../../records/state.ts'
 import { FormReader } from '../../web/form.ts'
 import { formFaults, refusalFaults, type ShownFault } from '../shared/faults.ts'
-import { type Tried, triedView } from '../shared/tried.ts'
+import { type Answer, triedView } from '../shared/tried.ts'
 import { todayOf, trailOf, vehicleFrom } from '../shared/vehicle-facts.ts'
 import { readLog } from './form.ts'
 import { fieldLabel, strandedViews, view } from './view.ts'
-
-type Answer = { readonly faults: readonly ShownFault[]; readonly tried: Tried | null }
 
 export function register(app: FastifyInstance): void {
   const show = (request: FastifyRequest, reply: FastifyReply, given: Answer & { readonly form: FormReader; readonly status: number }) => {

@@ -6,6 +6,7 @@ import { NotFound } from '../../web/error-pages.ts'
 import { FormReader } from '../../web/form.ts'
 import { dateWords, figure } from '../../web/format.ts'
 import { formFaults, refusalFaults, type ShownFault } from '../shared/faults.ts'
+import { isInked } from '../shared/finding-view.ts'
 import { fieldViews, ratingField, ratingLabel, readRatings } from '../shared/rating-fields.ts'
 
 /** `form`: figures typed and refused; `counting`: a count typed and refused. */
@@ -107,7 +108,7 @@ function ratingRows(part: StoredPart) {
         label: field.label,
         value: words,
         grade: value === undefined ? '' : grade,
-        inked: ['datasheet', 'marked', 'measured'].includes(grade),
+        inked: isInked(grade),
       },
     ]
   })

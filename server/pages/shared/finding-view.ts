@@ -51,6 +51,16 @@ export function ruleTitle(rule: string): string {
   return rules.find((one) => one.id === rule)?.title ?? rule
 }
 
+/** "1 over, 4 tight, 19 unknown". */
+export function worstWords(report: Report): string {
+  if (report.findings.length === 0) return 'nothing to judge yet'
+  const counts = (['over', 'tight', 'unknown'] as const).flatMap((verdict) => {
+    const count = report.findings.filter((finding) => finding.verdict === verdict).length
+    return count > 0 ? [`${count} ${verdict}`] : []
+  })
+  return counts.length === 0 ? 'all clear' : counts.join(', ')
+}
+
 /** Known from a sheet, a marking or a measurement; else it is set in pencil. */
 export function isInked(grade: Grade): boolean {
   return grade === 'datasheet' || grade === 'marked' || grade === 'measured'

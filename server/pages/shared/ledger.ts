@@ -33,7 +33,6 @@ export type LedgerGiven = {
 }
 
 const SOURCES = ['battery', 'alternator', 'charger', 'converter']
-const ONE_POINT = ['block', 'splice', 'ground-point', 'chassis']
 const PROTECTIVE = ['fuse', 'breaker']
 
 /** The rows below `root`, or from the sources on. */
@@ -149,8 +148,7 @@ function kindsOf(document: VehicleDocument): ReadonlyMap<string, string> {
 }
 
 function flowOf(row: FeedRow, kind: string): string {
-  // A block is one point: what it carries stands in its own figure.
-  if (row.current_A === null || ONE_POINT.includes(kind)) return ''
+  if (row.current_A === null) return ''
   const words = figure(Math.abs(row.current_A), 'A')
   if ((kind === 'battery' || kind === 'alternator') && Math.abs(row.current_A) > 0.005)
     return row.current_A < 0 ? `gives ${words}` : `takes ${words}`

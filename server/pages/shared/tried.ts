@@ -2,6 +2,7 @@
 import { compareFindings } from '../../engine/compare.ts'
 import type { Finding } from '../../engine/report.ts'
 import type { Preview, TriedChain } from '../../records/journal.ts'
+import type { ShownFault } from './faults.ts'
 import { type FindingView, figuresOf, findingView, sameFinding } from './finding-view.ts'
 
 export type Tried = {
@@ -12,6 +13,9 @@ export type Tried = {
   readonly appearedCount: string
   readonly others: readonly { readonly label: string; readonly lines: readonly string[] }[]
 }
+
+/** What trying came to: faults of the form, or what saving would do. */
+export type Answer = { readonly faults: readonly ShownFault[]; readonly tried: Tried | null }
 
 export function triedView(seen: Preview, given: { readonly vehicleId: string; readonly records?: string }): Tried {
   const { appeared, cleared, changed } = compareFindings(seen.before, seen.after)
@@ -30,7 +34,7 @@ export function triedView(seen: Preview, given: { readonly vehicleId: string; re
       .map((finding) =>
         findingView(finding, { vehicleId: given.vehicleId, name, report: seen.after, before: sameFinding(seen.before.findings, finding) }),
       ),
-    appearedCount: appeared.length === 1 ? '1 new finding' : `${appeared.length} new findings`,
+    appearedCount: counted(appeared.length, 'new finding'),
     others: [
       { label: `${cleared.length} cleared`, lines: cleared.slice(0, 12).map((finding) => `${finding.verdict} no more: ${finding.says}`) },
       { label: `${changed.length} changed`, lines: changed.slice(0, 12).map((one) => movedLine(one, name)) },

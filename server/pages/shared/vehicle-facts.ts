@@ -7,6 +7,7 @@ import { reportOn } from '../../records/projection.ts'
 import { vehicleOf } from '../../records/vehicles.ts'
 import { NotFound } from '../../web/error-pages.ts'
 import { usualCondition } from './ledger.ts'
+import { type Option, option } from './options.ts'
 
 export type Day = { readonly on: string; readonly isToday: boolean }
 
@@ -39,7 +40,9 @@ export type Chosen = {
   readonly index: number
   readonly key: string
   readonly name: string
-  readonly options: readonly { readonly value: string; readonly label: string; readonly chosen: boolean }[]
+  readonly options: readonly Option[]
+  /** by the address; else it is the usual one */
+  readonly isAsked: boolean
   /** "?on=…&condition=…", or nothing */
   readonly query: string
 }
@@ -54,12 +57,14 @@ export function conditionFrom(
   const { conditions } = judged.report
   const asked = conditions.findIndex((one) => one.key === condition)
   const index = asked >= 0 ? asked : usualCondition(judged.document, judged.report)
-  const parts = [day.isToday ? '' : `on=${day.on}`, asked >= 0 ? `condition=${conditions[asked]?.key}` : ''].filter((one) => one !== '')
+  const isAsked = asked >= 0
+  const parts = [day.isToday ? '' : `on=${day.on}`, isAsked ? `condition=${conditions[asked]?.key}` : ''].filter((one) => one !== '')
   return {
     index,
     key: conditions[index]?.key ?? '',
     name: conditions[index]?.name ?? '',
-    options: conditions.map((one, n) => ({ value: one.key, label: one.name, chosen: n === index })),
+    options: conditions.map((one) => option(one.key, one.name, conditions[index]?.key ?? '')),
+    isAsked,
     query: parts.length > 0 ? `?${parts.join('&')}` : '',
   }
 }

@@ -3,9 +3,11 @@ import { partKind, partKinds } from '../../engine/parts/index.ts'
 import { createPart, partsOf, unknownRatings } from '../../records/parts.ts'
 import { FormReader } from '../../web/form.ts'
 import { formFaults, refusalFaults, type ShownFault } from '../shared/faults.ts'
+import { option } from '../shared/options.ts'
+import { pageOf } from '../shared/paging.ts'
 import { fieldViews, ratingField, ratingLabel, readRatings } from '../shared/rating-fields.ts'
+import { counted } from '../shared/tried.ts'
 
-const PER_PAGE = 50
 const NEW_PART = { title: 'A new part', section: 'shelf', trail: [{ href: '/shelf', label: 'Shelf' }] } as const
 
 export function register(app: FastifyInstance): void {
@@ -13,10 +15,12 @@ export function register(app: FastifyInstance): void {
     const { contains, page } = request.query as Record<string, unknown>
     const sought = typeof contains === 'string' ? contains.trim().slice(0, 200) : ''
     const parts = partsOf(app.db, request.actor, sought === '' ? {} : { contains: sought })
-    const pages = Math.max(1, Math.ceil(parts.length / PER_PAGE))
-    const at = Math.min(pages, Math.max(1, Math.floor(Number(page)) || 1))
-    const address = (to: number) => `/shelf?page=${to}${sought === '' ? '' : `&contains=${encodeURIComponent(sought)}`}`
-    const rows = parts.slice((at - 1) * PER_PAGE, at * PER_PAGE).map((part) => ({
+    const { shown, count, before, after } = pageOf(parts, {
+      asked: page,
+      things: ['part', 'parts'],
+      address: (to) => `/shelf?page=${to}${sought === '' ? '' : `&contains=${encodeURIComponent(sought)}`}`,
+    })
+    const rows = shown.map((part) => ({
       id: part.id,
       name: part.name,
       kind: partKind(part.kind)?.title ?? part.kind,
@@ -29,14 +33,9 @@ export function register(app: FastifyInstance): void {
         id: one.partId,
         name: one.partName,
         label: one.label,
-        settles: one.settles === 1 ? '1 verdict' : `${one.settles} verdicts`,
+        settles: counted(one.settles, 'verdict'),
       }))
-    const view = {
-      ...{ rows, sought, unknowns },
-      count: `${parts.length === 1 ? '1 part' : `${parts.length} parts`}${pages > 1 ? `, page ${at} of ${pages}` : ''}`,
-      earlier: at > 1 ? address(at - 1) : '',
-      later: at < pages ? address(at + 1) : '',
-    }
+    const view = { rows, sought, unknowns, count, earlier: before, later: after }
     return reply.page('shelf/show', view, { title: 'Shelf', section: 'shelf' })
   })
 
@@ -46,7 +45,7 @@ export function register(app: FastifyInstance): void {
       faults,
       kind,
       name: form.typed('name'),
-      kinds: partKinds.map((one) => ({ value: one.id, label: one.title, chosen: one.id === kind })),
+      kinds: partKinds.map((one) => option(one.id, one.title, kind)),
       fields: kind === '' ? [] : fieldViews(kind, { typed: (name) => form.typed(name) }),
     }
   }

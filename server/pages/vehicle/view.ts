@@ -1,8 +1,8 @@
 import type { FeedRow, Report } from '../../engine/report.ts'
 import type { VehicleDocument } from '../../engine/vehicle.ts'
 import type { State } from '../../records/state.ts'
-import { dateWords, figure } from '../../web/format.ts'
-import { type FindingView, findingView, ruleTitle } from '../shared/finding-view.ts'
+import { dateWords, figure, kilometres } from '../../web/format.ts'
+import { type FindingView, findingView, ruleTitle, worstWords } from '../shared/finding-view.ts'
 import { type LedgerRow, ledgerRows, looseRows } from '../shared/ledger.ts'
 import type { Chosen, Day } from '../shared/vehicle-facts.ts'
 
@@ -62,7 +62,7 @@ export function view(given: {
     isToday: day.isToday,
     query: condition.query,
     system: `${vehicle.systemVoltage_V} V`,
-    odometer: vehicle.odometer_km === null ? 'not recorded' : `${vehicle.odometer_km.toLocaleString('en-GB').replaceAll(',', ' ')} km`,
+    odometer: vehicle.odometer_km === null ? 'not recorded' : kilometres(vehicle.odometer_km),
     worst: worstWords(report),
     nothing:
       document.components.length > 0
@@ -111,16 +111,6 @@ export function view(given: {
     })),
     looseCount: loose.length === 0 ? '' : String(loose.length),
   }
-}
-
-/** "1 over, 4 tight, 19 unknown". */
-export function worstWords(report: Report): string {
-  if (report.findings.length === 0) return 'nothing to judge yet'
-  const counts = (['over', 'tight', 'unknown'] as const).flatMap((verdict) => {
-    const count = report.findings.filter((finding) => finding.verdict === verdict).length
-    return count > 0 ? [`${count} ${verdict}`] : []
-  })
-  return counts.length === 0 ? 'all clear' : counts.join(', ')
 }
 
 function unknownsByRule(report: Report) {

@@ -2,8 +2,8 @@ import type { Report, Verdict } from '../../engine/report.ts'
 import type { VehicleDocument } from '../../engine/vehicle.ts'
 import type { State } from '../../records/state.ts'
 import type { VehicleFacts } from '../../records/vehicles.ts'
-import { dateWords } from '../../web/format.ts'
-import { type FindingView, findingView } from '../shared/finding-view.ts'
+import { dateWords, kilometres } from '../../web/format.ts'
+import { type FindingView, findingView, worstWords } from '../shared/finding-view.ts'
 
 type Facts = { readonly vehicle: VehicleFacts; readonly document: VehicleDocument; readonly report: Report; readonly state: State }
 export type Hit = { readonly href: string; readonly name: string; readonly where: string }
@@ -28,9 +28,6 @@ export function view(given: { readonly facts: readonly Facts[]; readonly sought:
     sought: given.sought,
     hits: given.hits.slice(0, 20),
     vehicles: given.facts.map(({ vehicle, document, report, state }) => {
-      const counts = (['over', 'tight', 'unknown'] as const)
-        .map((verdict) => ({ verdict, count: report.findings.filter((finding) => finding.verdict === verdict).length }))
-        .filter((one) => one.count > 0)
       // What rests on a guess comes after what is itself near its limit.
       const first = report.findings.find((one) => one.rule !== 'rating-evidence' && one.verdict !== 'clear') ?? report.findings[0]
       const names = new Map(document.components.map((component) => [component.key, component.name]))
@@ -38,13 +35,8 @@ export function view(given: { readonly facts: readonly Facts[]; readonly sought:
         id: vehicle.id,
         name: vehicle.name,
         system: `${vehicle.systemVoltage_V} V`,
-        odometer: vehicle.odometer_km === null ? '' : `${vehicle.odometer_km.toLocaleString('en-GB').replaceAll(',', ' ')} km`,
-        worst:
-          report.findings.length === 0
-            ? 'nothing to judge yet'
-            : counts.length === 0
-              ? 'all clear'
-              : counts.map((one) => `${one.count} ${one.verdict}`).join(', '),
+        odometer: vehicle.odometer_km === null ? '' : kilometres(vehicle.odometer_km),
+        worst: worstWords(report),
         verdict: report.findings[0]?.verdict ?? 'nothing',
         finding:
           first && first.verdict !== 'clear'

@@ -10,7 +10,7 @@ import { checkCircuit, checkVehicle } from '../../../server/engine/rules/check.t
 import { materials } from '../../../server/engine/tables/material-constants.ts'
 import { COIL_ohm } from '../../../server/engine/tables/typical-figures.ts'
 import type { Ratings, VehicleDocument } from '../../../server/engine/vehicle.ts'
-import { randomDocument, randomDocumentWithReturns, reordered } from './random-documents.ts'
+import { randomDocument, reordered } from './random-documents.ts'
 
 // The same documents every time; another number of them, or another seed, by the environment.
 const numRuns = Number(process.env.LOOMBOOK_RANDOM_DOCUMENTS ?? 500)
@@ -24,8 +24,7 @@ const settings = { seed: Number(process.env.LOOMBOOK_RANDOM_SEED ?? 20261125), n
 const CURRENT_A = 1e-4
 const DIVIDES = 1e-4
 
-const holds = (property: (document: VehicleDocument) => void, documents = randomDocument) =>
-  fc.assert(fc.property(documents, property), settings)
+const holds = (property: (document: VehicleDocument) => void) => fc.assert(fc.property(randomDocument, property), settings)
 
 /** Each property draws the same documents again: the first of them are solved once for all. */
 const kept = new Map<string, { readonly circuit: SolvedCircuit; readonly report: Report }>()
@@ -90,11 +89,11 @@ describe('the solution', () => {
     })
   })
 
-  test('a load stands between zero and the highest voltage there is, where no source is at its limit', () => {
+  test('a load stands between zero and the highest voltage there is', () => {
     holds((document) => {
       const { network, points } = solvedOf(document).circuit
       for (const point of points) {
-        if (!point.solved || point.alternators.some((one) => one.regime !== 'held')) continue
+        if (!point.solved) continue
         const ends = point.sources.map((source) => network.elements[source.element] as Element)
         const highest_V = Math.max(...ends.map((end) => point.voltage_V[end.from] as number))
         const lowest_V = Math.min(...ends.map((end) => point.voltage_V[end.to] as number))
@@ -169,7 +168,7 @@ describe('the shares of a component', () => {
         const fed = circuit.points[condition]?.sources.filter((source) => source.mode !== 'off') ?? []
         if (fed.length === 1) expect(Math.abs(sumOf(shares.filter((share) => share.load !== null)) - current_A), label).toBeLessThan(near_A)
       })
-    }, randomDocumentWithReturns)
+    })
   })
 
   test('leave to the sources what flows with every load off', () => {
@@ -185,7 +184,7 @@ describe('the shares of a component', () => {
         compared++
         expect(Math.abs(between_A - (idlePoint?.current_A[at] as number)), label).toBeLessThan(CURRENT_A)
       })
-    }, randomDocumentWithReturns)
+    })
     expect(compared).toBeGreaterThan(numRuns)
   })
 })
@@ -266,7 +265,7 @@ function coil_ohm(ratings: Ratings, system_V: number): number {
   return typeof ratings.coil_ohm === 'number' ? ratings.coil_ohm : (COIL_ohm[system_V] as number)
 }
 
-/** Components of one two-ended element that has a resistance, in every condition in which it carries anything. */
+/** Components of one two-ended element that has a resistance, in every condition that is solved. */
 function eachShared(
   circuit: SolvedCircuit,
   ask: (given: {
@@ -282,7 +281,7 @@ function eachShared(
     if (at === undefined || !circuit.network.elements[at]?.ohm) continue
     circuit.conditions.forEach((solved, condition) => {
       const current_A = solved.current_A(component)
-      if (current_A === null || current_A === 0) return
+      if (current_A === null) return
       const label = `${component} in ${solved.condition.key}`
       ask({ at, condition, current_A, shares: sharesOf(circuit, condition, component), label })
     })

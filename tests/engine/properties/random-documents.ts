@@ -119,17 +119,6 @@ type Recipe = typeof recipe extends fc.Arbitrary<infer T> ? T : never
 /** Valid documents: trees and small meshes of blocks, one or two batteries, with or without an alternator. */
 export const randomDocument: fc.Arbitrary<VehicleDocument> = recipe.map(documentOf)
 
-/** The same with the return of every load recorded. */
-export const randomDocumentWithReturns: fc.Arbitrary<VehicleDocument> = recipe.map((given) =>
-  documentOf({
-    ...given,
-    circuits: given.circuits.map((one) => ({
-      ...one,
-      loads: one.loads.map((each) => (each.returns === 'unrecorded' ? { ...each, returns: 'chassis' } : each)),
-    })),
-  }),
-)
-
 /** The same document with its lists in another order and its joins written from either end. */
 export const reordered = (document: VehicleDocument): fc.Arbitrary<VehicleDocument> =>
   fc

@@ -70,21 +70,25 @@ describe('alternator', () => {
     near(state?.wanted_A as number, 17.7 / 0.34, 2e-3)
   })
 
-  test('discharging: its limit, and the batteries the rest by the inverse of their resistance', () => {
-    const at = pointOf(
+  /** 40 A of alternator, a battery of 12.6 V and 10 mΩ, another of 20 mΩ. */
+  const withSecond = ({ emf_V, drawn_A }: { readonly emf_V: number; readonly drawn_A: number }) =>
+    pointOf(
       wiring({
         parts: {
           alt: alternator({ output_A: 40 }),
           lead: ohms(0.01),
           bus: ['block', {}],
           bat: battery(12.6, 0.01),
-          second: battery(12.6, 0.02),
-          load: draws(100),
+          second: battery(emf_V, 0.02),
+          load: draws(drawn_A),
         },
         joins: [...bus, 'second:+ > bus:4', 'second:- > bat:-'],
         conditions: [running],
       }),
     )
+
+  test('discharging: its limit, and the batteries the rest by the inverse of their resistance', () => {
+    const at = withSecond({ emf_V: 12.6, drawn_A: 100 })
     expect(at.circuit.conditions[0]?.alternators[0]?.regime).toBe('discharging')
     near(at.amperes('lead'), 40)
     near(at.amperes('bat'), -40) // 60 A · 0.02/(0.01 + 0.02), out of the positive post
@@ -93,20 +97,7 @@ describe('alternator', () => {
   })
 
   test('discharging: of two batteries the weaker takes nothing from the stronger', () => {
-    const at = pointOf(
-      wiring({
-        parts: {
-          alt: alternator({ output_A: 40 }),
-          lead: ohms(0.01),
-          bus: ['block', {}],
-          bat: battery(12.6, 0.01),
-          second: battery(12, 0.02),
-          load: draws(50),
-        },
-        joins: [...bus, 'second:+ > bus:4', 'second:- > bat:-'],
-        conditions: [running],
-      }),
-    )
+    const at = withSecond({ emf_V: 12, drawn_A: 50 })
     near(at.amperes('bat'), -10) // 50 − 40
     near(at.amperes('second'), 0) // 12.5 V on the bus is above its 12 V: it would absorb
     near(at.volts('bus:1'), 12.5) // 12.6 − 10·0.01
