@@ -1,6 +1,7 @@
 /** A fitted conductor's ampacity, with what is missing to know it and the grades of what it rests on. */
-import { ampacity_A, isBelowTable } from './ampacity.ts'
+import { ampacity_A, baseAmpacity, bundleFactor, isBelowTable } from './ampacity.ts'
 import type { Circuit } from './circuit.ts'
+import type { Worked } from './rules/rule.ts'
 import type { Grade } from './vehicle.ts'
 
 export type ConductorLimit = {
@@ -10,8 +11,6 @@ export type ConductorLimit = {
   readonly grades: readonly Grade[]
   /** a bundle that is not recorded counts as one conductor alone */
   readonly defaults: readonly Grade[]
-  /** the same run with another cross-section; null where the limit is not known */
-  readonly withArea_A: ((crossSection_mm2: number) => number | null) | null
 }
 
 /** The ampacity of one of the component's parallel conductors at its zone's ambient and in its bundle (see `ampacity_A`). */
@@ -35,17 +34,46 @@ export function conductorLimit(circuit: Circuit, conductor: string): ConductorLi
       insulation ? '' : 'insulation temperature rating',
       ambient ? '' : 'ambient temperature of its zone',
     ].filter((one) => one !== '')
-    return { ampacity_A: null, missing, grades, defaults, withArea_A: null }
+    return { ampacity_A: null, missing, grades, defaults }
   }
   const material = circuit.rawRating(conductor, 'material')
-  const withArea_A = (crossSection_mm2: number) =>
-    ampacity_A({
-      crossSection_mm2,
-      insulation_degC: insulation.value,
-      ambient_degC: ambient.value,
-      bundle: bundle ?? 1,
-      material: typeof material === 'string' ? material : 'copper',
-    })
-  const limit = withArea_A(area.value)
-  return { ampacity_A: limit, missing: limit === null ? ['ampacity below 60 °C insulation'] : [], grades, defaults, withArea_A }
+  const limit = ampacity_A({
+    crossSection_mm2: area.value,
+    insulation_degC: insulation.value,
+    ambient_degC: ambient.value,
+    bundle: bundle ?? 1,
+    material: typeof material === 'string' ? material : 'copper',
+  })
+  return { ampacity_A: limit, missing: limit === null ? ['ampacity below 60 °C insulation'] : [], grades, defaults }
+}
+
+/** The figures behind an ampacity, in its formula's order. */
+export function ampacityFigures(circuit: Circuit, conductor: string): readonly Worked[] {
+  const [area, insulation, ambient] = [
+    circuit.crossSection_mm2(conductor),
+    circuit.rating(conductor, 'insulation_degC'),
+    circuit.ambient_degC(conductor),
+  ]
+  const material = circuit.rawRating(conductor, 'material')
+  const base =
+    area && insulation
+      ? baseAmpacity({
+          crossSection_mm2: area.value,
+          insulation_degC: insulation.value,
+          material: typeof material === 'string' ? material : 'copper',
+        })
+      : null
+  const { bundle } = circuit.component(conductor)
+  return [
+    { name: 'cross-section, A', value: area?.value ?? null, unit: 'mm²', ...(area ? { grade: area.grade } : {}) },
+    { name: 'insulation rating, Tr', value: insulation?.value ?? null, unit: '°C', ...(insulation ? { grade: insulation.grade } : {}) },
+    { name: 'column used, Tc', value: base?.Tc ?? null, unit: '°C' },
+    { name: 'ampacity at 30 °C, I30', value: base?.I30 ?? null, unit: 'A' },
+    { name: 'ambient, Ta', value: ambient?.value ?? null, unit: '°C', ...(ambient ? { grade: ambient.grade } : {}) },
+    {
+      name: bundle === undefined ? 'bundle factor (no bundle recorded)' : `bundle factor of ${bundle}`,
+      value: bundleFactor(bundle ?? 1),
+      unit: '',
+    },
+  ]
 }

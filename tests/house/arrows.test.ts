@@ -52,7 +52,9 @@ test('every rule and part kind has a file, and every file is listed', () => {
       .map((name) => name.replace('.ts', ''))
       .filter((name) => !others.includes(name))
       .sort()
-  expect(shelf('server/engine/rules', ['index', 'rule', 'check', 'sentence', 'figure'])).toEqual(rules.map((rule) => rule.id).sort())
+  expect(shelf('server/engine/rules', ['index', 'rule', 'check', 'sentence', 'figure', 'explain'])).toEqual(
+    rules.map((rule) => rule.id).sort(),
+  )
   expect(
     shelf('server/engine/parts', ['index', 'field', 'part-kind', 'every-kind', 'conductor-sizes', 'load-fields', 'protective-fields']),
   ).toEqual(partKinds.map((kind) => kind.id).sort())
@@ -63,6 +65,8 @@ test('every rule says why, its sources and its remedy', () => {
     expect(rule.why.length, rule.id).toBeGreaterThan(20)
     expect(rule.sources.length, rule.id).toBeGreaterThan(0)
     expect(rule.remedy.length, rule.id).toBeGreaterThan(10)
+    expect(rule.formula.length, rule.id).toBeGreaterThan(10)
+    expect(rule.limits.length, rule.id).toBeGreaterThan(20)
   }
 })
 

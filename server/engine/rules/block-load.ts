@@ -5,6 +5,8 @@ export const blockLoad = defineRule({
   title: 'Load on a whole block',
   why: 'The bar, stud or strap that all ways share carries their sum.',
   formula: 'half the sum of the ways’ currents ≤ total_A (rated_A)',
+  limits: 'Tight above 80 % of the rating, over above it.',
+  judgedIn: 'condition',
   appliesTo: ['block', 'module', 'ground-point', 'splice'],
   needs: ['total_A', 'rated_A'],
   sources: [{ title: 'the part’s own sheet', place: 'rating of the whole', grade: 'read' }],
@@ -27,6 +29,14 @@ export const blockLoad = defineRule({
       grades: [rated?.grade ?? 'assumed'],
       subject: `${circuit.component(component).name} carries in all`,
       limitIs: 'rating',
+      worked: () => [
+        ...currents.map((way) => ({
+          name: `way ${way.slice(way.indexOf(':') + 1)}`,
+          value: solved.terminalCurrent_A(way),
+          unit: 'A',
+        })),
+        { name: 'rating of the whole', value: rated?.value ?? null, unit: 'A', ...(rated ? { grade: rated.grade } : {}) },
+      ],
     }
   },
 })

@@ -6,6 +6,9 @@ export const chargingBalance = defineRule({
   why: 'What the alternator cannot give comes out of the battery, kilometre after kilometre.',
   formula:
     'current wanted at the set-point, charging included, ≤ output at that speed; at idle at most tight, unless the deficit halves the battery within an hour',
+  limits:
+    'Tight above 80 % of the output, over above it. At idle never more than tight, unless the deficit would halve the battery within an hour.',
+  judgedIn: 'condition',
   appliesTo: ['alternator'],
   needs: ['output_A', 'idleOutput_A', 'setPoint_V'],
   sources: [{ title: 'ISO 8854', place: 'rated and idle points', grade: 'read' }],
@@ -30,6 +33,16 @@ export const chargingBalance = defineRule({
       atLeastBecause: circuit.componentsOf('load', 'pump').filter((load) => solved.unknownLoads(load).includes(load)),
       grades: [rated?.grade ?? 'assumed', setPoint?.grade ?? 'assumed'],
       ...(engine === 'idle' && !halves ? { atMost: 'tight' as const } : {}),
+      worked: () => [
+        { name: 'wanted at the set-point, charging included', value: state?.wanted_A ?? null, unit: 'A' },
+        { name: 'set-point', value: setPoint?.value ?? null, unit: 'V', ...(setPoint ? { grade: setPoint.grade } : {}) },
+        {
+          name: engine === 'idle' ? 'output at idle' : 'output',
+          value: rated?.value ?? null,
+          unit: 'A',
+          ...(rated ? { grade: rated.grade } : {}),
+        },
+      ],
       subject: `${name} is asked for`,
       limitIs: engine === 'idle' ? 'output at idle' : 'output',
     }

@@ -11,7 +11,7 @@ import type { Reading, Rule } from './rule.ts'
 import { sentence } from './sentence.ts'
 
 /** Raised whenever a verdict may come out differently for the same document. */
-export const CHECK_VERSION = '2'
+export const CHECK_VERSION = '3'
 
 /** At the limit passes; float noise of the solution is not a verdict. */
 const AT_LIMIT = 1 + 1e-9
@@ -66,21 +66,22 @@ type Judged = {
 function worstOf(given: { circuit: Circuit; rule: Rule; component: string }): Judged | null {
   const { circuit, rule, component } = given
   let worst: Judged | null = null
-  for (const solved of circuit.conditions) {
+  const conditions = rule.judgedIn === 'wiring' ? circuit.conditions.slice(0, 1) : circuit.conditions
+  for (const solved of conditions) {
     const reading = rule.read({ circuit, solved, component })
     if (!reading) continue
-    const judged = judge({ circuit, component, solved, reading })
+    const judged = judge({ circuit, rule, component, solved, reading })
     if (!worst || RANK[judged.verdict] > RANK[worst.verdict]) worst = judged
     else if (judged.verdict === worst.verdict && (judged.used ?? -1) > (worst.used ?? -1) * AT_LIMIT) worst = judged
   }
   return worst
 }
 
-function judge(given: { circuit: Circuit; component: string; solved: SolvedCondition; reading: Reading }): Judged {
-  const { circuit, component, solved, reading } = given
+function judge(given: { circuit: Circuit; rule: Rule; component: string; solved: SolvedCondition; reading: Reading }): Judged {
+  const { circuit, rule, component, solved, reading } = given
   const used = shareUsed(reading)
   const missing = [...(reading.missing ?? [])]
-  if (!solved.solved && reading.value === null) missing.push('a working point in this condition')
+  if (rule.judgedIn === 'condition' && !solved.solved && reading.value === null) missing.push('a working point in this condition')
   const because = reading.atLeastBecause ?? []
   let verdict = compare({ reading, used, isMissing: missing.length > 0, isAtLeast: because.length > 0 })
   if (verdict === 'over' && reading.atMost === 'tight') verdict = 'tight'
@@ -98,6 +99,7 @@ function compare(given: { reading: Reading; used: number | null; isMissing: bool
   const { reading, used, isMissing, isAtLeast } = given
   if (reading.fails) return 'over'
   if (used !== null && used > (reading.overAbove ?? 1) * AT_LIMIT && (!isMissing || reading.overStands)) return 'over'
+  if (reading.holds && !isMissing && !isAtLeast) return 'clear'
   if (isMissing || used === null || isAtLeast) return 'unknown'
   const tightAbove = tightShare(reading)
   return tightAbove !== null && used > tightAbove * AT_LIMIT ? 'tight' : 'clear'
@@ -130,7 +132,7 @@ function findingOf(given: { circuit: Circuit; rule: Rule; component: string; wor
     used: used !== null && Number.isFinite(used) ? used : null,
     tightAbove: tightShare(reading),
     overAbove: reading.overAbove ?? 1,
-    says: sentence({ condition: solved.condition.name, reading, verdict, missing }),
+    says: sentence({ condition: rule.judgedIn === 'wiring' ? null : solved.condition.name, reading, verdict, missing }),
     remedy: verdict === 'clear' ? '' : verdict === 'unknown' ? `Find out: ${missing.join('; ')}.` : (reading.remedy ?? rule.remedy),
     missing,
     evidence: poorest([...reading.grades, ...(reading.defaults ?? [])]),

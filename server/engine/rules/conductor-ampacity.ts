@@ -1,5 +1,4 @@
-import { conductorLimit } from '../conductor-limit.ts'
-import { crossSections_mm2 } from '../tables/standard-sizes.ts'
+import { ampacityFigures, conductorLimit } from '../conductor-limit.ts'
 import { defineRule } from './rule.ts'
 
 export const conductorAmpacity = defineRule({
@@ -7,6 +6,8 @@ export const conductorAmpacity = defineRule({
   title: 'Conductor ampacity',
   why: 'A conductor that carries more than its ampacity runs hotter than its insulation is made for.',
   formula: 'I per conductor ≤ I30(A, Tc)·√((Tr − Ta)/(Tc − 30))·bundle',
+  limits: 'Tight above 80 % of the ampacity, over above it. With the ambient at the insulation’s rating or above, any current is over.',
+  judgedIn: 'condition',
   appliesTo: ['conductor'],
   needs: ['crossSection_mm2', 'insulation_degC', 'zone ambient'],
   sources: [
@@ -19,11 +20,7 @@ export const conductorAmpacity = defineRule({
     // Cranking motor conductors are exempt: 33 CFR 183.425.
     if (solved.condition.engine === 'cranking' && circuit.isStarterPath(component)) return null
     const value = solved.rms_A(component)
-    const { ampacity_A, missing, grades, defaults, withArea_A } = conductorLimit(circuit, component)
-    const next =
-      value !== null && ampacity_A !== null && withArea_A !== null && value > ampacity_A * 0.8
-        ? crossSections_mm2.find((area_mm2) => (withArea_A(area_mm2) ?? 0) >= value / 0.8)
-        : undefined
+    const { ampacity_A, missing, grades, defaults } = conductorLimit(circuit, component)
     return {
       value,
       limit: ampacity_A,
@@ -34,7 +31,11 @@ export const conductorAmpacity = defineRule({
       defaults,
       subject: `${circuit.component(component).name} carries`,
       limitIs: 'ampacity',
-      ...(next === undefined ? {} : { remedy: `A ${next} mm² conductor of the same insulation carries it.` }),
+      worked: () => [
+        { name: 'current in one conductor, I', value, unit: 'A' },
+        ...ampacityFigures(circuit, component),
+        { name: 'ampacity', value: ampacity_A, unit: 'A' },
+      ],
     }
   },
 })

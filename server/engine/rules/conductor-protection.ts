@@ -1,6 +1,5 @@
 import type { Circuit } from '../circuit.ts'
-import { conductorLimit } from '../conductor-limit.ts'
-import { fuseRatings_A } from '../tables/standard-sizes.ts'
+import { ampacityFigures, conductorLimit } from '../conductor-limit.ts'
 import type { Grade } from '../vehicle.ts'
 import { defineRule, type Reading } from './rule.ts'
 
@@ -9,6 +8,9 @@ export const conductorProtection = defineRule({
   title: 'Conductor protection',
   why: 'The fuse must open before the conductor behind it burns, whatever the load does.',
   formula: 'device rating × (test current in one conductor ÷ test current in the device) ≤ ampacity; over above 150 %',
+  limits:
+    'Clear up to 100 % of the ampacity, tight up to 150 %, over above. With no device at all between the battery and the loads: over.',
+  judgedIn: 'wiring',
   appliesTo: ['conductor'],
   needs: ['rated_A of the devices ahead', 'ampacity'],
   sources: [
@@ -16,8 +18,8 @@ export const conductorProtection = defineRule({
     { title: 'FAA AC 43.13-1B 11-48', place: 'the device opens before the conductor’s rating is exceeded', grade: 'read' },
   ],
   remedy: 'Fit a smaller fuse, or a larger conductor.',
-  read: ({ circuit, solved, component }) => {
-    if (solved !== circuit.conditions[0] || !circuit.isFeed(component) || circuit.isReturn(component)) return null
+  read: ({ circuit, component }) => {
+    if (!circuit.isFeed(component) || circuit.isReturn(component)) return null
     if (circuit.loadsBehind(component).length === 0 || circuit.isStarterPath(component)) return null
     const { name } = circuit.component(component)
     const limit = conductorLimit(circuit, component)
@@ -46,7 +48,6 @@ export const conductorProtection = defineRule({
     )
     const unsettled = least.filter((guard) => !settled.includes(guard)).flatMap((guard) => guard.unrated)
     const worst = settled.reduce<DeviceGuard | null>((a, b) => (a && (a.value_A as number) >= (b.value_A as number) ? a : b), null)
-    const fits = limit.ampacity_A === null ? undefined : fuseRatings_A.findLast((rating_A) => rating_A <= (limit.ampacity_A as number))
     return {
       value: worst?.value_A ?? null,
       limit: limit.ampacity_A,
@@ -59,7 +60,13 @@ export const conductorProtection = defineRule({
       defaults: limit.defaults,
       subject: worst?.device ? `${circuit.component(worst.device).name} lets ${name} carry` : `The device ahead of ${name} lets it carry`,
       limitIs: 'ampacity',
-      ...(fits === undefined ? {} : { remedy: `A ${fits} A device or smaller protects it.` }),
+      worked: () => [
+        { name: 'device ahead', value: worst?.device ? circuit.component(worst.device).name : null, unit: '' },
+        { name: 'its rating', value: worst?.device ? (circuit.rating(worst.device, 'rated_A')?.value ?? null) : null, unit: 'A' },
+        { name: 'what it lets one conductor carry', value: worst?.value_A ?? null, unit: 'A' },
+        ...ampacityFigures(circuit, component),
+        { name: 'ampacity', value: limit.ampacity_A, unit: 'A' },
+      ],
     }
   },
 })

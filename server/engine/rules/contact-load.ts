@@ -9,6 +9,8 @@ export const contactLoad = defineRule({
   why: 'A contact that carries more than its rating heats, pits and welds shut.',
   formula:
     'steady current of the contact in use ≤ its rating at the zone’s temperature; switches × factor for the load’s nature, which alone is at most tight',
+  limits: 'Tight above 80 % of the rating, over above it. The factor for a load’s nature alone is never more than tight.',
+  judgedIn: 'condition',
   appliesTo: ['relay', 'switch'],
   needs: ['make_A', 'break_A', 'rated_A'],
   sources: [
@@ -40,6 +42,11 @@ function readRelay(given: { circuit: Circuit; solved: SolvedCondition; component
     grades: [grade],
     subject: `${circuit.component(component).name} carries on its ${contact.contact} contact`,
     limitIs: 'rating',
+    worked: () => [
+      { name: `current of the ${contact.contact} contact`, value: contact.current_A, unit: 'A' },
+      { name: 'ambient', value: circuit.ambient_degC(component)?.value ?? null, unit: '°C' },
+      { name: 'carry current at that ambient', value: limit, unit: 'A', grade },
+    ],
   }
 }
 
@@ -56,6 +63,11 @@ function readSwitch(given: { circuit: Circuit; solved: SolvedCondition; componen
     grades: [rated?.grade ?? 'assumed'],
     subject: `${name} carries`,
     limitIs: 'rating',
+    worked: () => [
+      { name: 'steady current', value: contact.current_A, unit: 'A' },
+      ...contact.loads.map((load) => ({ name: `factor for ${circuit.component(load).name}`, value: factorOf(circuit, load), unit: '' })),
+      { name: 'rating', value: rated?.value ?? null, unit: 'A', grade: rated?.grade ?? 'assumed' },
+    ],
   }
   // What is over by its current alone stays so: the nature of a load can add no more than tight.
   if (!rated || contact.current_A > rated.value) return plain

@@ -1,5 +1,4 @@
 import { fuseFactor } from '../tables/fuse-re-rating.ts'
-import { fuseRatings_A } from '../tables/standard-sizes.ts'
 import { defineRule } from './rule.ts'
 
 export const fuseLoad = defineRule({
@@ -7,6 +6,8 @@ export const fuseLoad = defineRule({
   title: 'Load on a fuse or breaker',
   why: 'A fuse run near its rating ages and opens with nothing wrong; a hot one sooner.',
   formula: 'steady current ≤ rating × temperature factor; tight above 75 %',
+  limits: 'Tight above 75 % of the rating at its ambient, over above the rating.',
+  judgedIn: 'condition',
   appliesTo: ['fuse', 'breaker'],
   needs: ['rated_A', 'zone ambient'],
   sources: [
@@ -25,7 +26,6 @@ export const fuseLoad = defineRule({
       ambient ? '' : 'ambient temperature of its zone',
       ambient && factor === null ? `temperature factor at ${ambient.value} °C` : '',
     ].filter((one) => one !== '')
-    const next = value !== null && factor !== null ? fuseRatings_A.find((rating) => rating * factor * 0.75 >= value) : undefined
     return {
       value,
       // Even without an ambient the bare rating cannot be passed.
@@ -38,7 +38,12 @@ export const fuseLoad = defineRule({
       grades: [rated?.grade ?? 'assumed', ambient?.grade ?? 'assumed', ...(form === 'C' ? (['typical'] as const) : [])],
       subject: `${circuit.component(component).name} carries`,
       limitIs: factor !== null && factor < 1 ? 'rating at that ambient' : 'rating',
-      ...(next === undefined ? {} : { remedy: `A ${next} A device carries it steadily, if the conductor behind it allows.` }),
+      worked: () => [
+        { name: 'steady current', value, unit: 'A' },
+        { name: 'rating', value: rated?.value ?? null, unit: 'A', ...(rated ? { grade: rated.grade } : {}) },
+        { name: 'ambient', value: ambient?.value ?? null, unit: '°C', ...(ambient ? { grade: ambient.grade } : {}) },
+        { name: 'temperature factor', value: factor, unit: '' },
+      ],
     }
   },
 })

@@ -6,6 +6,8 @@ export const loadVoltage = defineRule({
   title: 'Voltage at the load',
   why: 'Below its lowest working voltage a load stops, resets or does not do its work.',
   formula: 'minimum_V ≤ volts at its terminals, in every condition it is on in',
+  limits: 'Tight where the lowest working voltage is more than 95 % of what it gets, over where it gets less.',
+  judgedIn: 'condition',
   appliesTo: ['load', 'pump'],
   needs: ['minimum_V'],
   sources: [{ title: 'the part’s own sheet', place: 'lowest working voltage', grade: 'read' }],
@@ -27,6 +29,11 @@ export const loadVoltage = defineRule({
       atLeastBecause,
       grades: [minimum.grade],
       subject: `${circuit.component(component).name} gets`,
+      worked: () => [
+        { name: 'volts at its positive terminal', value: plus, unit: 'V' },
+        { name: 'volts at its negative terminal', value: minus, unit: 'V' },
+        { name: 'lowest working voltage', value: minimum.value, unit: 'V', grade: minimum.grade },
+      ],
       limitIs: 'lowest working voltage',
     }
   },

@@ -5,15 +5,17 @@ export const ratedVoltage = defineRule({
   title: 'Rated voltage',
   why: 'A contact or fuse opens an arc only up to its rated voltage.',
   formula: '8, 16, 32 or 54 V (6, 12, 24, 48 V systems) ≤ rated_V',
+  limits: 'Over where the system’s highest voltage passes the rated voltage; never tight.',
+  judgedIn: 'wiring',
   appliesTo: ['fuse', 'breaker', 'relay', 'switch'],
   needs: ['rated_V'],
   sources: [{ title: 'ISO 8820-3, -5, -6 scope clauses', place: '32 and 58 V classes', grade: 'read' }],
   remedy: 'Fit a part rated for this system voltage.',
-  read: ({ circuit, solved, component }) => {
-    if (solved !== circuit.conditions[0]) return null
+  read: ({ circuit, component }) => {
     const rated = circuit.rating(component, 'rated_V')
+    const nominal_V = circuit.nominal_V(component)
     return {
-      value: highestVoltage_V(circuit.nominal_V(component), circuit.doc.vehicle.maximum_V),
+      value: highestVoltage_V(nominal_V, circuit.doc.vehicle.maximum_V),
       limit: rated?.value ?? null,
       unit: 'V',
       tightAbove: null,
@@ -21,6 +23,11 @@ export const ratedVoltage = defineRule({
       grades: [rated?.grade ?? 'assumed'],
       subject: `${circuit.component(component).name} may see`,
       limitIs: 'rated voltage',
+      worked: () => [
+        { name: 'nominal voltage', value: nominal_V, unit: 'V' },
+        { name: 'highest voltage of such a system', value: highestVoltage_V(nominal_V, circuit.doc.vehicle.maximum_V), unit: 'V' },
+        { name: 'rated voltage', value: rated?.value ?? null, unit: 'V', ...(rated ? { grade: rated.grade } : {}) },
+      ],
     }
   },
 })

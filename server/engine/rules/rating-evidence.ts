@@ -6,6 +6,8 @@ export const ratingEvidence = defineRule({
   title: 'Evidence for a rating',
   why: 'A limit that was only assumed may not be there; the nearer one runs to it, the more that matters.',
   formula: 'a judged figure rests on assumed and more than 60 % of a limit is used: tight at most',
+  limits: 'Tight above 60 % of a limit that is only assumed; never over.',
+  judgedIn: 'wiring',
   appliesTo: [],
   needs: [],
   sources: [{ title: 'Common practice', place: 'figures on assumption are confirmed before they are relied on', grade: 'common practice' }],

@@ -1,5 +1,5 @@
 import type { Circuit } from '../circuit.ts'
-import { conductorLimit } from '../conductor-limit.ts'
+import { ampacityFigures, conductorLimit } from '../conductor-limit.ts'
 import { defineRule, type Reading } from './rule.ts'
 
 export const returnPath = defineRule({
@@ -8,13 +8,15 @@ export const returnPath = defineRule({
   why: 'What goes out on a fused feed comes back on the ground wire: it must bear the same fault.',
   formula:
     'a return to the source exists; protecting fuse × (test current in one return conductor ÷ test current in the fuse) ≤ its ampacity; over above 150 %',
+  limits: 'Clear up to 100 % of the ampacity, tight up to 150 %, over above. No recorded return: unknown.',
+  judgedIn: 'wiring',
   appliesTo: ['load', 'pump'],
   needs: ['a recorded return', 'ampacity of its conductors'],
   sources: [{ title: '33 CFR 183.455(c)', place: 'the feed’s limit, taken for the return', grade: 'read' }],
   remedy: 'Record the return, or enlarge it to the feed’s size.',
-  read: ({ circuit, solved, component }) => {
+  read: ({ circuit, component }) => {
     // Cranking motor conductors have no fuse to bear.
-    if (solved !== circuit.conditions[0] || circuit.rawRating(component, 'starter') === true) return null
+    if (circuit.rawRating(component, 'starter') === true) return null
     const { name } = circuit.component(component)
     const sources = circuit.sourcesOf(component)
     if (sources.length === 0) return null
@@ -32,9 +34,7 @@ export const returnPath = defineRule({
       returnsOf({ circuit, source, load: component }),
     )
     const worst = readings.reduce<Reading | null>((a, b) => (a && share(a) >= share(b) ? a : b), null)
-    return (
-      worst ?? { ...NOTHING, value: 0, limit: 1, grades: ['datasheet'], subject: name, statement: `${name} returns straight to ground.` }
-    )
+    return worst ?? { ...NOTHING, holds: true, grades: ['datasheet'], subject: name, statement: `${name} returns straight to ground.` }
   },
 })
 
@@ -74,6 +74,12 @@ function returnsOf(given: { readonly circuit: Circuit; readonly source: string; 
       defaults: limit.defaults,
       subject: `${name}’s fuse lets its return ${conductor.name} carry`,
       limitIs: 'ampacity',
+      worked: () => [
+        { name: 'return conductor', value: conductor.name, unit: '' },
+        { name: 'what the device ahead lets one conductor of it carry', value, unit: 'A' },
+        ...ampacityFigures(circuit, key),
+        { name: 'ampacity', value: limit.ampacity_A, unit: 'A' },
+      ],
     }
   })
 }

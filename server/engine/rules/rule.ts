@@ -31,16 +31,27 @@ export type Reading = {
   readonly limitIs?: string
   /** it fails outright, with no figure to compare */
   readonly fails?: boolean
+  /** it holds outright, with no figure to compare: clear, unless something is missing */
+  readonly holds?: boolean
   /** over stands even where something is missing (the limit given is then the most it can be) */
   readonly overStands?: boolean
   readonly remedy?: string
+  /** the figures put into the formula, in its order, for whoever asks how it was worked out */
+  readonly worked?: () => readonly Worked[]
 }
+
+/** One figure that went into a formula. `value` null: not known. */
+export type Worked = { readonly name: string; readonly value: number | string | null; readonly unit: string; readonly grade?: Grade }
 
 export type Rule = {
   readonly id: string
   readonly title: string
   readonly why: string
   readonly formula: string
+  /** where it turns tight and over, in words */
+  readonly limits: string
+  /** 'wiring': the same whatever is on, so judged once; 'condition': judged in each */
+  readonly judgedIn: 'wiring' | 'condition'
   /** part kinds it judges */
   readonly appliesTo: readonly string[]
   readonly needs: readonly string[]

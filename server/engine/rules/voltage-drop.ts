@@ -6,6 +6,9 @@ export const voltageDrop = defineRule({
   title: 'Voltage drop',
   why: 'Volts lost in feed and return are heat in the wiring and lost work at the load.',
   formula: 'feed drop + return drop ≤ 3 % (essential) or 10 % of nominal voltage',
+  limits:
+    'Tight above 80 % of the allowance, over above it. The allowance is 3 % of the nominal voltage for essential loads, 10 % for others.',
+  judgedIn: 'condition',
   appliesTo: ['load', 'pump'],
   needs: ['resistances on its feed and return'],
   sources: [
@@ -28,6 +31,13 @@ export const voltageDrop = defineRule({
       overStands: true,
       grades: circuit.resistanceGrades(component),
       subject: `${circuit.component(component).name} loses`,
+      worked: () => [
+        { name: 'source', value: circuit.component(loss.source).name, unit: '' },
+        { name: 'drop of the feed', value: loss.feed_V, unit: 'V' },
+        { name: 'drop of the return', value: loss.return_V, unit: 'V' },
+        { name: 'share of the nominal voltage allowed', value: essential ? 3 : 10, unit: '%' },
+        { name: 'nominal voltage', value: nominal_V, unit: 'V' },
+      ],
       limitIs: essential ? '3 % allowance' : '10 % allowance',
     }
   },

@@ -6,6 +6,8 @@ export const wayLoad = defineRule({
   title: 'Load on one way',
   why: 'Each stud, screw or output has a rating of its own, below the block’s.',
   formula: 'current of one way ≤ way_A (channel_A)',
+  limits: 'Tight above 80 % of the rating, over above it.',
+  judgedIn: 'condition',
   appliesTo: ['block', 'module'],
   needs: ['way_A', 'channel_A'],
   sources: [{ title: 'the part’s own sheet', place: 'rating of one way', grade: 'read' }],
@@ -34,6 +36,11 @@ export const wayLoad = defineRule({
       grades: [rated?.grade ?? 'assumed', ...(solved.terminalAssumed(terminal) ? (['assumed'] as const) : [])],
       subject: `${circuit.component(component).name}, way ${terminal.slice(terminal.indexOf(':') + 1)}, carries`,
       limitIs: 'rating of one way',
+      worked: () => [
+        { name: 'most loaded way', value: terminal.slice(terminal.indexOf(':') + 1), unit: '' },
+        { name: 'its current', value, unit: 'A' },
+        { name: 'rating of one way', value: rated?.value ?? null, unit: 'A', ...(rated ? { grade: rated.grade } : {}) },
+      ],
     }
   },
 })
