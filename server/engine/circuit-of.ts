@@ -1,10 +1,11 @@
 /** A vehicle document solved in each of its conditions, ready for the rules to ask. */
 import type { Circuit } from './circuit.ts'
 import { conditionState, conditionsOf } from './conditions.ts'
-import { lawOf } from './load-law.ts'
+import { type LoadLaw, lawOf } from './load-law.ts'
 import { type Network, networkOf } from './network.ts'
+import type { OperatingPoint } from './operating-point.ts'
 import { pathsOf } from './paths.ts'
-import { type LoadLaw, type OperatingPoint, solve } from './solve.ts'
+import { solve } from './solve.ts'
 import { solvedCondition } from './solved-condition.ts'
 import type { VehicleDocument } from './vehicle.ts'
 import { type Wiring, wiringOf } from './wiring.ts'

@@ -1,6 +1,16 @@
 /** What a load draws at a voltage, from its ratings; or that it is not known. */
-import type { LoadLaw } from './solve.ts'
 import type { Part } from './vehicle.ts'
+
+/** `value` is Ω, A or W by the behaviour; `half_V` is where a power load stops being one. */
+export type LoadLaw = {
+  readonly behaviour: 'resistive' | 'current' | 'power'
+  readonly value: number
+  readonly half_V: number
+  readonly known: boolean
+}
+
+/** A drawn at `volts`, and dI/dV there. */
+export type LoadDraw = { readonly current_A: number; readonly slope_S: number; readonly volts: number }
 
 const UNKNOWN: LoadLaw = { behaviour: 'current', value: 0, half_V: 0, known: false }
 const NOTHING: LoadLaw = { behaviour: 'current', value: 0, half_V: 0, known: true }
@@ -25,4 +35,14 @@ export function lawOf(part: Part, nominal_V: number): LoadLaw {
   }
   const amperes = current_A ?? (power_W !== null && rated_V !== null ? power_W / rated_V : null)
   return amperes === null ? UNKNOWN : { behaviour: 'current', value: amperes, half_V: 0, known: true }
+}
+
+/** What a law draws at a voltage V, and its slope. resistive: V/R; current: I; power: P/V down to h, then V·P/h². Nothing where not known. */
+export function drawAt(law: LoadLaw | undefined, volts: number): LoadDraw {
+  if (!law?.known || law.value === 0) return { current_A: 0, slope_S: 0, volts }
+  if (law.behaviour === 'resistive') return { current_A: volts / law.value, slope_S: 1 / law.value, volts }
+  if (law.behaviour === 'current') return { current_A: law.value, slope_S: 0, volts }
+  const { value: P, half_V: h } = law
+  if (volts >= h) return { current_A: P / volts, slope_S: -P / (volts * volts), volts }
+  return { current_A: (volts * P) / (h * h), slope_S: P / (h * h), volts }
 }

@@ -132,6 +132,16 @@ export function loadEnds(network: Network, element: Element): readonly [number, 
   return [element.from, network.returnJoined.has(element.component) ? element.to : network.chassis]
 }
 
+/** True for what carries current by a resistance alone: a join, a series element, a contact. */
+export function isWire(element: Element): boolean {
+  return element.kind === 'join' || element.kind === 'series' || element.kind === 'contact-make' || element.kind === 'contact-break'
+}
+
+/** The part that a component is. */
+export function partOf(network: Network, component: string): Part {
+  return network.parts.get(network.components.get(component)?.part ?? '') as Part
+}
+
 /** Cross-section of a conductor part, from the figure or its named size. */
 export function crossSectionOf(part: Part): Known | null {
   const stated = part.ratings.crossSection_mm2

@@ -1,8 +1,9 @@
 /** Answers about one condition: its operating point, asked by component and terminal. */
 import type { ContactCurrent, SolvedCondition } from './circuit.ts'
 import { isOn } from './conditions.ts'
+import type { LoadLaw } from './load-law.ts'
 import { type Element, splitTerminal } from './network.ts'
-import type { LoadLaw, OperatingPoint } from './solve.ts'
+import type { OperatingPoint } from './operating-point.ts'
 import type { Condition } from './vehicle.ts'
 import type { Wiring } from './wiring.ts'
 
