@@ -55,7 +55,7 @@ export function stampLoads(system: System, work: LoadedWork, at: Float64Array, v
   for (const load of system.loads) {
     const ends = endsOf(system, load)
     const { current_A, slope_S, volts } = drawAt(work.laws.get(load), loadVolts(system, at, load))
-    tieLoad(system, values, ends, slope_S)
+    tie(system, values, ends, slope_S)
     inject(system, right, ends, -(current_A - slope_S * volts))
   }
 }
@@ -64,7 +64,7 @@ export function stampLoads(system: System, work: LoadedWork, at: Float64Array, v
 export function stampResistiveLoads(system: System, work: LoadedWork, values: Float64Array): void {
   for (const load of system.loads) {
     const law = work.laws.get(load)
-    if (law?.behaviour === 'resistive' && law.value > 0) tieLoad(system, values, endsOf(system, load), 1 / law.value)
+    if (law?.behaviour === 'resistive' && law.value > 0) tie(system, values, endsOf(system, load), 1 / law.value)
   }
 }
 
@@ -139,18 +139,11 @@ function tie(system: System, values: Float64Array, { from, to }: Ends, siemens: 
   const { pattern } = system
   const i = unknownAt(system, from)
   const j = unknownAt(system, to)
+  // Bridged by 0 Ω it ties nothing.
+  if (i === j) return
   if (i >= 0) add(values, pattern.position(i, i), siemens)
   if (j >= 0) add(values, pattern.position(j, j), siemens)
   if (i >= 0 && j >= 0) add(values, pattern.position(i, j), -siemens)
-}
-
-function tieLoad(system: System, values: Float64Array, ends: Ends, siemens: number): void {
-  const { pattern } = system
-  const i = unknownAt(system, ends.from)
-  const j = unknownAt(system, ends.to)
-  if (i >= 0) add(values, pattern.position(i, i), siemens)
-  if (j >= 0) add(values, pattern.position(j, j), siemens)
-  if (i >= 0 && j >= 0 && i !== j) add(values, pattern.position(i, j), -siemens)
 }
 
 /** Adds a current that comes in at `from` and leaves at `to`. */

@@ -20,18 +20,18 @@ export function circuitOf(doc: VehicleDocument, options: { readonly conductorTem
   const wiring = wiringOf(network, paths)
   const laws = lawsOf(network, wiring)
   const { conditions, made } = conditionsOf(network)
-  const points = conditions.map((condition) => {
+  const solutions = conditions.map((condition) => {
     const state = conditionState({ network, condition, loadsBehind: paths.loadsBehind })
     const { closed, drawing } = state
-    const point = solve(network, { condition, closed, drawing, laws, pinned_degC: options.conductorTemperature_degC })
-    return { ...point, faults: [...state.faults, ...point.faults] }
+    const solution = solve(network, { condition, closed, drawing, laws, pinned_degC: options.conductorTemperature_degC })
+    return { condition, drawing, point: { ...solution, faults: [...state.faults, ...solution.faults] } }
   })
   return {
     ...wiring,
     doc,
     conditionsAreMade: made,
-    conditions: conditions.map((condition, n) => solvedCondition({ wiring, condition, point: points[n] as OperatingPoint, laws })),
-    points,
+    conditions: solutions.map((one) => solvedCondition({ wiring, ...one, laws })),
+    points: solutions.map((one) => one.point),
   }
 }
 

@@ -1,5 +1,7 @@
 /** What rules may ask of a solved vehicle. `network.ts` and `solve.ts` answer; rules never walk the network themselves. */
-import type { Component, Condition, Grade, Part, Rating, VehicleDocument } from './vehicle.ts'
+import type { Fault } from './fault-currents.ts'
+import type { UnfusedRun } from './unfused.ts'
+import type { Component, Condition, Grade, Part, Rating, VehicleDocument, Zone } from './vehicle.ts'
 
 /** A numeric figure with the grade of the evidence behind it; `typical` names the stand-in when the part states none. */
 export type Known = { readonly value: number; readonly grade: Grade; readonly typical?: string }
@@ -37,6 +39,8 @@ export type SolvedCondition = {
   /** series elements of unknown resistance on the load's feed or return */
   unknownResistances(load: string): readonly string[]
   isOn(load: string): boolean
+  /** whether the relay has to pull in for what is on in this condition */
+  works(relay: string): boolean
   /** feed and return volts lost between the load's source and the load, and that source's nominal voltage */
   lossFor(load: string): { readonly feed_V: number; readonly return_V: number; readonly source: string } | null
   /** the alternator: regime it settled in, what it gives, and what it would give unlimited at its set-point */
@@ -64,6 +68,7 @@ export type Circuit = {
   /** zone ambient, typical by zone where the owner gives none and the zone's kind is known; null otherwise */
   ambient_degC(component: string): Known | null
   crossSection_mm2(conductor: string): Known | null
+  zoneOf(component: string): Zone | null
   /** nominal volts of the source that feeds the component, else the vehicle's */
   nominal_V(component: string): number
   /** topology, everything closed: is the conductor on the feed side of some source (not in a return) */
@@ -71,6 +76,8 @@ export type Circuit = {
   isReturn(conductor: string): boolean
   /** terminals (`component:terminal`) of the component that a join names */
   waysOf(component: string): readonly string[]
+  /** what joins tie to the component: its own terminal and the one at the other end */
+  joinsOf(component: string): readonly { readonly own: string; readonly other: string }[]
   /** loads behind the joins at one terminal */
   loadsBehindWay(terminal: string): readonly string[]
   /** loads on whose simple source-to-load path (feed or return) the component lies */
@@ -89,6 +96,20 @@ export type Circuit = {
   sourcesOf(component: string): readonly string[]
   /** fuses and breakers on simple paths between that source and the component, nearest the source first */
   devicesBetween(source: string, component: string): readonly string[]
+  /** metres from a battery's post to the conductor's far end where some way crosses no fuse or breaker; else null */
+  unfusedRun(given: { readonly source: string; readonly conductor: string }): UnfusedRun | null
+  /** pairs of batteries between whose positive posts the component lies */
+  batteriesLinkedBy(component: string): readonly (readonly [string, string])[]
+  /** the relay, switch or module nearest the load in its feed, else in its return; '' where there is none */
+  contactOf(load: string): string
+  /** a bolted short at the conductor's far end, that battery alone: the least current, hot (see `fault-currents.ts`); null where it does not feed it */
+  faultAt(given: { readonly source: string; readonly conductor: string }): Fault | null
+  /** the most that a short just past a fuse or breaker drives through it, cold, all batteries together */
+  prospectiveAt(device: string): { readonly current_A: number; readonly missing: readonly string[] } | null
+  /** fuses and breakers that stand alone in series ahead of the component, nearest the source first; itself left out */
+  devicesAhead(source: string, component: string): readonly string[]
+  /** other fuses and breakers tied between the same two nodes */
+  devicesBeside(device: string): readonly string[]
   /**
    * One ampere drawn at the far end of `conductor` (seen from `source`) with all loads removed and only that source feeding:
    * unsigned share of it in each component asked for. Ratios of these are what conductor-protection uses.

@@ -1,7 +1,7 @@
 /** Path questions: what lies between a source and a load, what is behind what, how a test current divides. Long because they share one walk. */
 import { type Element, loadEnds, type Network } from './network.ts'
 import { factor, Pattern, solveFactored } from './sparse.ts'
-import { elementsOf, isBridge, piecesDownTo, piecesTo, verticesIn, type Walk, walkFrom, wireGraph } from './wire-graph.ts'
+import { elementsOf, isBridge, piecesDownTo, piecesTo, verticesIn, type Walk, type WireGraph, walkFrom, wireGraph } from './wire-graph.ts'
 
 /** Stands for a zero-ohm element where a test current has to divide. */
 const DIVIDES_ohm = 1e-7
@@ -9,6 +9,9 @@ const DIVIDES_ohm = 1e-7
 export type LoadPath = { readonly source: string; readonly feed: readonly number[]; readonly back: readonly number[] }
 
 export type Paths = {
+  readonly graph: WireGraph
+  /** elements on a simple path between the positive posts of two sources; empty where none leads from one to the other */
+  linkBetween(source: string, other: string): readonly number[]
   /** load and coil elements behind an element, feed or return side, by number */
   loadsBehind(element: number): readonly number[]
   /** every element that has this load behind it */
@@ -21,6 +24,12 @@ export type Paths = {
   sourcesOf(element: number): readonly string[]
   /** fuse and breaker elements between a source and an element, source first, the element's own piece included; `alone`: those no other way goes round */
   devicesBetween(given: { readonly source: string; readonly element: number; readonly alone?: boolean }): readonly number[]
+  /** the terminal of an element that lies further from the source; null where the source does not reach it */
+  farEnd(given: { readonly source: string; readonly element: number }): number | null
+  /** every element on the way from the source to an element */
+  wayTo(given: { readonly source: string; readonly element: number }): readonly number[]
+  /** every element between a terminal on the return side and the source */
+  wayBack(given: { readonly source: string; readonly terminal: number }): readonly number[]
   /** unsigned share of one ampere through every element on the way from the source to the far end of `element` */
   testCurrent(given: { readonly source: string; readonly element: number }): ReadonlyMap<number, number> | null
   testCurrentTo(given: {
@@ -94,6 +103,12 @@ export function pathsOf(network: Network): Paths {
     return shares
   }
   return {
+    graph,
+    linkBetween(source, other) {
+      const [here, there] = [bySource.get(source)?.plus, bySource.get(other)?.plus]
+      if (!here || !there) return []
+      return elementsOf(here, piecesTo(here, there.root) ?? [])
+    },
     loadsBehind(element) {
       const known = behind[element]
       if (known) return known
@@ -141,12 +156,26 @@ export function pathsOf(network: Network): Paths {
       const passed = alone ? chain.filter((piece) => isBridge(walk, piece)) : chain
       return elementsOf(walk, passed).filter((at) => isDevice(network, at))
     },
+    farEnd({ source, element }) {
+      const walk = bySource.get(source)?.plus
+      const own = walk?.pieceOf[element] ?? -1
+      if (!walk || own < 0) return null
+      const { from, to } = network.elements[element] as Element
+      return walk.entry[to] === own && walk.top[own] !== to ? to : from
+    },
+    wayTo({ source, element }) {
+      const walk = bySource.get(source)?.plus
+      const own = walk?.pieceOf[element] ?? -1
+      return !walk || own < 0 ? [] : elementsOf(walk, piecesDownTo(walk, own))
+    },
+    wayBack({ source, terminal }) {
+      const walk = bySource.get(source)?.minus
+      return walk ? elementsOf(walk, piecesTo(walk, terminal) ?? []) : []
+    },
     testCurrent({ source, element }) {
       const reach = bySource.get(source)
-      const own = reach?.plus.pieceOf[element] ?? -1
-      if (!reach || own < 0) return null
-      const { from, to } = network.elements[element] as Element
-      const terminal = reach.plus.entry[to] === own && reach.plus.top[own] !== to ? to : from
+      const terminal = this.farEnd({ source, element })
+      if (!reach || terminal === null) return null
       const shares = along({ reach, side: 'feed', terminal })
       if (shares && !shares.has(element)) shares.set(element, 1)
       return shares

@@ -11,9 +11,10 @@ export function solvedCondition(given: {
   readonly wiring: Wiring
   readonly condition: Condition
   readonly point: OperatingPoint
+  readonly drawing: ReadonlySet<number>
   readonly laws: ReadonlyMap<number, LoadLaw>
 }): SolvedCondition {
-  const { wiring, condition, point, laws } = given
+  const { wiring, condition, point, drawing, laws } = given
   const { network, paths } = wiring
   const element = (at: number) => network.elements[at] as Element
   const componentAt = (at: number) => element(at).component as string
@@ -97,6 +98,7 @@ export function solvedCondition(given: {
       return [...new Set(hollow.map(componentAt))]
     },
     isOn: (load) => isOn(network, condition, load),
+    works: (relay) => drawing.has(wiring.drawOf(relay)),
     lossFor: (load) => {
       const at = wiring.drawOf(load)
       if (at < 0 || !point.solved) return null

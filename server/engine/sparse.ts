@@ -10,6 +10,10 @@ export class Pattern {
   /** for each column, the value positions that pair (i, j) of its rows updates, row-major over pairs i ≤ j */
   readonly targets: readonly Int32Array[]
   readonly position: (i: number, j: number) => number
+  /** place of each node in the order */
+  readonly rank: Int32Array
+  /** the place whose column a place's column leads to (elimination tree); −1 at a root */
+  readonly parent: Int32Array
 
   constructor(size: number, pairs: readonly (readonly [number, number])[]) {
     this.size = size
@@ -20,6 +24,9 @@ export class Pattern {
     order.forEach((node, at) => {
       rank[node] = at
     })
+    this.rank = rank
+    this.parent = Int32Array.from(rows, (column) => column.reduce((least, row) => Math.min(least, rank[row] as number), size))
+    for (let at = 0; at < size; at++) if (this.parent[at] === size) this.parent[at] = -1
     this.start = new Int32Array(size + 1)
     for (let at = 0; at < size; at++) this.start[at + 1] = (this.start[at] as number) + (rows[at] as Int32Array).length
     const off = new Map<number, number>()
@@ -90,6 +97,36 @@ export function solveFactored(pattern: Pattern, values: Float64Array, right: Flo
     right[node] = x
   }
   return right
+}
+
+/** L⁻¹e for one unit vector: it lives on the way from its node to the root of the elimination tree. */
+export type HalfSolution = { readonly places: Int32Array; readonly values: Float64Array }
+
+export function halfSolve(pattern: Pattern, factored: Float64Array, node: number): HalfSolution {
+  const places: number[] = []
+  for (let at = pattern.rank[node] as number; at >= 0; at = pattern.parent[at] as number) places.push(at)
+  const y = new Map<number, number>([[node, 1]])
+  for (const at of places) {
+    const x = y.get(pattern.order[at] as number) ?? 0
+    if (x === 0) continue
+    const column = pattern.rows[at] as Int32Array
+    for (let n = 0; n < column.length; n++) {
+      const row = column[n] as number
+      y.set(row, (y.get(row) ?? 0) - (factored[(pattern.start[at] as number) + n] as number) * x)
+    }
+  }
+  return { places: Int32Array.from(places), values: Float64Array.from(places, (at) => y.get(pattern.order[at] as number) ?? 0) }
+}
+
+/** eᵢᵀ·A⁻¹·eⱼ = Σ yᵢ·yⱼ/d over the places both pass, y = L⁻¹e. Two ways to the root meet and then stay together. */
+export function halfDot(one: HalfSolution, other: HalfSolution, factored: Float64Array, pattern: Pattern): number {
+  const offCount = pattern.start[pattern.size] as number
+  let sum = 0
+  for (let i = one.places.length - 1, j = other.places.length - 1; i >= 0 && j >= 0 && one.places[i] === other.places[j]; i--, j--)
+    sum +=
+      ((one.values[i] as number) * (other.values[j] as number)) /
+      (factored[offCount + (pattern.order[one.places[i] as number] as number)] as number)
+  return sum
 }
 
 /** Symbolic elimination, least degree first; ties by lowest number, so the order is the same every time. */

@@ -2,6 +2,8 @@
 import type { Circuit, Known } from './circuit.ts'
 import { crossSectionOf, type Element, loadEnds, type Network, ratingOf } from './network.ts'
 import type { Paths } from './paths.ts'
+import { devicesBeside, type Faults, faultsOf } from './fault-currents.ts'
+import { type UnfusedRun, unfusedRuns } from './unfused.ts'
 import type { Component, Grade, Part } from './vehicle.ts'
 
 /** The circuit's answers that hold in every condition, and which elements stand for which component. */
@@ -79,6 +81,21 @@ export function wiringOf(network: Network, paths: Paths): Wiring {
   const feedOf = once((load) => componentsIn(paths.pathsOf(drawOf(load))[0]?.feed ?? []))
   const returnOf = once((load) => componentsIn(paths.pathsOf(drawOf(load))[0]?.back ?? []))
   const nominal_V = once((component) => nominalOf(network, paths.sourcesOf(own(component)[0] ?? -1)))
+  const runs = new Map<string, ReadonlyMap<string, UnfusedRun>>()
+  const runsFrom = (source: string): ReadonlyMap<string, UnfusedRun> => {
+    const known = runs.get(source)
+    if (known) return known
+    const root = network.terminalNumber.get(`${source}:+`)
+    const made = root === undefined ? new Map<string, UnfusedRun>() : unfusedRuns({ network, graph: paths.graph, root })
+    runs.set(source, made)
+    return made
+  }
+  let faults: Faults | null = null
+  const faultsHere = () => {
+    faults ??= faultsOf(network, paths)
+    return faults
+  }
+  let links: ReadonlyMap<string, readonly (readonly [string, string])[]> | null = null
   const marked = [...network.components.values()].filter((component) => component.unfinished !== undefined)
   const unfinishedNear = once((component) =>
     marked.length === 0 ? [] : unfinishedTexts({ component, marked, loadsBehind, componentsIn, paths, drawOf }),
@@ -98,10 +115,19 @@ export function wiringOf(network: Network, paths: Paths): Wiring {
     rating: (component, name) => ratingOf({ part: part(component), name, nominal_V: nominal_V(component) }),
     ambient_degC: once((component) => ambientOf(network, component)),
     crossSection_mm2: once((conductor) => crossSectionOf(part(conductor))),
+    zoneOf: (component) => network.zones.get(network.components.get(component)?.zone ?? '') ?? null,
     nominal_V,
     isFeed: (conductor) => wiresOf(conductor).some((at) => paths.isFeed(at)),
     isReturn: (conductor) => wiresOf(conductor).some((at) => paths.isReturn(at)),
     waysOf: (component) => network.joined.get(component) ?? [],
+    joinsOf: (component) =>
+      (network.joined.get(component) ?? []).flatMap((own) => {
+        const at = network.terminalNumber.get(own) ?? -1
+        return (network.joinsAt.get(at) ?? []).map((join) => {
+          const { from, to } = elements[join] as Element
+          return { own, other: network.terminals[from === at ? to : from] as string }
+        })
+      }),
     loadsBehind,
     loadsBehindWay: (terminal) => {
       const joins = network.joinsAt.get(network.terminalNumber.get(terminal) ?? -1) ?? []
@@ -120,6 +146,23 @@ export function wiringOf(network: Network, paths: Paths): Wiring {
         for (const at of paths.devicesBetween({ source, element })) if (componentAt(at) !== component) found.add(componentAt(at))
       return [...found]
     },
+    unfusedRun: ({ source, conductor }) => runsFrom(source).get(conductor) ?? null,
+    batteriesLinkedBy: (component) => {
+      links ??= linksOf({ batteries: byKind.get('battery') ?? [], paths, componentsIn })
+      return links.get(component) ?? []
+    },
+    contactOf: once((load) => {
+      const isContact = (key: string) => ['relay', 'switch', 'module'].includes(kindOf(key))
+      return feedOf(load).findLast(isContact) ?? returnOf(load).find(isContact) ?? ''
+    }),
+    faultAt: ({ source, conductor }) => faultsHere().clearing({ source, conductor, loads: loadsBehind(conductor) }),
+    prospectiveAt: once((device) => faultsHere().breaking(device)),
+    devicesAhead: (source, component) => {
+      const carriers = carriersOf(component)
+      const ahead = paths.devicesBetween({ source, element: carriers[0] ?? -1, alone: true })
+      return [...new Set(ahead.map(componentAt))].filter((device) => device !== component)
+    },
+    devicesBeside: (device) => devicesBeside(network, device),
     testCurrent: ({ source, conductor }) => sharesBy(network, paths.testCurrent({ source, element: wiresOf(conductor)[0] ?? -1 })),
     testCurrentAtLoad: ({ source, load }) => {
       const element = elements[drawOf(load)]
@@ -143,6 +186,26 @@ export function wiringOf(network: Network, paths: Paths): Wiring {
     ),
     unfinishedNear,
   }
+}
+
+/** Component → the pairs of batteries between whose positive posts it lies. */
+function linksOf(given: {
+  batteries: readonly string[]
+  paths: Paths
+  componentsIn: (elements: readonly number[]) => readonly string[]
+}): ReadonlyMap<string, readonly (readonly [string, string])[]> {
+  const { batteries, paths, componentsIn } = given
+  const found = new Map<string, (readonly [string, string])[]>()
+  batteries.forEach((one, n) => {
+    for (const other of batteries.slice(n + 1)) {
+      for (const component of componentsIn(paths.linkBetween(one, other))) {
+        const known = found.get(component)
+        if (known) known.push([one, other])
+        else found.set(component, [[one, other]])
+      }
+    }
+  })
+  return found
 }
 
 /** Texts of unfinished changes on the component's own feed and return paths. */

@@ -1,6 +1,5 @@
-import type { Circuit } from '../circuit.ts'
 import { ampacityFigures, conductorLimit } from '../conductor-limit.ts'
-import type { Grade } from '../vehicle.ts'
+import { type DeviceGuard, guardsOf } from '../device-guard.ts'
 import { defineRule, type Reading } from './rule.ts'
 
 export const conductorProtection = defineRule({
@@ -23,7 +22,7 @@ export const conductorProtection = defineRule({
     if (circuit.loadsBehind(component).length === 0 || circuit.isStarterPath(component)) return null
     const { name } = circuit.component(component)
     const limit = conductorLimit(circuit, component)
-    const guards = circuit.sourcesOf(component).flatMap((source) => guardOf({ circuit, source, component }) ?? [])
+    const guards = guardsOf(circuit, component)
     const bare = guards.find((guard) => guard.kind === 'bare')
     if (bare)
       return {
@@ -79,59 +78,4 @@ const NO_DEVICE: Reading = {
   subject: '',
   fails: true,
   remedy: 'Put a fuse at the battery end.',
-}
-
-type DeviceGuard = {
-  readonly kind: 'device'
-  /** the least current, A in one conductor, that a device of known rating lets pass; null where none is known */
-  readonly value_A: number | null
-  readonly device: string | null
-  readonly grade: Grade
-  readonly unrated: readonly string[]
-}
-type Guard = DeviceGuard | { readonly kind: 'bare'; readonly source: string } | { readonly kind: 'lead'; readonly source: string }
-
-/** What stands between one source and the conductor. Null where that source needs nothing there, or the length rule judges it. */
-function guardOf(given: { readonly circuit: Circuit; readonly source: string; readonly component: string }): Guard | null {
-  const { circuit, source, component } = given
-  // An alternator, a converter and a charger limit their own current: their leads are judged from the battery's side.
-  if (circuit.kindOf(source) !== 'battery') return null
-  const devices = circuit.devicesBetween(source, component)
-  if (devices.length === 0) {
-    const fed = circuit.loadsBehind(component).map((load) => circuit.feedFrom({ source, load }))
-    if (fed.every((feed) => !feed.includes(component))) return isLead(circuit, component) ? { kind: 'lead', source } : null
-    return fed.every((feed) => isDeviceAfter({ circuit, feed, component })) ? null : { kind: 'bare', source }
-  }
-  const shares = circuit.testCurrent({ source, conductor: component })
-  const own = (shares?.(component) ?? 1) / (circuit.component(component).parallel ?? 1)
-  let least: { value_A: number; device: string; grade: Grade } | null = null
-  const unrated: string[] = []
-  for (const device of devices) {
-    const through = shares?.(device) ?? 1
-    if (through <= 1e-9) continue
-    const rated = circuit.rating(device, 'rated_A')
-    if (!rated) unrated.push(device)
-    else if (!least || (rated.value * own) / through < least.value_A)
-      least = { value_A: (rated.value * own) / through, device, grade: rated.grade }
-  }
-  if (!least) return { kind: 'device', value_A: null, device: null, grade: 'assumed', unrated }
-  return { kind: 'device', ...least, unrated }
-}
-
-/** Whether an alternator's current to the rest passes here. */
-function isLead(circuit: Circuit, component: string): boolean {
-  return circuit
-    .sourcesOf(component)
-    .some(
-      (source) =>
-        circuit.kindOf(source) === 'alternator' &&
-        circuit.loadsBehind(component).some((load) => circuit.feedFrom({ source, load }).includes(component)),
-    )
-}
-
-/** Whether a device follows on that feed, before its load: then how far the conductor runs unfused is what counts. */
-function isDeviceAfter(given: { readonly circuit: Circuit; readonly feed: readonly string[]; readonly component: string }): boolean {
-  const { circuit, feed, component } = given
-  const at = feed.indexOf(component)
-  return at < 0 || feed.slice(at + 1).some((key) => circuit.kindOf(key) === 'fuse' || circuit.kindOf(key) === 'breaker')
 }

@@ -1,5 +1,5 @@
 /** The shape of a rule: what it judges, what it needs, what it reads and where its limit comes from. Only check.ts compares. */
-import type { Circuit, SolvedCondition } from '../circuit.ts'
+import type { Circuit, Known, SolvedCondition } from '../circuit.ts'
 import type { Grade } from '../vehicle.ts'
 
 export type Source = { readonly title: string; readonly place: string; readonly grade: 'read' | 'memory' | 'common practice' | 'computed' }
@@ -63,4 +63,9 @@ export type Rule = {
 
 export function defineRule(rule: Rule): Rule {
   return rule
+}
+
+/** A rating as one of the figures of a formula; one that is not known says so. */
+export function workedRating(name: string, known: Known | null, unit: string): Worked {
+  return known ? { name, value: known.value, unit, grade: known.grade } : { name, value: null, unit }
 }

@@ -14,3 +14,6 @@ export const COLD_CRANKING = { start_V: 12.6, SAE_end_V: 7.2, EN_end_V: 7.5 }
 
 /** Coil resistance, the low end of what is usual (draws most): 75–100 Ω at 12 V, 270–360 Ω at 24 V; memory. */
 export const COIL_ohm: Readonly<Record<number, number>> = { 6: 19, 12: 75, 24: 270, 48: 1080 }
+
+/** Pick-up voltage at 20 °C as a share of the nominal voltage: 60–65 % (memory), 7.2 V of 12 V read on one sheet; the upper end, 8 V of 12 V. */
+export const PICK_UP_share = 8 / 12

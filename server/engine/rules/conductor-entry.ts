@@ -1,0 +1,58 @@
+import type { Circuit } from '../circuit.ts'
+import { defineRule, type Reading } from './rule.ts'
+
+export const conductorEntry = defineRule({
+  id: 'conductor-entry',
+  title: 'Conductor in its terminal',
+  why: 'A clamp or crimp grips only the cross-sections it is made for: a thinner one works loose, a thicker one loses strands.',
+  formula: 'entryMin_mm2 ≤ cross-section of one conductor ≤ entryMax_mm2 of the block or connector it enters',
+  limits: 'Over outside the range; never tight.',
+  judgedIn: 'wiring',
+  appliesTo: ['conductor'],
+  needs: ['crossSection_mm2', 'entryMin_mm2, entryMax_mm2 of what it enters'],
+  sources: [{ title: 'the block’s or connector’s own sheet', place: 'conductor range', grade: 'read' }],
+  remedy: 'Fit a terminal made for this cross-section, or step the size at a splice.',
+  read: ({ circuit, component }) => {
+    const readings = [...new Set(circuit.joinsOf(component).map((join) => join.other.slice(0, join.other.indexOf(':'))))].flatMap((host) =>
+      readingsAt({ circuit, conductor: component, host }),
+    )
+    return readings.reduce<Reading | null>((a, b) => (a && share(a) >= share(b) ? a : b), null)
+  },
+})
+
+/** The conductor against each bound that its host states. */
+function readingsAt(given: { readonly circuit: Circuit; readonly conductor: string; readonly host: string }): readonly Reading[] {
+  const { circuit, conductor, host } = given
+  if (!['block', 'connector'].includes(circuit.kindOf(host))) return []
+  const area = circuit.crossSection_mm2(conductor)
+  const [least, most] = [circuit.rating(host, 'entryMin_mm2'), circuit.rating(host, 'entryMax_mm2')]
+  const shared = {
+    value: area?.value ?? null,
+    unit: 'mm²',
+    tightAbove: null,
+    missing: area ? [] : ['cross-section'],
+    subject: `${circuit.component(conductor).name} enters ${circuit.component(host).name} with`,
+    worked: () => [
+      { name: 'cross-section', value: area?.value ?? null, unit: 'mm²' },
+      { name: `smallest that ${circuit.component(host).name} takes`, value: least?.value ?? null, unit: 'mm²' },
+      { name: 'largest', value: most?.value ?? null, unit: 'mm²' },
+    ],
+  }
+  const readings: Reading[] = []
+  if (most) readings.push({ ...shared, limit: most.value, grades: [area?.grade ?? 'assumed', most.grade], limitIs: 'largest entry' })
+  if (least)
+    readings.push({
+      ...shared,
+      limit: least.value,
+      sense: 'at-least',
+      grades: [area?.grade ?? 'assumed', least.grade],
+      limitIs: 'smallest entry',
+    })
+  return readings
+}
+
+/** How near a reading is to failing; what is not known stands at the limit. */
+function share(reading: Reading): number {
+  if (reading.value === null || reading.limit === null) return 1
+  return reading.sense === 'at-least' ? reading.limit / reading.value : reading.value / reading.limit
+}

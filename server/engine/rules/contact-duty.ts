@@ -1,0 +1,41 @@
+import { defineRule } from './rule.ts'
+
+export const contactDuty = defineRule({
+  id: 'contact-duty',
+  title: 'Intermittent duty',
+  why: 'A part made to work for moments burns when it is left on.',
+  formula: 'a part of intermittent duty works only while cranking',
+  limits: 'A relay left on: over. A load that the condition names as on: tight, since how long is not recorded.',
+  judgedIn: 'condition',
+  appliesTo: ['relay', 'load', 'pump'],
+  needs: ['duty'],
+  sources: [
+    { title: 'Common practice', place: 'intermittent starter contactors, coil 3–5 Ω, a few minutes in ten', grade: 'common practice' },
+    { title: 'the part’s own sheet', place: 'duty', grade: 'read' },
+  ],
+  remedy: 'Fit a part of continuous duty, or leave it off in this condition.',
+  read: ({ circuit, solved, component }) => {
+    if (circuit.rawRating(component, 'duty') !== 'intermittent') return null
+    const { name } = circuit.component(component)
+    const isRelay = circuit.kindOf(component) === 'relay'
+    // "Everything on" is no claim that it stays on: only what a condition names is.
+    const named =
+      solved.condition.on?.includes(component) === true || (isRelay && solved.condition.on !== undefined && solved.works(component))
+    if (solved.condition.engine !== 'cranking' && !named) return null
+    const plain = {
+      value: null,
+      limit: null,
+      unit: '',
+      grades: [circuit.part(component).evidence?.duty ?? ('assumed' as const)],
+      subject: name,
+    }
+    if (solved.condition.engine === 'cranking')
+      return { ...plain, holds: true, statement: `${name} is of intermittent duty and works while cranking (${solved.condition.name}).` }
+    return {
+      ...plain,
+      fails: true,
+      ...(isRelay ? {} : { atMost: 'tight' as const }),
+      statement: `${name} is of intermittent duty and stays on (${solved.condition.name}).`,
+    }
+  },
+})

@@ -1,0 +1,87 @@
+import type { Circuit } from '../circuit.ts'
+import { CLEARING_s, type Clearing, clearingsOf } from '../clearing.ts'
+import { isStarterOrReturn } from '../feed-service.ts'
+import { ALUMINIUM, adiabatic_k, COPPER, finalTemperature_degC } from '../tables/adiabatic-constants.ts'
+import { defineRule, type Reading, workedRating } from './rule.ts'
+
+export const faultWithstand = defineRule({
+  id: 'fault-withstand',
+  title: 'The conductor withstands a short',
+  why: 'Until the fuse opens, all the heat of a short stays in the copper: a thin wire melts its insulation in that time.',
+  formula:
+    'I²t let through until the device opens ≤ k²S²; above 600 % of its rating at most t600·(6·I_rated)²; k = √(Qc·(β + 20)/ρ20·ln((β + θf)/(β + Tr)))',
+  limits: 'Tight above 80 % of k²S², over above it. Judged only where the short is cleared within 5 s.',
+  judgedIn: 'wiring',
+  appliesTo: ['conductor'],
+  needs: ['crossSection_mm2', 'insulation_degC and insulation', 'rated_A and form of the devices ahead'],
+  sources: [
+    { title: 'IEC 60364-4-43, 60364-5-54', place: 'adiabatic law and its constants', grade: 'read' },
+    { title: 'Type C, E and F data sheets as transcribed (ISO 8820-3)', place: 'opening windows', grade: 'read' },
+    { title: 'Adiabatic melting of a link', place: 'I²t above 600 % no more than at 600 %', grade: 'computed' },
+  ],
+  remedy: 'Fit a larger conductor, or a faster or smaller fuse.',
+  read: ({ circuit, component }) => {
+    if (isStarterOrReturn(circuit, component)) return null
+    const readings = clearingsOf(circuit, component).flatMap((clearing) =>
+      clearing.opens && clearing.opens.longest_s <= CLEARING_s ? [readingOf({ circuit, component, clearing })] : [],
+    )
+    return readings.reduce<Reading | null>((a, b) => (a && weight(a) >= weight(b) ? a : b), null)
+  },
+})
+
+function readingOf(given: { readonly circuit: Circuit; readonly component: string; readonly clearing: Clearing }): Reading {
+  const { circuit, component, clearing } = given
+  const { name, parallel } = circuit.component(component)
+  const opens = clearing.opens as NonNullable<Clearing['opens']>
+  const area = circuit.crossSection_mm2(component)
+  const insulation = circuit.rating(component, 'insulation_degC')
+  const kind = circuit.rawRating(component, 'insulation')
+  const Tf = finalTemperature_degC(typeof kind === 'string' ? kind : null, area?.value ?? 0)
+  const isUnstated = typeof kind !== 'string' && insulation !== null && insulation.value >= Tf
+  const k = insulation ? adiabatic_k({ material: materialOf(circuit, component), initial_degC: insulation.value, final_degC: Tf }) : null
+  // The share of the device's current that one of the conductors carries; in a plain feed all of it.
+  const own_A = clearing.fault.through_A(component) ?? clearing.fault.current_A
+  const share = own_A / opens.current_A / (parallel ?? 1)
+  const letThrough_A2s = letThroughOf(opens) * share * share
+  return {
+    value: letThrough_A2s,
+    limit: k === null || !area ? null : (k * area.value) ** 2,
+    unit: 'A²s',
+    // What is not known of the way only makes the short smaller; in the same row of the window that lets through less.
+    missing: [
+      area ? '' : 'cross-section',
+      insulation ? '' : 'insulation temperature rating',
+      isUnstated ? 'insulation material' : '',
+      ...clearing.fault.missing,
+    ].filter((one) => one !== ''),
+    grades: [area?.grade ?? 'assumed', insulation?.grade ?? 'assumed', 'typical'],
+    subject: `Until ${circuit.component(opens.device).name} opens, a short at its far end puts into ${name}`,
+    limitIs: 'withstand',
+    worked: () => [
+      { name: 'short through the device', value: opens.current_A, unit: 'A' },
+      { name: 'of its rating', value: opens.percent, unit: '%' },
+      { name: 'longest time at the listed multiple reached', value: opens.longest_s, unit: 's' },
+      { name: 'let through in one conductor', value: letThrough_A2s, unit: 'A²s' },
+      workedRating('cross-section, S', area, 'mm²'),
+      workedRating('start temperature, Tr', insulation, '°C'),
+      { name: 'final temperature, θf', value: Tf, unit: '°C' },
+      { name: 'k', value: k, unit: 'A·√s/mm²' },
+    ],
+  }
+}
+
+/** A²s through the device: I²t at the row reached; above 600 % the link melts with no more than it takes there. */
+function letThroughOf(opens: NonNullable<Clearing['opens']>): number {
+  const current_A = opens.row.percent >= 600 ? Math.min(opens.current_A, 6 * opens.rated_A) : opens.current_A
+  return current_A * current_A * opens.longest_s
+}
+
+function materialOf(circuit: Circuit, conductor: string) {
+  const material = circuit.rawRating(conductor, 'material')
+  return material === 'aluminium' || material === 'cca-10' || material === 'cca-15' ? ALUMINIUM : COPPER
+}
+
+function weight(reading: Reading): number {
+  if (reading.value === null || reading.limit === null) return 1
+  return reading.limit > 0 ? reading.value / reading.limit : 1000
+}
