@@ -5,6 +5,7 @@ import { type Element, type Network, partOf, ratingOf } from './network.ts'
 import type { Paths } from './paths.ts'
 import { halfDot, halfSolve, type HalfSolution, solveFactored } from './sparse.ts'
 import { type System, systemOf, unknownAt, voltsAt } from './system.ts'
+import { COLD_LINK_share } from './tables/fuse-windows.ts'
 import { resistanceAt_ohm } from './thermal.ts'
 
 export type Fault = {
@@ -21,7 +22,7 @@ export type Fault = {
 export type Faults = {
   /** the battery alone, conductors at Tr, internal resistance as when cold: the least current, to the chassis or to a load's own return */
   clearing(given: { readonly source: string; readonly conductor: string; readonly loads: readonly string[] }): Fault | null
-  /** all batteries together, 20 °C, at the highest set-point of the vehicle: what the device would have to break, its own resistance left out */
+  /** all batteries together, 20 °C, at the highest set-point of the vehicle, for a short just past the device: what it would have to break */
   breaking(device: string): { readonly current_A: number; readonly missing: readonly string[] } | null
 }
 
@@ -137,7 +138,11 @@ function bareNetwork(
   const { closed, sources, hot } = given
   const system = systemOf(network, { closed, drawing: new Set() }, sources)
   const ohms = Float64Array.from(network.elements, (element, at) =>
-    hot && isConductor(network, element) ? resistanceAt_ohm(network, { element: at, degC: hottest_degC(network, element) }) : element.ohm,
+    hot
+      ? isOf(network, element, 'conductor')
+        ? resistanceAt_ohm(network, { element: at, degC: hottest_degC(network, element) })
+        : element.ohm
+      : element.ohm * (isOf(network, element, 'fuse') ? COLD_LINK_share : 1),
   )
   const values = system.pattern.values()
   const right = new Float64Array(system.pattern.size)
@@ -146,8 +151,8 @@ function bareNetwork(
   return { system, factored: values, volts: solveFactored(system.pattern, values, right), ohms, halves: new Map() }
 }
 
-function isConductor(network: Network, element: Element): boolean {
-  return element.component !== null && partOf(network, element.component).kind === 'conductor'
+function isOf(network: Network, element: Element, kind: string): boolean {
+  return element.component !== null && partOf(network, element.component).kind === kind
 }
 
 /** Tr of a conductor; one of unknown insulation as at 105 °C. */
@@ -210,16 +215,15 @@ function elementCurrent_A(short: Short, given: { readonly at: number; readonly e
   return (voltsAt(system, volts, from) - voltsAt(system, volts, to) - change_V) / (ohms[given.at] as number)
 }
 
-/** The larger of what a short just past either end of the device would drive through it, were it a plain link. */
+/** The larger of what a short at either end of the device drives through it. */
 function throughDevice_A(bare: Bare, given: { readonly at: number; readonly element: Element; readonly back: number }): number {
   const { at, element, back } = given
-  const [before, after] = [shortBetween(bare, element.from, back), shortBetween(bare, element.to, back)]
-  if (!before || !after) return Math.max(before?.current_A ?? 0, after?.current_A ?? 0)
-  const shareOf = (short: Short) => {
-    const through = elementCurrent_A(short, { at, element })
-    return through === null ? 1 : Math.min(1, Math.abs(through) / short.current_A)
-  }
-  return Math.max(before.current_A * shareOf(after), after.current_A * shareOf(before))
+  const through = [element.from, element.to].map((end) => {
+    const short = shortBetween(bare, end, back)
+    // Bridged by 0 Ω, all of it may pass.
+    return short ? Math.abs(elementCurrent_A(short, { at, element }) ?? short.current_A) : 0
+  })
+  return Math.max(...through)
 }
 
 /** Resistances that are not known on the way: the short draws at most what is given. */

@@ -1,12 +1,14 @@
 /** What a load draws for the moment after it is switched on. */
 import type { Circuit, SolvedCondition } from './circuit.ts'
-import { inrushDuration_s, inrushMultiple } from './tables/inrush-multiples.ts'
+import { INRUSH_MOST, inrushDuration_s, inrushMultiple } from './tables/inrush-multiples.ts'
 import type { Grade } from './vehicle.ts'
 
 export type Inrush = {
   readonly load: string
   /** A, steady current included; null where neither the part nor its nature gives it */
   readonly current_A: number | null
+  /** A that it stays within, whatever it is; null where its steady current is not known either */
+  readonly most_A: number | null
   /** s; null where neither gives it */
   readonly duration_s: number | null
   readonly grade: Grade
@@ -20,12 +22,13 @@ export function inrushOf(given: { readonly circuit: Circuit; readonly solved: So
   const stated = circuit.kindOf(load) === 'relay' ? 'inductive' : circuit.rawRating(load, 'nature')
   const nature = typeof stated === 'string' ? stated : null
   const [peak, lasts] = [circuit.rating(load, 'inrush_A'), circuit.rating(load, 'inrush_s')]
+  const duration_s = lasts?.value ?? inrushDuration_s(nature)
+  if (peak)
+    return { load, current_A: Math.max(peak.value, steady_A), most_A: Math.max(peak.value, steady_A), duration_s, grade: peak.grade }
+  if (solved.unknownLoads(load).includes(load)) return { load, current_A: null, most_A: null, duration_s, grade: 'assumed' }
+  // The current recorded for a starter is what it draws while it cranks.
+  if (circuit.rawRating(load, 'starter') === true) return { load, current_A: steady_A, most_A: steady_A, duration_s: 0, grade: 'typical' }
   const multiple = inrushMultiple(nature)
-  const unknownSteady = solved.unknownLoads(load).includes(load)
-  return {
-    load,
-    current_A: peak ? Math.max(peak.value, steady_A) : multiple === null || unknownSteady ? null : steady_A * multiple,
-    duration_s: lasts?.value ?? inrushDuration_s(nature),
-    grade: peak?.grade ?? 'typical',
-  }
+  const current_A = multiple === null ? null : steady_A * multiple
+  return { load, current_A, most_A: current_A ?? steady_A * INRUSH_MOST, duration_s, grade: 'typical' }
 }

@@ -1,5 +1,4 @@
 import { inrushOf } from '../inrush.ts'
-import { INRUSH_MOST } from '../tables/inrush-multiples.ts'
 import { defineRule, workedRating } from './rule.ts'
 
 export const contactInrush = defineRule({
@@ -27,11 +26,11 @@ export const contactInrush = defineRule({
     const inrushes = loads.map((load) => inrushOf({ circuit, solved, load }))
     const open = inrushes.filter((one) => one.current_A === null)
     const value = inrushes.reduce((sum, one) => sum + (one.current_A ?? Math.abs(solved.current_A(one.load) ?? 0)), 0)
-    const worst = inrushes.reduce((sum, one) => sum + (one.current_A ?? Math.abs(solved.current_A(one.load) ?? 0) * INRUSH_MOST), 0)
     const carry = circuit.rating(component, 'make_A')
     // A contact makes at least what it carries; more than that has to be stated.
     const limit = stated ?? carry
-    const enough = limit !== null && worst <= limit.value && loads.every((load) => !solved.unknownLoads(load).includes(load))
+    const most_A = inrushes.reduce<number | null>((sum, one) => (sum === null || one.most_A === null ? null : sum + one.most_A), 0)
+    const enough = limit !== null && most_A !== null && most_A <= limit.value
     return {
       value,
       limit: limit?.value ?? null,

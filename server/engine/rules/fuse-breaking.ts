@@ -7,7 +7,7 @@ export const fuseBreaking = defineRule({
   title: 'Breaking capacity',
   why: 'A fuse that meets more current than it can break arcs on, bursts and sets fire to what is round it.',
   formula:
-    'short just past the device, all batteries, 20 °C, highest set-point ≤ breaking_A; half of it behind a main device that can break its own',
+    'short just past the device through its own cold link, all batteries, 20 °C, highest set-point ≤ breaking_A; half of it behind a main device that can break its own',
   limits: 'Tight above 80 % of the breaking capacity, over above it.',
   judgedIn: 'wiring',
   appliesTo: ['fuse', 'breaker'],

@@ -51,10 +51,17 @@ function readingOf(given: {
   const rated = circuit.rating(component, 'rated_A')
   const form = circuit.rawRating(component, 'form')
   const inrushes = starting.map((load) => inrushOf({ circuit, solved, load }))
-  // The others run on while these start.
-  const others_A = Math.max(0, steady_A - starting.reduce((sum, load) => sum + Math.abs(solved.current_A(load) ?? 0), 0))
-  const peak_A = inrushes.some((one) => one.current_A === null) ? null : inrushes.reduce((sum, one) => sum + (one.current_A ?? 0), others_A)
-  const lasting = inrushes.filter((one) => (one.current_A ?? 1) > Math.abs(solved.current_A(one.load) ?? 0))
+  const steadyOf_A = (loads: readonly string[]) => loads.reduce((sum, load) => sum + Math.abs(solved.current_A(load) ?? 0), 0)
+  // A fuse that shares its loads with another feed takes its share of their inrush; the other loads run on meanwhile.
+  const all_A = steadyOf_A(circuit.loadsBehind(component))
+  const share = all_A > 0 ? Math.min(1, steady_A / all_A) : 1
+  const others_A = Math.max(0, steady_A - share * steadyOf_A(starting))
+  const isOpen = inrushes.some((one) => one.current_A === null)
+  const peak_A = inrushes.reduce<number | null>(
+    (sum, one) => (sum === null || one.most_A === null ? null : sum + share * one.most_A),
+    others_A,
+  )
+  const lasting = inrushes.filter((one) => (one.most_A ?? 1) > Math.abs(solved.current_A(one.load) ?? 0) * (1 + 1e-9))
   const duration_s = lasting.some((one) => one.duration_s === null) ? null : Math.max(0, ...lasting.map((one) => one.duration_s as number))
   const names = starting.map((load) => circuit.component(load).name).join(', ')
   const plain: Reading = {
@@ -76,11 +83,8 @@ function readingOf(given: {
       }),
   }
   if (!rated) return { ...plain, missing: ['rated current'] }
-  if (peak_A === null)
-    return {
-      ...plain,
-      missing: inrushes.filter((one) => one.current_A === null).map((one) => `inrush of ${circuit.component(one.load).name}`),
-    }
+  const inrushMissing = inrushes.filter((one) => one.current_A === null).map((one) => `inrush of ${circuit.component(one.load).name}`)
+  if (peak_A === null) return { ...plain, missing: inrushMissing }
   if (peak_A <= rated.value) return { ...plain, holds: true, statement: `${name} carries the start of ${names} within its rating.` }
   if (duration_s === null)
     return {
@@ -105,6 +109,7 @@ function readingOf(given: {
         }
   // What is less than the link melts with, however fast, cannot open it.
   if (melting && pulse_A2s <= 0.8 * (melting.limit as number)) return melting
+  if (isOpen) return { ...plain, missing: inrushMissing }
   const rows = windowOf({ kind: 'fuse', form: typeof form === 'string' ? form : null, rated_A: rated.value })
   if (!rows) return { ...plain, missing: ['opening times of its form'] }
   const row = rows.find((one) => one.percent >= (peak_A / rated.value) * 100 * (1 - 1e-9))

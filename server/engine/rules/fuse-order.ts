@@ -14,7 +14,16 @@ export const fuseOrder = defineRule({
   sources: [{ title: 'Common practice', place: 'twice the rating, or windows that do not meet', grade: 'common practice' }],
   remedy: 'Fit a smaller inner fuse where its load allows, or a larger outer one where its conductors do.',
   read: ({ circuit, component }) => {
-    const outers = [...new Set(circuit.sourcesOf(component).flatMap((source) => circuit.devicesAhead(source, component)))]
+    // What limits its own current opens nothing; and a fuse between two batteries cuts off a battery, not the vehicle.
+    const outers = [
+      ...new Set(
+        circuit
+          .sourcesOf(component)
+          .filter((source) => circuit.kindOf(source) === 'battery')
+          .flatMap((source) => circuit.devicesAhead(source, component))
+          .filter((outer) => circuit.batteriesLinkedBy(outer).length === 0),
+      ),
+    ]
     if (outers.length === 0) return null
     const readings = outers.map((outer) => readingOf({ circuit, inner: component, outer }))
     return readings.reduce<Reading | null>((a, b) => (a && weight(a) >= weight(b) ? a : b), null)
