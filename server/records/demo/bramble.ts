@@ -466,7 +466,7 @@ export const bramble: DemoVehicle = {
         key: 'compressor',
         name: 'Tyre compressor',
         from: 'block:10',
-        fuse_A: 50,
+        fuse_A: 40,
         fuseName: 'F10',
         load: 'compressor',
         length_m: 1.2,

@@ -49,7 +49,7 @@ export const demoParts: PartList = {
   'fuse-20': blade(20),
   'fuse-25': blade(25),
   'fuse-30': blade(30),
-  'fuse-50': marked('fuse', '50 A strip fuse, SF 30', { rated_A: 50, rated_V: 32, form: 'SF30', breaking_A: 6000 }),
+  'fuse-40': marked('fuse', '40 A strip fuse, SF 30', { rated_A: 40, rated_V: 32, form: 'SF30', breaking_A: 6000 }),
   'fuse-100': marked('fuse', '100 A strip fuse, SF 30', { rated_A: 100, rated_V: 32, form: 'SF30', breaking_A: 6000 }),
   'fuse-200': marked('fuse', '200 A strip fuse, SF 51', { rated_A: 200, rated_V: 32, form: 'SF51', breaking_A: 6000 }),
   'relay-40': marked(
@@ -159,7 +159,7 @@ export const demoParts: PartList = {
   horn: motor('Horn pair', 8, 16, 0.05),
   wiper: motor('Wiper motor', 5, 20, 0.2),
   blower: motor('Heater blower', 12, 40, 0.3),
-  compressor: motor('Tyre compressor', 28, 90, 0.4),
+  compressor: motor('Tyre compressor', 22, 80, 0.4),
   'fuel-pump': {
     kind: 'pump',
     name: 'In-line fuel pump',
