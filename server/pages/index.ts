@@ -4,6 +4,7 @@ import * as branch from './branch/routes.ts'
 import * as chain from './chain/routes.ts'
 import * as components from './components/routes.ts'
 import * as entry from './entry/routes.ts'
+import * as finding from './finding/routes.ts'
 import * as findings from './findings/routes.ts'
 import * as firstRun from './first-run/routes.ts'
 import * as fuseBox from './fuse-box/routes.ts'
@@ -14,6 +15,7 @@ import * as journal from './journal/routes.ts'
 import * as log from './log/routes.ts'
 import * as login from './login/routes.ts'
 import * as part from './part/routes.ts'
+import * as rules from './rules/routes.ts'
 import * as shelf from './shelf/routes.ts'
 import * as toDo from './to-do/routes.ts'
 import * as vehicle from './vehicle/routes.ts'
@@ -26,6 +28,7 @@ const pages = [
   vehicles,
   vehicle,
   findings,
+  finding,
   components,
   branch,
   chain,
@@ -36,6 +39,7 @@ const pages = [
   journal,
   shelf,
   part,
+  rules,
   importPage,
   fuseBox,
 ]

@@ -1,12 +1,14 @@
 /** Loombook with an owner signed in and the demonstration vehicles, asked without a network. */
 import type { FastifyInstance } from 'fastify'
 import { buildApp } from '../../server/app.ts'
+import { rules } from '../../server/engine/rules/index.ts'
 import { registerPages } from '../../server/pages/index.ts'
 import { fixedClock } from '../../server/records/clock.ts'
 import type { Actor } from '../../server/records/contract.ts'
 import { type Db, openDatabase } from '../../server/records/database.ts'
 import { loadDemo } from '../../server/records/demo/index.ts'
 import { createOwner } from '../../server/records/people.ts'
+import { reportOn } from '../../server/records/projection.ts'
 
 export const PASSWORD = 'a long enough word'
 export const TODAY = '2026-11-25'
@@ -74,6 +76,7 @@ export async function addressesOf(book: Book): Promise<Readonly<Record<string, r
       `${V}/findings?verdict=all&page=2`,
       `/vehicles/${wren}/findings?verdict=unknown&rule=contact-load`,
     ],
+    '/vehicles/:id/findings/:rule/:component': findingAddresses(book),
     '/vehicles/:id/components': [`${V}/components`, `${V}/components?contains=relay`, `${V}/components?contains=zzz`],
     '/vehicles/:id/components/:key': ['r7', 'block', 'fridge', 'frame', 'main-lead', 'battery'].map((key) => `${V}/components/${key}`),
     '/vehicles/:id/components/:key/chain': [`${V}/components/block/chain`, `/vehicles/${wren}/components/battery/chain`],
@@ -89,7 +92,29 @@ export async function addressesOf(book: Book): Promise<Readonly<Record<string, r
     '/shelf': ['/shelf', '/shelf?contains=relay', '/shelf?contains=zzz'],
     '/shelf/new': ['/shelf/new', '/shelf/new?kind=relay', '/shelf/new?kind=load'],
     '/parts/:id': parts.slice(0, 3),
+    '/rules': ['/rules'],
+    '/rules/:rule': rules.map((rule) => `/rules/${rule.id}`),
   }
+}
+
+/**
+ * The page of one finding of every rule and verdict that the demonstration vehicles have: today, and on the day R7 was over.
+ * One of each verdict stands first.
+ */
+function findingAddresses(book: Book): readonly string[] {
+  const found = new Map<string, string>()
+  for (const id of book.vehicles)
+    for (const on of [undefined, '2023-05-10'])
+      for (const { rule, verdict, component } of reportOn(book.db, book.actor, id, on).report.findings) {
+        const kind = `${verdict} ${rule}`
+        if (!found.has(kind)) found.set(kind, `/vehicles/${id}/findings/${rule}/${component}${on === undefined ? '' : `?on=${on}`}`)
+      }
+  const first = ['over', 'tight', 'unknown', 'clear'].map((verdict) => {
+    const kind = [...found.keys()].find((one) => one.startsWith(verdict))
+    if (kind === undefined) throw new Error(`no finding is ${verdict}`)
+    return found.get(kind) as string
+  })
+  return [...new Set([...first, ...found.values()])]
 }
 
 /** What is no page of a signed-in person: answers that are not pages, and the two doors. */

@@ -22,7 +22,8 @@ export function register(app: FastifyInstance): void {
     const { entry, vehicle, marks } = found(request)
     const { document, report } = reportOn(app.db, request.actor, vehicle.id)
     const trail = trailOf(vehicle, { href: `/vehicles/${vehicle.id}/journal`, label: 'Journal' })
-    const facts = view({ entry, vehicle, marks, document, report, faults })
+    const onItsDay = reportOn(app.db, request.actor, vehicle.id, entry.effectiveOn).report
+    const facts = view({ entry, vehicle, marks, document, report, onItsDay, faults })
     return reply.page('entry/show', facts, { title: entry.title, status, section: 'vehicles', trail })
   }
   const showCorrection = (

@@ -3,7 +3,7 @@ import type { VehicleDocument } from '../../engine/vehicle.ts'
 import type { SavedEntry } from '../../records/contract.ts'
 import { dateWords, figureOr, money } from '../../web/format.ts'
 import type { ShownFault } from '../shared/faults.ts'
-import { type FindingView, figuresOf, findingView, sameFinding } from '../shared/finding-view.ts'
+import { type FindingView, figuresOf, findingHref, findingView, sameFinding } from '../shared/finding-view.ts'
 
 export type View = {
   readonly id: string
@@ -38,14 +38,21 @@ export function view(given: {
   readonly marks: { readonly corrects: string | null; readonly withdrawnBy: string | null; readonly replacedBy: string | null }
   readonly document: VehicleDocument
   readonly report: Report
+  /** what the day of the entry is judged now: only a finding in it has a page of its own */
+  readonly onItsDay: Report
   readonly faults: readonly ShownFault[]
 }): View {
-  const { entry, vehicle, marks, document, report } = given
+  const { entry, vehicle, marks, document, report, onItsDay } = given
   const names = new Map(document.components.map((one) => [one.key, one.name]))
   const name = (key: string) => names.get(key) ?? key
   const { shown } = entry
   const tightest = shown?.tightestClear
-  const print = (finding: Finding, before?: Finding) => findingView(finding, { vehicleId: vehicle.id, name, before })
+  const print = (finding: Finding, before?: Finding): FindingView => ({
+    ...findingView(finding, { vehicleId: vehicle.id, name, before }),
+    workedHref: sameFinding(onItsDay.findings, finding)
+      ? findingHref(finding, { vehicleId: vehicle.id, query: `?on=${entry.effectiveOn}` })
+      : '',
+  })
   const moved = (one: { before: Finding; after: Finding }) => Math.abs((one.after.used ?? 0) - (one.before.used ?? 0))
   const changed = (shown?.changed ?? []).filter((one) => moved(one) >= NOTICED).sort((a, b) => moved(b) - moved(a))
   const unnoticed = (shown?.changed ?? []).length - Math.min(changed.length, MOST_CHANGED)

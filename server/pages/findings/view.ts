@@ -5,6 +5,7 @@ import { dateWords } from '../../web/format.ts'
 import { type FindingView, findingView } from '../shared/finding-view.ts'
 import { type Option, option } from '../shared/options.ts'
 import { pageOf } from '../shared/paging.ts'
+import { ruleHref } from '../shared/rule-words.ts'
 import type { Day } from '../shared/vehicle-facts.ts'
 
 export type View = {
@@ -15,6 +16,7 @@ export type View = {
   readonly verdicts: readonly Option[]
   readonly rules: readonly Option[]
   readonly why: string
+  readonly rule: { readonly href: string; readonly words: string }
   readonly findings: readonly FindingView[]
   readonly count: string
   readonly earlier: string
@@ -56,6 +58,7 @@ export function view(given: {
     ),
     rules: rules.map((one) => option(one.id, one.title, rule?.id ?? '')),
     why: rule?.why ?? '',
+    rule: rule ? { href: ruleHref(rule.id), words: 'This rule, with its formula and sources' } : { href: '/rules', words: 'All the rules' },
     findings: paged.shown.map((finding) =>
       findingView(finding, {
         vehicleId: vehicle.id,

@@ -3,6 +3,7 @@ import type { Finding, Report } from '../../engine/report.ts'
 import { rules } from '../../engine/rules/index.ts'
 import type { Grade } from '../../engine/vehicle.ts'
 import { figure } from '../../web/format.ts'
+import { ruleHref } from './rule-words.ts'
 import { type ScaleView, scaleView } from './scale.ts'
 
 export type FindingView = {
@@ -14,6 +15,9 @@ export type FindingView = {
   readonly says: string
   readonly remedy: string
   readonly title: string
+  readonly ruleHref: string
+  /** its own page; empty where it is not of any day that can be shown */
+  readonly workedHref: string
   readonly evidence: string
   readonly inked: boolean
   readonly was: string
@@ -29,6 +33,8 @@ export function findingView(
     readonly before?: Finding | undefined
     /** "?on=…" where it is not today's page */
     readonly query?: string
+    /** it has a page of its own (so unless said otherwise); what is only tried has none */
+    readonly hasPage?: boolean
   },
 ): FindingView {
   const { before } = given
@@ -41,10 +47,20 @@ export function findingView(
     says: finding.says,
     remedy: finding.remedy,
     title: ruleTitle(finding.rule),
+    ruleHref: ruleHref(finding.rule),
+    workedHref: given.hasPage === false ? '' : findingHref(finding, given),
     evidence: finding.evidence,
     inked: isInked(finding.evidence),
     was: before ? `before: ${figuresOf(before) || before.verdict}` : '',
   }
+}
+
+/** The finding's own page, where its figures stand. */
+export function findingHref(
+  finding: Pick<Finding, 'rule' | 'component'>,
+  given: { readonly vehicleId: string; readonly query?: string },
+): string {
+  return `/vehicles/${given.vehicleId}/findings/${finding.rule}/${finding.component}${given.query ?? ''}`
 }
 
 export function ruleTitle(rule: string): string {

@@ -29,11 +29,12 @@ export function triedView(seen: Preview, given: { readonly vehicleId: string; re
     worst: first
       ? first.says
       : `Nothing would give way.${standing && standing.verdict !== 'clear' ? ` The worst stays as it is: ${standing.says}` : ''}`,
-    appeared: appeared
-      .slice(0, 12)
-      .map((finding) =>
-        findingView(finding, { vehicleId: given.vehicleId, name, report: seen.after, before: sameFinding(seen.before.findings, finding) }),
-      ),
+    appeared: appeared.slice(0, 12).map((finding) =>
+      findingView(finding, {
+        ...{ vehicleId: given.vehicleId, name, report: seen.after, hasPage: false },
+        before: sameFinding(seen.before.findings, finding),
+      }),
+    ),
     appearedCount: counted(appeared.length, 'new finding'),
     others: [
       { label: `${cleared.length} cleared`, lines: cleared.slice(0, 12).map((finding) => `${finding.verdict} no more: ${finding.says}`) },
