@@ -13,7 +13,7 @@ const WIRE_BY_FUSE: Readonly<Record<number, string>> = {
   20: 'wire-4',
   25: 'wire-4',
   30: 'wire-6',
-  40: 'wire-6',
+  40: 'wire-10',
 }
 
 export function fit(key: string, name: string, part: string, more: Partial<Component> = {}): Change {
