@@ -110,6 +110,10 @@ export type Circuit = {
   devicesAhead(source: string, component: string): readonly string[]
   /** other fuses and breakers tied between the same two nodes */
   devicesBeside(device: string): readonly string[]
+  /** whether nothing lies beside the way from that source to the component: every test current passes it and the devices ahead whole */
+  isPlainFeed(given: { readonly source: string; readonly component: string }): boolean
+  /** whether a part states this rating at all */
+  isStated(rating: string): boolean
   /**
    * One ampere drawn at the far end of `conductor` (seen from `source`) with all loads removed and only that source feeding:
    * unsigned share of it in each component asked for. Ratios of these are what conductor-protection uses.

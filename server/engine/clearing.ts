@@ -6,6 +6,8 @@ import { windowOf, type WindowRow } from './tables/fuse-windows.ts'
 export type Clearing = {
   readonly source: string
   readonly fault: Fault
+  /** A in the conductor itself while it stands */
+  readonly own_A: number
   /** the device that is sure to open first, with the row of its window that says so; null where none is sure to open */
   readonly opens: Opening | null
   /** the device nearest to opening where none is sure to */
@@ -29,8 +31,18 @@ export type Opening = {
 /** IEC 60364-4-43: the adiabatic law, and so the withstand of a conductor, holds up to 5 s. */
 export const CLEARING_s = 5
 
-/** One answer per battery that feeds the conductor through a device. */
+const kept = new WeakMap<Circuit, Map<string, readonly Clearing[]>>()
+
+/** One answer per battery that feeds the conductor through a device; worked out once for all rules that ask. */
 export function clearingsOf(circuit: Circuit, conductor: string): readonly Clearing[] {
+  const known = kept.get(circuit) ?? new Map<string, readonly Clearing[]>()
+  kept.set(circuit, known)
+  const found = known.get(conductor) ?? clearingsBySource(circuit, conductor)
+  known.set(conductor, found)
+  return found
+}
+
+function clearingsBySource(circuit: Circuit, conductor: string): readonly Clearing[] {
   return circuit
     .sourcesOf(conductor)
     .filter((source) => circuit.kindOf(source) === 'battery' && circuit.devicesBetween(source, conductor).length > 0)
@@ -77,7 +89,8 @@ function clearingOf(given: {
   const together = sure.length === several.length ? slowest(sure) : null
   if (several.length > 1 && together === null && missing.length === 0) missing.push('which of the devices side by side opens last')
   const opens = [...single, together].reduce<Opening | null>((a, b) => (a && (!b || a.longest_s <= b.longest_s) ? a : b), null)
-  return { source, fault, opens, nearest, missing: opens && opens.longest_s <= CLEARING_s ? [] : missing }
+  const own_A = circuit.isPlainFeed({ source, component: conductor }) ? fault.current_A : (fault.through_A(conductor) ?? fault.current_A)
+  return { source, fault, own_A, opens, nearest, missing: opens && opens.longest_s <= CLEARING_s ? [] : missing }
 }
 
 function slowest(openings: readonly Opening[]): Opening | null {

@@ -36,7 +36,7 @@ function guardOf(given: { readonly circuit: Circuit; readonly source: string; re
     if (fed.every((feed) => !feed.includes(component))) return isLead(circuit, component) ? { kind: 'lead', source } : null
     return fed.every((feed) => isDeviceAfter({ circuit, feed, component })) ? null : { kind: 'bare', source }
   }
-  const shares = circuit.testCurrent({ source, conductor: component })
+  const shares = circuit.isPlainFeed({ source, component }) ? null : circuit.testCurrent({ source, conductor: component })
   const own = (shares?.(component) ?? 1) / (circuit.component(component).parallel ?? 1)
   let least: { value_A: number; device: string; grade: Grade } | null = null
   const unrated: string[] = []

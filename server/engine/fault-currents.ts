@@ -27,39 +27,76 @@ export type Faults = {
 }
 
 export function faultsOf(network: Network, paths: Paths): Faults {
-  const states = contactStates(network)
-  const bare = new Map<string, readonly Bare[]>()
-  const bareOf = (key: string, make: () => readonly Bare[]) => {
-    const known = bare.get(key) ?? make()
-    bare.set(key, known)
+  const networks = bareNetworks(network)
+  const hasUnknown = network.elements.some((element) => element.unknown)
+  const clearing = new Map<string, Prepared>()
+  const clearingFrom = (source: string): Prepared => {
+    const known = clearing.get(source) ?? networks({ sources: batteriesOf(network, { only: source, share: 1, atLeast_V: 0 }), hot: true })
+    clearing.set(source, known)
     return known
   }
+  let breaking: Prepared | null = null
   return {
     clearing({ source, conductor, loads }) {
       const at = network.elementsOf.get(conductor)?.[0] ?? -1
       const end = paths.farEnd({ source, element: at })
       if (end === null) return null
-      const sources = batteriesOf(network, { only: source, share: 1, atLeast_V: 0 })
-      const returns = [...new Set([network.chassis, ...loads.map((load) => network.terminalNumber.get(`${load}:-`) ?? null)])]
-      const found = bareOf(source, () => states.flatMap((closed) => bareNetwork(network, { closed, sources, hot: true }) ?? [])).flatMap(
-        (one) => returns.flatMap((back) => (back === null ? [] : (shortBetween(one, end, back) ?? []))),
-      )
-      const least = found.reduce<Short | null>((a, b) => (a && a.current_A <= b.current_A ? a : b), null)
-      return least && faultOf(network, { short: least, missing: missingOn(network, { paths, source, at, back: least.b, sources }) })
+      const { sources, bares } = clearingFrom(source)
+      let least: Short | null = null
+      for (const bare of bares) {
+        for (const back of returnsOf(network, { bare, loads })) {
+          const short = shortBetween(bare, end, back)
+          if (short && (!least || short.current_A < least.current_A)) least = short
+        }
+      }
+      if (!least) return null
+      const hollow = hasUnknown ? unknownOn(network, { paths, source, at, back: least.b }) : []
+      return faultOf(network, { short: least, missing: [...unratedBatteries(network, sources), ...hollow] })
     },
     breaking(device) {
       const at = (network.elementsOf.get(device) ?? [])[0] ?? -1
       const element = network.elements[at]
-      if (!element || network.chassis === null) return null
       const back = network.chassis
-      const sources = batteriesOf(network, { only: null, share: 0.5, atLeast_V: highestSetPoint_V(network) })
-      const most = bareOf('', () => states.flatMap((closed) => bareNetwork(network, { closed, sources, hot: false }) ?? [])).reduce(
-        (least_A, one) => Math.max(least_A, throughDevice_A(one, { at, element, back })),
-        0,
-      )
-      return most > 0 ? { current_A: most, missing: unratedBatteries(network, sources) } : null
+      if (!element || back === null) return null
+      breaking ??= networks({
+        sources: batteriesOf(network, { only: null, share: 0.5, atLeast_V: highestSetPoint_V(network) }),
+        hot: false,
+      })
+      const current_A = Math.max(0, ...breaking.bares.map((bare) => throughDevice_A(bare, { at, element, back })))
+      return current_A > 0 ? { current_A, missing: unratedBatteries(network, breaking.sources) } : null
     },
   }
+}
+
+type Prepared = { readonly sources: readonly Battery[]; readonly bares: readonly Bare[] }
+
+/** Factors the bare network in each state of its contacts; what is the same for two sets of figures is ordered once. */
+function bareNetworks(network: Network): (given: { readonly sources: readonly Battery[]; readonly hot: boolean }) => Prepared {
+  const states = contactStates(network)
+  const systems = new Map<string, System>()
+  return ({ sources, hot }) => ({
+    sources,
+    bares: states.flatMap((closed, state) => {
+      const key = [state, ...sources.map((source) => source.element)].join(' ')
+      const system = systems.get(key) ?? systemOf(network, { closed, drawing: new Set() }, sources)
+      systems.set(key, system)
+      return bareNetwork(system, { sources, hot }) ?? []
+    }),
+  })
+}
+
+/** The chassis, and the ends by which the loads return, one of each node. */
+function returnsOf(network: Network, given: { readonly bare: Bare; readonly loads: readonly string[] }): readonly number[] {
+  const { bare, loads } = given
+  const found = new Map<number, number>()
+  const note = (terminal: number | null | undefined) => {
+    if (terminal === null || terminal === undefined) return
+    const unknown = unknownAt(bare.system, terminal)
+    if (unknown !== -2 && !found.has(unknown)) found.set(unknown, terminal)
+  }
+  note(network.chassis)
+  for (const load of loads) note(network.terminalNumber.get(`${load}:-`))
+  return [...found.values()]
 }
 
 type Battery = Source & { readonly component: string; readonly known: boolean }
@@ -71,7 +108,10 @@ type Bare = {
   readonly volts: Float64Array
   readonly ohms: Float64Array
   /** L⁻¹e by unknown, each worked out once */
-  readonly halves: Map<number, HalfSolution>
+  readonly halves: (HalfSolution | undefined)[]
+  /** eᵀG⁻¹e by unknown, likewise */
+  readonly selves_ohm: (number | undefined)[]
+  readonly scratch: Float64Array
 }
 
 type Short = { readonly bare: Bare; readonly current_A: number; readonly a: number; readonly b: number }
@@ -131,24 +171,28 @@ function highestSetPoint_V(network: Network): number {
   return most
 }
 
-function bareNetwork(
-  network: Network,
-  given: { readonly closed: Uint8Array; readonly sources: readonly Battery[]; readonly hot: boolean },
-): Bare | null {
-  const { closed, sources, hot } = given
-  const system = systemOf(network, { closed, drawing: new Set() }, sources)
-  const ohms = Float64Array.from(network.elements, (element, at) =>
-    hot
-      ? isOf(network, element, 'conductor')
-        ? resistanceAt_ohm(network, { element: at, degC: hottest_degC(network, element) })
-        : element.ohm
-      : element.ohm * (isOf(network, element, 'fuse') ? COLD_LINK_share : 1),
-  )
-  const values = system.pattern.values()
-  const right = new Float64Array(system.pattern.size)
+function bareNetwork(system: System, given: { readonly sources: readonly Battery[]; readonly hot: boolean }): Bare | null {
+  const { sources, hot } = given
+  const { network, pattern } = system
+  const ohms = Float64Array.from(network.elements, (element, at) => {
+    if (!hot) return element.ohm * (isOf(network, element, 'fuse') ? COLD_LINK_share : 1)
+    return isOf(network, element, 'conductor')
+      ? resistanceAt_ohm(network, { element: at, degC: hottest_degC(network, element) })
+      : element.ohm
+  })
+  const values = pattern.values()
+  const right = new Float64Array(pattern.size)
   stampWires(system, { ohms, sources, inputs_A: new Map(), diodesOff: new Set() }, values, right)
   if (!factorStamped(system, values)) return null
-  return { system, factored: values, volts: solveFactored(system.pattern, values, right), ohms, halves: new Map() }
+  return {
+    system,
+    factored: values,
+    volts: solveFactored(pattern, values, right),
+    ohms,
+    halves: [],
+    selves_ohm: [],
+    scratch: new Float64Array(pattern.size),
+  }
 }
 
 function isOf(network: Network, element: Element, kind: string): boolean {
@@ -166,22 +210,31 @@ function shortBetween(bare: Bare, a: number, b: number): Short | null {
   const { system, volts } = bare
   if (unknownAt(system, a) === -2 || unknownAt(system, b) === -2) return null
   const open_V = voltsAt(system, volts, a) - voltsAt(system, volts, b)
-  const ohm = crossed(bare, [a, b], [a, b])
+  const ohm = self_ohm(bare, a) - 2 * dot_ohm(bare, a, b) + self_ohm(bare, b)
   return open_V > 1e-6 && ohm > 1e-12 ? { bare, current_A: open_V / ohm, a, b } : null
 }
 
 /** (e_a − e_b)ᵀ·G⁻¹·(e_c − e_d), in Ω. */
 function crossed(bare: Bare, [a, b]: readonly [number, number], [c, d]: readonly [number, number]): number {
-  const dot = (one: number, other: number) => {
-    const [i, j] = [unknownAt(bare.system, one), unknownAt(bare.system, other)]
-    return i < 0 || j < 0 ? 0 : halfDot(half(bare, i), half(bare, j), bare.factored, bare.system.pattern)
-  }
-  return dot(a, c) - dot(a, d) - dot(b, c) + dot(b, d)
+  return dot_ohm(bare, a, c) - dot_ohm(bare, a, d) - dot_ohm(bare, b, c) + dot_ohm(bare, b, d)
+}
+
+function dot_ohm(bare: Bare, one: number, other: number): number {
+  const [i, j] = [unknownAt(bare.system, one), unknownAt(bare.system, other)]
+  return i < 0 || j < 0 ? 0 : halfDot(half(bare, i), half(bare, j), bare.factored, bare.system.pattern)
+}
+
+function self_ohm(bare: Bare, terminal: number): number {
+  const unknown = unknownAt(bare.system, terminal)
+  if (unknown < 0) return 0
+  const known = bare.selves_ohm[unknown] ?? dot_ohm(bare, terminal, terminal)
+  bare.selves_ohm[unknown] = known
+  return known
 }
 
 function half(bare: Bare, unknown: number): HalfSolution {
-  const known = bare.halves.get(unknown) ?? halfSolve(bare.system.pattern, bare.factored, unknown)
-  bare.halves.set(unknown, known)
+  const known = bare.halves[unknown] ?? halfSolve(bare.system.pattern, bare.factored, unknown, bare.scratch)
+  bare.halves[unknown] = known
   return known
 }
 
@@ -227,22 +280,16 @@ function throughDevice_A(bare: Bare, given: { readonly at: number; readonly elem
 }
 
 /** Resistances that are not known on the way: the short draws at most what is given. */
-function missingOn(
+function unknownOn(
   network: Network,
-  given: {
-    readonly paths: Paths
-    readonly source: string
-    readonly at: number
-    readonly back: number
-    readonly sources: readonly Battery[]
-  },
+  given: { readonly paths: Paths; readonly source: string; readonly at: number; readonly back: number },
 ): readonly string[] {
-  const { paths, source, at, back, sources } = given
+  const { paths, source, at, back } = given
   const hollow = [...paths.wayTo({ source, element: at }), ...paths.wayBack({ source, terminal: back })]
     .map((one) => network.elements[one] as Element)
     .filter((element) => element.unknown && element.component !== null)
     .map((element) => `resistance of ${network.components.get(element.component as string)?.name ?? element.component}`)
-  return [...new Set([...unratedBatteries(network, sources), ...hollow])]
+  return [...new Set(hollow)]
 }
 
 function unratedBatteries(network: Network, sources: readonly Battery[]): readonly string[] {
@@ -251,15 +298,28 @@ function unratedBatteries(network: Network, sources: readonly Battery[]): readon
     .map((source) => `internal resistance of ${network.components.get(source.component)?.name ?? source.component}`)
 }
 
-/** Other fuses and breakers between the same two nodes, every contact closed. */
-export function devicesBeside(network: Network, device: string): readonly string[] {
+/** Device → the other fuses and breakers between the same two nodes, every contact closed; those alone are left out. */
+export function devicesSideBySide(network: Network): ReadonlyMap<string, readonly string[]> {
   const nodes = mergedNodes(network, new Uint8Array(network.elements.length).fill(1))
-  const endsOf = (component: string) => {
-    const element = network.elements[(network.elementsOf.get(component) ?? [])[0] ?? -1]
-    return element ? [nodes.find(element.from), nodes.find(element.to)].sort((a, b) => a - b).join(' ') : ''
+  const byEnds = new Map<number, string[]>()
+  for (const key of network.components.keys()) {
+    if (!['fuse', 'breaker'].includes(partOf(network, key).kind)) continue
+    const element = network.elements[(network.elementsOf.get(key) ?? [])[0] ?? -1]
+    if (!element) continue
+    const [a, b] = [nodes.find(element.from), nodes.find(element.to)]
+    const ends = Math.min(a, b) * network.terminals.length + Math.max(a, b)
+    const known = byEnds.get(ends)
+    if (known) known.push(key)
+    else byEnds.set(ends, [key])
   }
-  const own = endsOf(device)
-  return [...network.components.keys()].filter(
-    (key) => key !== device && ['fuse', 'breaker'].includes(partOf(network, key).kind) && endsOf(key) === own,
-  )
+  const found = new Map<string, readonly string[]>()
+  for (const group of byEnds.values()) {
+    if (group.length > 1)
+      for (const key of group)
+        found.set(
+          key,
+          group.filter((other) => other !== key),
+        )
+  }
+  return found
 }

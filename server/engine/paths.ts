@@ -26,6 +26,8 @@ export type Paths = {
   devicesBetween(given: { readonly source: string; readonly element: number; readonly alone?: boolean }): readonly number[]
   /** the terminal of an element that lies further from the source; null where the source does not reach it */
   farEnd(given: { readonly source: string; readonly element: number }): number | null
+  /** whether the way from the source to an element has no other way round any of it: all of a test current passes all of it */
+  isPlain(given: { readonly source: string; readonly element: number }): boolean
   /** every element on the way from the source to an element */
   wayTo(given: { readonly source: string; readonly element: number }): readonly number[]
   /** every element between a terminal on the return side and the source */
@@ -162,6 +164,13 @@ export function pathsOf(network: Network): Paths {
       if (!walk || own < 0) return null
       const { from, to } = network.elements[element] as Element
       return walk.entry[to] === own && walk.top[own] !== to ? to : from
+    },
+    isPlain({ source, element }) {
+      const walk = bySource.get(source)?.plus
+      const own = walk?.pieceOf[element] ?? -1
+      if (!walk || own < 0) return false
+      for (let piece = own; piece >= 0; piece = walk.parent[piece] as number) if (!isBridge(walk, piece)) return false
+      return true
     },
     wayTo({ source, element }) {
       const walk = bySource.get(source)?.plus

@@ -102,20 +102,28 @@ export function solveFactored(pattern: Pattern, values: Float64Array, right: Flo
 /** L⁻¹e for one unit vector: it lives on the way from its node to the root of the elimination tree. */
 export type HalfSolution = { readonly places: Int32Array; readonly values: Float64Array }
 
-export function halfSolve(pattern: Pattern, factored: Float64Array, node: number): HalfSolution {
-  const places: number[] = []
-  for (let at = pattern.rank[node] as number; at >= 0; at = pattern.parent[at] as number) places.push(at)
-  const y = new Map<number, number>([[node, 1]])
-  for (const at of places) {
-    const x = y.get(pattern.order[at] as number) ?? 0
+/** `scratch` has a place for each node, all zero before and after. */
+export function halfSolve(pattern: Pattern, factored: Float64Array, node: number, scratch: Float64Array): HalfSolution {
+  const { rank, parent, order, rows, start } = pattern
+  let length = 0
+  for (let at = rank[node] as number; at >= 0; at = parent[at] as number) length++
+  const places = new Int32Array(length)
+  const values = new Float64Array(length)
+  scratch[node] = 1
+  for (let at = rank[node] as number, n = 0; at >= 0; at = parent[at] as number, n++) {
+    const x = scratch[order[at] as number] as number
+    scratch[order[at] as number] = 0
+    places[n] = at
+    values[n] = x
     if (x === 0) continue
-    const column = pattern.rows[at] as Int32Array
-    for (let n = 0; n < column.length; n++) {
-      const row = column[n] as number
-      y.set(row, (y.get(row) ?? 0) - (factored[(pattern.start[at] as number) + n] as number) * x)
+    // The rows of a column all lie further on the same way.
+    const column = rows[at] as Int32Array
+    for (let k = 0; k < column.length; k++) {
+      const row = column[k] as number
+      scratch[row] = (scratch[row] as number) - (factored[(start[at] as number) + k] as number) * x
     }
   }
-  return { places: Int32Array.from(places), values: Float64Array.from(places, (at) => y.get(pattern.order[at] as number) ?? 0) }
+  return { places, values }
 }
 
 /** eᵢᵀ·A⁻¹·eⱼ = Σ yᵢ·yⱼ/d over the places both pass, y = L⁻¹e. Two ways to the root meet and then stay together. */

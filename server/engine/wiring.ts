@@ -2,7 +2,7 @@
 import type { Circuit, Known } from './circuit.ts'
 import { crossSectionOf, type Element, loadEnds, type Network, ratingOf } from './network.ts'
 import type { Paths } from './paths.ts'
-import { devicesBeside, type Faults, faultsOf } from './fault-currents.ts'
+import { devicesSideBySide, type Faults, faultsOf } from './fault-currents.ts'
 import { type UnfusedRun, unfusedRuns } from './unfused.ts'
 import type { Component, Grade, Part } from './vehicle.ts'
 
@@ -42,6 +42,7 @@ export function wiringOf(network: Network, paths: Paths): Wiring {
     if (known) known.push(key)
     else byKind.set(kind, [key])
   }
+  const stated = new Set([...network.parts.values()].flatMap((one) => Object.keys(one.ratings)))
   const nodeAt = new Map<number, string>()
   for (const [key, terminals] of network.oneNode) for (const terminal of terminals) nodeAt.set(terminal, key)
   const own = (component: string) => network.elementsOf.get(component) ?? []
@@ -90,6 +91,7 @@ export function wiringOf(network: Network, paths: Paths): Wiring {
     runs.set(source, made)
     return made
   }
+  let sideBySide: ReadonlyMap<string, readonly string[]> | null = null
   let faults: Faults | null = null
   const faultsHere = () => {
     faults ??= faultsOf(network, paths)
@@ -146,6 +148,11 @@ export function wiringOf(network: Network, paths: Paths): Wiring {
         for (const at of paths.devicesBetween({ source, element })) if (componentAt(at) !== component) found.add(componentAt(at))
       return [...found]
     },
+    isPlainFeed: ({ source, component }) => {
+      const carriers = carriersOf(component)
+      return carriers.length === 1 && paths.isPlain({ source, element: carriers[0] as number })
+    },
+    isStated: (rating) => stated.has(rating),
     unfusedRun: ({ source, conductor }) => runsFrom(source).get(conductor) ?? null,
     batteriesLinkedBy: (component) => {
       links ??= linksOf({ batteries: byKind.get('battery') ?? [], paths, componentsIn })
@@ -162,7 +169,10 @@ export function wiringOf(network: Network, paths: Paths): Wiring {
       const ahead = paths.devicesBetween({ source, element: carriers[0] ?? -1, alone: true })
       return [...new Set(ahead.map(componentAt))].filter((device) => device !== component)
     },
-    devicesBeside: (device) => devicesBeside(network, device),
+    devicesBeside: (device) => {
+      sideBySide ??= devicesSideBySide(network)
+      return sideBySide.get(device) ?? []
+    },
     testCurrent: ({ source, conductor }) => sharesBy(network, paths.testCurrent({ source, element: wiresOf(conductor)[0] ?? -1 })),
     testCurrentAtLoad: ({ source, load }) => {
       const element = elements[drawOf(load)]

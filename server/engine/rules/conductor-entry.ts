@@ -13,6 +13,7 @@ export const conductorEntry = defineRule({
   sources: [{ title: 'the block’s or connector’s own sheet', place: 'conductor range', grade: 'read' }],
   remedy: 'Fit a terminal made for this cross-section, or step the size at a splice.',
   read: ({ circuit, component }) => {
+    if (!circuit.isStated('entryMin_mm2') && !circuit.isStated('entryMax_mm2')) return null
     const readings = [...new Set(circuit.joinsOf(component).map((join) => join.other.slice(0, join.other.indexOf(':'))))].flatMap((host) =>
       readingsAt({ circuit, conductor: component, host }),
     )

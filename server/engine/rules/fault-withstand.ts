@@ -40,8 +40,7 @@ function readingOf(given: { readonly circuit: Circuit; readonly component: strin
   const isUnstated = typeof kind !== 'string' && insulation !== null && insulation.value >= Tf
   const k = insulation ? adiabatic_k({ material: materialOf(circuit, component), initial_degC: insulation.value, final_degC: Tf }) : null
   // The share of the device's current that one of the conductors carries; in a plain feed all of it.
-  const own_A = clearing.fault.through_A(component) ?? clearing.fault.current_A
-  const share = own_A / opens.current_A / (parallel ?? 1)
+  const share = clearing.own_A / opens.current_A / (parallel ?? 1)
   const letThrough_A2s = letThroughOf(opens) * share * share
   return {
     value: letThrough_A2s,

@@ -16,16 +16,12 @@ export const unfusedLength = defineRule({
   ],
   remedy: 'Move the fuse nearer the battery’s post, within 0.178 m where that can be done.',
   read: ({ circuit, component }) => {
-    if (isStarterOrReturn(circuit, component)) return null
-    const runs = circuit
-      .sourcesOf(component)
-      .filter((source) => circuit.kindOf(source) === 'battery' && servesFrom({ circuit, source, conductor: component }))
-      .flatMap((source) => {
-        const run = circuit.unfusedRun({ source, conductor: component })
-        return run ? [{ source, ...run }] : []
-      })
+    const runs = circuit.sourcesOf(component).flatMap((source) => {
+      const run = circuit.kindOf(source) === 'battery' ? circuit.unfusedRun({ source, conductor: component }) : null
+      return run && servesFrom({ circuit, source, conductor: component }) ? [{ source, ...run }] : []
+    })
     const worst = runs.reduce<(typeof runs)[number] | null>((a, b) => (a && weight(a) >= weight(b) ? a : b), null)
-    if (!worst) return null
+    if (!worst || isStarterOrReturn(circuit, component)) return null
     const { name, length_m } = circuit.component(component)
     return {
       value: worst.metres,
