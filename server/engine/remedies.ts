@@ -1,27 +1,39 @@
 /** The smallest standard change that clears a finding, found by asking all the rules again with that change made. */
 import { circuitOf, type SolvedCircuit } from './circuit-of.ts'
 import type { Finding, Report, Verdict } from './report.ts'
-import { checkCircuit, findingsOf } from './rules/check.ts'
+import { checkCircuit, findingAt, findingsOf } from './rules/check.ts'
 import { contactClasses_A, crossSections_mm2, fuseRatings_A } from './tables/standard-sizes.ts'
 import type { Component, Part, Ratings, VehicleDocument } from './vehicle.ts'
 
-/** Findings beyond these keep their rule's own advice: a vehicle with more has larger troubles. */
-const MOST_FINDINGS = 24
+type Options = { readonly conductorTemperature_degC?: number | undefined }
 
-/** The report on a vehicle, each remedy of a tight or over finding worked out where one standard size clears it. */
-export function checkWithRemedies(doc: VehicleDocument, options: { readonly conductorTemperature_degC?: number | undefined } = {}): Report {
+/** The report on a vehicle, the remedy of each tight or over finding worked out where one standard size clears it. */
+export function checkWithRemedies(doc: VehicleDocument, options: Options = {}): Report {
   const circuit = circuitOf(doc, options)
   const report = checkCircuit(circuit)
-  let asked = 0
-  const findings = report.findings.map((finding) => {
-    if ((finding.verdict !== 'over' && finding.verdict !== 'tight') || asked >= MOST_FINDINGS) return finding
-    const levers = leversOf(circuit, finding)
-    if (levers.length === 0) return finding
-    asked++
-    const found = firstThatClears({ doc, options, levers, finding, before: report.findings })
-    return { ...finding, remedy: found ?? `${finding.remedy} No single standard size of it alone clears this.` }
-  })
+  const findings = report.findings.map((finding) => ({
+    ...finding,
+    remedy: remedyOf({ doc, options, circuit, finding, before: report.findings }),
+  }))
   return { ...report, findings }
+}
+
+/** What to do about one finding of a report: the smallest standard size that clears it and makes nothing else worse, else its rule's own advice. */
+export function remedyOf(given: {
+  readonly doc: VehicleDocument
+  readonly options?: Options
+  readonly circuit: SolvedCircuit
+  readonly finding: Finding
+  readonly before: readonly Finding[]
+}): string {
+  const { doc, options = {}, circuit, finding, before } = given
+  if (finding.verdict !== 'over' && finding.verdict !== 'tight') return finding.remedy
+  const levers = leversOf(circuit, finding)
+  if (levers.every((lever) => lever.trials.length === 0)) return finding.remedy
+  return (
+    firstThatClears({ doc, options, levers, finding, before }) ??
+    `${finding.remedy} No standard size of one part alone clears it without harm elsewhere.`
+  )
 }
 
 /** One thing that can be made larger or smaller, its standard sizes in the order they are tried. */
@@ -29,7 +41,7 @@ type Lever = { readonly component: string; readonly trials: readonly { readonly 
 
 function firstThatClears(given: {
   readonly doc: VehicleDocument
-  readonly options: { readonly conductorTemperature_degC?: number | undefined }
+  readonly options: Options
   readonly levers: readonly Lever[]
   readonly finding: Finding
   readonly before: readonly Finding[]
@@ -38,10 +50,10 @@ function firstThatClears(given: {
   const standing = new Map(before.map((one) => [`${one.rule} ${one.component}`, one]))
   for (const lever of levers) {
     for (const trial of lever.trials) {
-      const after = findingsOf(circuitOf(withRatings(doc, lever.component, trial.ratings), options))
-      const own = after.find((one) => one.rule === finding.rule && one.component === finding.component)
+      const circuit = circuitOf(withRatings(doc, lever.component, trial.ratings), options)
+      const own = findingAt({ circuit, rule: finding.rule, component: finding.component })
       if (own && own.verdict !== 'clear') continue
-      if (after.every((one) => RANK[one.verdict] <= RANK[standing.get(`${one.rule} ${one.component}`)?.verdict ?? 'clear']))
+      if (findingsOf(circuit).every((one) => RANK[one.verdict] <= RANK[standing.get(`${one.rule} ${one.component}`)?.verdict ?? 'clear']))
         return trial.says
     }
   }

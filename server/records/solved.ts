@@ -2,9 +2,14 @@
 import { branchFacts } from '../engine/branch.ts'
 import { circuitOf, type SolvedCircuit } from '../engine/circuit-of.ts'
 import { feedTree } from '../engine/feed-tree.ts'
-import type { BranchFacts, FeedRow, Report, VehicleDocument } from './engine-types.ts'
+import { remedyOf } from '../engine/remedies.ts'
+import type { BranchFacts, FeedRow, Finding, Report, VehicleDocument } from './engine-types.ts'
 
-type Kept = { readonly feeds: Map<number, readonly FeedRow[]>; readonly branches: Map<string, BranchFacts> }
+type Kept = {
+  readonly feeds: Map<number, readonly FeedRow[]>
+  readonly branches: Map<string, BranchFacts>
+  readonly remedies: Map<string, string>
+}
 
 /** As long as a document is held, which the head of each vehicle is; a new entry makes a new document. */
 const kept = new WeakMap<VehicleDocument, Kept>()
@@ -33,6 +38,28 @@ export function branchOf(judged: { readonly document: VehicleDocument; readonly 
   return facts
 }
 
+/** A long list is answered without keeping anybody waiting: only so many of its remedies are worked out. */
+const mostRemedies = 24
+
+/** The same report, with the smallest change that clears each finding asked for: all the rules are asked again, so only for those that are shown. */
+export function withRemedies<T extends { readonly document: VehicleDocument; readonly report: Report }>(
+  judged: T,
+  isShown: (finding: Finding) => boolean = () => true,
+): T {
+  const { document, report } = judged
+  const { remedies } = keptOf(document)
+  let worked = 0
+  const findings = report.findings.map((finding) => {
+    if ((finding.verdict !== 'over' && finding.verdict !== 'tight') || !isShown(finding) || worked >= mostRemedies) return finding
+    worked++
+    const key = `${finding.rule} ${finding.component}`
+    const remedy = remedies.get(key) ?? remedyOf({ doc: document, circuit: solvedOf(document), finding, before: report.findings })
+    remedies.set(key, remedy)
+    return { ...finding, remedy }
+  })
+  return { ...judged, report: { ...report, findings } }
+}
+
 export function solvedOf(document: VehicleDocument): SolvedCircuit {
   const known = circuits.find((one) => one.document === document)
   if (known) return known.circuit
@@ -45,7 +72,7 @@ export function solvedOf(document: VehicleDocument): SolvedCircuit {
 function keptOf(document: VehicleDocument): Kept {
   const known = kept.get(document)
   if (known) return known
-  const made: Kept = { feeds: new Map(), branches: new Map() }
+  const made: Kept = { feeds: new Map(), branches: new Map(), remedies: new Map() }
   kept.set(document, made)
   return made
 }

@@ -35,6 +35,14 @@ export function checkCircuit(circuit: SolvedCircuit): Report {
   }
 }
 
+/** One rule's finding on one component; null where it has nothing to judge there. */
+export function findingAt(given: { readonly circuit: Circuit; readonly rule: string; readonly component: string }): Finding | null {
+  const { circuit, component } = given
+  const rule = rules.find((one) => one.id === given.rule)
+  const worst = rule?.appliesTo.includes(circuit.kindOf(component)) ? worstOf({ circuit, rule, component }) : null
+  return rule && worst ? findingOf({ circuit, rule, component, worst }) : null
+}
+
 /** Every rule's findings alone, worst first. */
 export function findingsOf(circuit: SolvedCircuit): readonly Finding[] {
   const findings: Finding[] = []

@@ -1,7 +1,7 @@
 import type { FastifyInstance } from 'fastify'
 import { sharesOf } from '../../engine/branch.ts'
 import { entriesAbout } from '../../records/journal.ts'
-import { branchOf, feedsOf, solvedOf } from '../../records/solved.ts'
+import { branchOf, feedsOf, solvedOf, withRemedies } from '../../records/solved.ts'
 import { stateOn } from '../../records/state.ts'
 import { NotFound } from '../../web/error-pages.ts'
 import { conditionFrom, dayFrom, judgedOn, trailOf, vehicleFrom } from '../shared/vehicle-facts.ts'
@@ -12,7 +12,7 @@ export function register(app: FastifyInstance): void {
     const vehicle = vehicleFrom(app, request)
     const { key } = request.params as { key: string }
     const day = dayFrom(app, request)
-    const judged = judgedOn(app, request, vehicle.id, day)
+    const judged = withRemedies(judgedOn(app, request, vehicle.id, day), (one) => one.component === key)
     const component = judged.document.components.find((one) => one.key === key)
     if (!component) throw new NotFound('No such component was fitted on that day.')
     const circuit = solvedOf(judged.document)

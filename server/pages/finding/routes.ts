@@ -1,5 +1,5 @@
 import type { FastifyInstance } from 'fastify'
-import { solvedOf } from '../../records/solved.ts'
+import { solvedOf, withRemedies } from '../../records/solved.ts'
 import { NotFound } from '../../web/error-pages.ts'
 import { ruleOf } from '../shared/rule-words.ts'
 import { conditionFrom, dayFrom, judgedOn, trailOf, vehicleFrom } from '../shared/vehicle-facts.ts'
@@ -10,7 +10,10 @@ export function register(app: FastifyInstance): void {
     const vehicle = vehicleFrom(app, request)
     const asked = request.params as { rule: string; component: string }
     const day = dayFrom(app, request)
-    const judged = judgedOn(app, request, vehicle.id, day)
+    const judged = withRemedies(
+      judgedOn(app, request, vehicle.id, day),
+      (one) => one.rule === asked.rule && one.component === asked.component,
+    )
     const rule = ruleOf(asked.rule)
     const component = judged.document.components.find((one) => one.key === asked.component)
     const finding = judged.report.findings.find((one) => one.rule === asked.rule && one.component === asked.component)

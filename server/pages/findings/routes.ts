@@ -1,4 +1,5 @@
 import type { FastifyInstance } from 'fastify'
+import { withRemedies } from '../../records/solved.ts'
 import { dayFrom, judgedOn, trailOf, vehicleFrom } from '../shared/vehicle-facts.ts'
 import { view } from './view.ts'
 
@@ -6,7 +7,7 @@ export function register(app: FastifyInstance): void {
   app.get('/vehicles/:id/findings', async (request, reply) => {
     const vehicle = vehicleFrom(app, request)
     const day = dayFrom(app, request)
-    const judged = judgedOn(app, request, vehicle.id, day)
+    const judged = withRemedies(judgedOn(app, request, vehicle.id, day))
     return reply.page('findings/show', view({ vehicle, day, judged, query: request.query as Record<string, unknown> }), {
       title: `Findings of ${vehicle.name}`,
       heading: 'Findings',
