@@ -41,7 +41,7 @@ function ring(given: { readonly current_A: number; readonly fuse_A: number }) {
         key: 'fuse',
         kind: 'fuse',
         name: 'Fuse',
-        ratings: { rated_A: given.fuse_A, rated_V: 32, form: 'C', resistance_ohm: 0, holder_A: 30 },
+        ratings: { rated_A: given.fuse_A, rated_V: 32, form: 'C', breaking_A: 2000, resistance_ohm: 0, holder_A: 30 },
       },
       {
         key: 'wire',

@@ -9,6 +9,7 @@ import { ampacity_A } from '../../server/engine/ampacity.ts'
 import { circuitOf } from '../../server/engine/circuit-of.ts'
 import { areaOf_mm2 } from '../../server/engine/parts/conductor-sizes.ts'
 import { checkVehicle } from '../../server/engine/rules/check.ts'
+import { ALUMINIUM, adiabatic_k, COPPER } from '../../server/engine/tables/adiabatic-constants.ts'
 import { fuseFactor } from '../../server/engine/tables/fuse-re-rating.ts'
 import type { Ratings, VehicleDocument } from '../../server/engine/vehicle.ts'
 import { battery, draws, type Parts, pointOf, resists, wiring } from '../engine/solve/wiring.ts'
@@ -60,6 +61,28 @@ const switchRating: Reproduction = (of, word) => ({
 type Reproduction = (of: (...names: string[]) => number, word: (name: string) => string) => Answer
 
 const covered: Readonly<Record<string, Reproduction>> = {
+  'SC-K-PVC70': (of) => k_of(of('initial_C'), of('final_C')),
+  'SC-K-PVC90': (of) => k_of(of('initial_C'), of('final_C')),
+  'SC-K-RUB60': (of) => k_of(of('initial_C'), of('final_C')),
+  'SC-K-RUB85': (of) => k_of(of('initial_C'), of('final_C')),
+  F10: (of) => {
+    const each = { coldCranking_A: of('cca_each_a') }
+    return { total_cca_a: of('cca_each_a') * (prospective_A({ each, count: of('count') }) / prospective_A({ each, count: 1 })) }
+  },
+  F11: (of) => ({ total_a: prospective_A({ each: { internalResistance_ohm: 12.6 / of('each_a') }, count: of('parallel') }) }),
+  // The 20 h form gives hours to empty; the check asks for half of it.
+  S04: (of) => {
+    const document = wiring({
+      parts: {
+        bat: ['battery', { nominal_V: 12, openCircuit_V: 12.6, internalResistance_ohm: 0.01, capacity_Ah: of('c'), peukert: of('k') }],
+        load: draws(of('i')),
+      },
+      joins: ['bat:+ > load:+', 'load:- > bat:-'],
+      conditions: [{ key: 'o', name: 'off', engine: 'off' }],
+    })
+    const asked = { ...document, vehicle: { ...document.vehicle, reserve_h: 1 } }
+    return { hours: 2 * (findingOf(asked, { rule: 'battery-reserve', component: 'bat' })?.value as number) }
+  },
   'VD-AC7-2': dropOfRow,
   'VD-AC7-3': dropOfRow,
   'VD-AC7-4': dropOfRow,
@@ -147,6 +170,21 @@ const covered: Readonly<Record<string, Reproduction>> = {
   R10: (of) => ({
     usable_a: most((current_A) => switchVerdict({ rated_A: of('rating_a'), current_A, system_V: 12, nature: 'inductive' }) === 'clear'),
   }),
+  R01: (of) => ({ r1_ohm: of('r0_ohm') * pickUpRatio(of('t0_c'), of('t1_c')) }),
+  R02: (of) => ({ v1: of('v0') * pickUpRatio(of('t0_c'), of('t1_c')) }),
+  // The note counts from 25 °C.
+  R03: (of) => ({ v1: of('v0') * pickUpRatio(25, 25 + of('dt')) }),
+  R11: (of) => {
+    const document = wiring({
+      parts: {
+        bat: battery(12.6, 0.001),
+        relay: ['relay', { make_A: 40, inrush_A: 1000 }],
+        load: draws(of('steady_a'), { nature: 'lamp' }),
+      },
+      joins: ['bat:+ > relay:30', 'relay:87 > load:+', 'load:- > bat:-'],
+    })
+    return { peak_a: findingOf(document, { rule: 'contact-inrush', component: 'relay' })?.value as number }
+  },
   R12: (of) => {
     const at = wiring({
       parts: {
@@ -213,12 +251,50 @@ const covered: Readonly<Record<string, Reproduction>> = {
 
 const FUSING = 'the engine has no law for the current that melts a bare wire'
 const HEAT = 'the engine takes a conductor’s temperature from its ampacity, not from a balance of heat'
-const WITHSTAND = 'no rule judges the heat of a fault yet'
-const COIL = 'no rule judges a coil’s pick-up yet'
-const BREAKING = 'no rule judges breaking capacity yet'
 const LAMP = 'lamps are constant current, resistance or power: no exponent'
-const RESERVE = 'no rule judges a battery’s reserve yet'
 const FUEL = 'no rule judges fuel supply yet'
+
+/** How much more a coil needs at one ambient than at another, by what the check asks of it. */
+function pickUpRatio(from_degC: number, to_degC: number): number {
+  const need_V = (ambient_degC: number) =>
+    findingOf(
+      wiring({
+        parts: {
+          bat: battery(28, 0.001),
+          relay: ['relay', { make_A: 40, coil_ohm: 320, pickUp20_V: 13 }, { zone: 'z' }],
+          load: draws(1),
+        },
+        joins: ['bat:+ > relay:30', 'relay:87 > load:+', 'load:- > bat:-', 'bat:+ > relay:86', 'relay:85 > bat:-'],
+        ambient_degC,
+      }),
+      { rule: 'coil-pick-up', component: 'relay' },
+    )?.limit as number
+  return need_V(to_degC) / need_V(from_degC)
+}
+
+/** What a fuse at the post would have to break with so many equal batteries side by side, in A. */
+function prospective_A(given: { readonly each: Ratings; readonly count: number }): number {
+  const batteries = Array.from({ length: given.count }, (_, n) => `bat${n}`)
+  const document = wiring({
+    parts: {
+      ...Object.fromEntries(
+        batteries.map((key): [string, Parts[string]] => [key, ['battery', { nominal_V: 12, openCircuit_V: 12.6, ...given.each }]]),
+      ),
+      fuse: ['fuse', { rated_A: 100, form: 'class-T', resistance_ohm: 0 }],
+      load: draws(1),
+    },
+    joins: [...batteries.flatMap((key) => [`${key}:+ > fuse:in`, `${key}:- > load:-`]), 'fuse:out > load:+'],
+  })
+  return findingOf(document, { rule: 'fuse-breaking', component: 'fuse' })?.value as number
+}
+
+/** k by the check's own law between two temperatures, of both metals. */
+function k_of(initial_degC: number, final_degC: number): Answer {
+  return {
+    k_copper: adiabatic_k({ material: COPPER, initial_degC, final_degC }),
+    k_aluminium: adiabatic_k({ material: ALUMINIUM, initial_degC, final_degC }),
+  }
+}
 
 const notCovered: Readonly<Record<string, string>> = {
   'VD-AC-EX1': 'rests on the resistance of aircraft cable, which the row does not give and which is above that of solid copper',
@@ -228,10 +304,6 @@ const notCovered: Readonly<Record<string, string>> = {
   'R-3': 'the engine has no lead conductor',
   'R-7': 'the engine has no lay factor, by choice',
   'R-8': 'the engine takes the guaranteed conductivity of clad conductors, not the nominal one',
-  'SC-K-PVC70': WITHSTAND,
-  'SC-K-PVC90': WITHSTAND,
-  'SC-K-RUB60': WITHSTAND,
-  'SC-K-RUB85': WITHSTAND,
   'FU-OND-1': FUSING,
   'FU-OND-2': FUSING,
   'FU-PRE-16': FUSING,
@@ -245,18 +317,11 @@ const notCovered: Readonly<Record<string, string>> = {
   'TH-CRIT-1': HEAT,
   'CFR-3': 'bundles are derated at every voltage, stricter than the law on purpose',
   F03: 'the engine’s steady share is 75 %, not 70 %',
-  F06: 'a fuse has one resistance, cold and hot',
-  F10: BREAKING,
-  F11: BREAKING,
-  R01: COIL,
-  R02: COIL,
-  R03: COIL,
-  R11: 'no rule judges inrush yet',
+  F06: 'a cold link is taken by the type C row of the same table, the lower of the two',
   R13: 'no rule judges what a coil gives back when it is opened',
-  S04: RESERVE,
-  S05: RESERVE,
+  S05: 'the engine’s reserve is the 20 h form, by choice',
   S07: 'the engine has no float voltage',
-  S08: RESERVE,
+  S08: 'days on a parasitic draw by reserve capacity: the engine counts hours by ampere-hours',
   S10: 'the engine solves no transients',
   L01: LAMP,
   L02: LAMP,
