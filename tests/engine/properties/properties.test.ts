@@ -7,6 +7,7 @@ import { circuitOf, type SolvedCircuit } from '../../../server/engine/circuit-of
 import { type Element, loadEnds, splitTerminal } from '../../../server/engine/network.ts'
 import type { ConditionReport, Report } from '../../../server/engine/report.ts'
 import { checkCircuit, checkVehicle } from '../../../server/engine/rules/check.ts'
+import { rules } from '../../../server/engine/rules/index.ts'
 import { materials } from '../../../server/engine/tables/material-constants.ts'
 import { COIL_ohm } from '../../../server/engine/tables/typical-figures.ts'
 import type { Ratings, VehicleDocument } from '../../../server/engine/vehicle.ts'
@@ -38,8 +39,9 @@ function solvedOf(document: VehicleDocument): { readonly circuit: SolvedCircuit;
   return made
 }
 
-test('the documents are valid, most of them solve, and every verdict is among their findings', () => {
+test('the documents are valid, most of them solve, every verdict is among their findings, and every rule', () => {
   const seen = new Map<string, number>()
+  const judged = new Set<string>()
   let conditions = 0
   let solved = 0
   holds((document) => {
@@ -48,10 +50,14 @@ test('the documents are valid, most of them solve, and every verdict is among th
     const { report } = solvedOf(document)
     conditions += report.conditions.length
     solved += report.conditions.filter((condition) => condition.solved).length
-    for (const { verdict } of report.findings) seen.set(verdict, (seen.get(verdict) ?? 0) + 1)
+    for (const { verdict, rule } of report.findings) {
+      seen.set(verdict, (seen.get(verdict) ?? 0) + 1)
+      judged.add(rule)
+    }
   })
   expect(solved / conditions).toBeGreaterThan(0.9)
   for (const verdict of ['over', 'tight', 'unknown', 'clear']) expect(seen.get(verdict) ?? 0, verdict).toBeGreaterThan(numRuns)
+  expect(rules.map((rule) => rule.id).filter((id) => !judged.has(id))).toEqual([])
 })
 
 describe('the solution', () => {
@@ -191,7 +197,7 @@ describe('the shares of a component', () => {
 
 /** Every plain limit half as much again. Not a fuse’s rating: what is behind it may then carry more. */
 function withHigherLimits(document: VehicleDocument): VehicleDocument {
-  const limits = ['make_A', 'way_A', 'total_A', 'pole_A']
+  const limits = ['make_A', 'way_A', 'total_A', 'pole_A', 'holder_A', 'breaking_A', 'maxAmbient_degC', 'maximum_V', 'entryMax_mm2']
   const raised = (part: VehicleDocument['parts'][number]) =>
     Object.fromEntries(
       Object.entries(part.ratings).map(([name, value]) => {

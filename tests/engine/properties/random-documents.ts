@@ -31,19 +31,34 @@ type Wire = typeof wire extends fc.Arbitrary<infer T> ? T : never
 
 const fuse = fc.record({
   rated_A: mostly(fc.constantFrom(5, 10, 15, 20, 30, 60, 100)),
-  form: fc.constantFrom('C', 'E', 'F', 'glass'),
+  form: fc.constantFrom('C', 'E', 'F', 'glass', 'A1', 'SF30', 'single-bolt'),
   resistance_ohm: often(between({ least: 0, most: 0.004 })),
   isBreaker: fc.constantFrom(false, false, false, true),
+  reset: sometimes(fc.constantFrom('automatic', 'modified', 'manual')),
+  breaking_A: sometimes(fc.constantFrom(1000, 2000, 6000)),
+  holder_A: sometimes(fc.constantFrom(20, 30, 100)),
   zone: place,
   grade,
 })
 type Fuse = typeof fuse extends fc.Arbitrary<infer T> ? T : never
+
+/** What a part stands of its place. */
+const stands = fc.record({
+  maxAmbient_degC: sometimes(fc.constantFrom(60, 85, 105, 125)),
+  ingress: sometimes(fc.constantFrom('IP40', 'IP54', 'IP67', 'IP6K9K')),
+  fuel: sometimes(fc.constantFrom('none', 'vapour', 'immersed')),
+})
 
 const relay = fc.record({
   make_A: mostly(between({ least: 10, most: 60 })),
   contactResistance_ohm: often(between({ least: 0, most: 0.004 })),
   coil_ohm: mostly(between({ least: 50, most: 120 })),
   hasCoil: fc.boolean(),
+  inrush_A: sometimes(between({ least: 20, most: 200 })),
+  pickUp20_V: sometimes(between({ least: 3, most: 9 })),
+  duty: sometimes(fc.constantFrom('continuous', 'intermittent')),
+  suppression: sometimes(fc.constantFrom('none', 'resistor', 'diode', 'zener')),
+  stands,
   zone: place,
   grade,
 })
@@ -54,6 +69,11 @@ const load = fc.record({
   nature: fc.constantFrom(null, 'lamp', 'motor', 'electronic'),
   minimumShare: sometimes(between({ least: 0.7, most: 0.9 })),
   essential: fc.boolean(),
+  inrushTimes: sometimes(between({ least: 1, most: 12 })),
+  inrush_s: sometimes(between({ least: 0.001, most: 1 })),
+  maximumShare: sometimes(between({ least: 1.05, most: 1.4 })),
+  duty: sometimes(fc.constantFrom('continuous', 'intermittent')),
+  stands,
   pwmDuty: sometimes(between({ least: 0.1, most: 1 })),
   returns: fc.constantFrom('chassis' as const, 'wire' as const, 'wire' as const, 'ground' as const, 'both' as const, 'unrecorded' as const),
   lead: mostly(wire),
@@ -82,12 +102,23 @@ const condition = fc.record({
 
 const recipe = fc.record({
   system_V: fc.constantFrom(6, 12, 12, 24, 48),
-  zones: fc.array(mostly(between({ least: -10, most: 80 })), { minLength: 1, maxLength: 3 }),
+  zones: fc.array(
+    fc.record({
+      ambient_degC: mostly(between({ least: -10, most: 80 })),
+      peak_degC: sometimes(between({ least: 40, most: 130 })),
+      ingress: sometimes(fc.constantFrom('IP20', 'IP54', 'IP65', 'IP67')),
+      fuel: sometimes(fc.constantFrom('none', 'vapour', 'immersed')),
+    }),
+    { minLength: 1, maxLength: 3 },
+  ),
+  reserve_h: sometimes(between({ least: 1, most: 40 })),
+  entry_mm2: sometimes(fc.constantFrom([1.5, 16], [0.5, 6], [2.5, 50])),
   batteries: fc.array(
     fc.record({
       emfShare: between({ least: 1, most: 1.06 }),
       resistance_ohm: between({ least: 0.002, most: 0.02 }),
       isByCranking: fc.constantFrom(false, false, false, true),
+      capacity_Ah: sometimes(between({ least: 30, most: 200 })),
       block: place,
       main: often(fuse),
       feed: wire,
@@ -168,9 +199,9 @@ function documentOf(given: Recipe): VehicleDocument {
   }
   const protect = (key: string, from: string, one: Optional<Fuse>): string => {
     if (!one) return from
-    const { rated_A, resistance_ohm, form, isBreaker } = one
-    const ratings = { form, rated_V: 58, ...stated({ rated_A, resistance_ohm }) }
-    put(key, isBreaker ? 'breaker' : 'fuse', isBreaker ? { ...ratings, reset: 'manual' } : ratings, {
+    const { rated_A, resistance_ohm, form, isBreaker, reset, breaking_A, holder_A } = one
+    const ratings = { form, rated_V: 58, ...stated({ rated_A, resistance_ohm, breaking_A, holder_A }) }
+    put(key, isBreaker ? 'breaker' : 'fuse', isBreaker ? { ...ratings, ...stated({ reset }) } : ratings, {
       zone: zoneOf(one.zone),
       grade: one.grade,
     })
@@ -184,10 +215,15 @@ function documentOf(given: Recipe): VehicleDocument {
   put('chassis', 'chassis', {})
   put('ground', 'ground-point', { rated_A: 50 })
   tie('ground:stud', 'chassis:ground')
-  put('block0', 'block', { ways: 40, total_A: 200, way_A: 80 })
+  const entry = given.entry_mm2 ? { entryMin_mm2: given.entry_mm2[0] as number, entryMax_mm2: given.entry_mm2[1] as number } : {}
+  put('block0', 'block', { ways: 40, total_A: 200, way_A: 80, ...entry })
   given.batteries.forEach((one, n) => {
     const key = `battery${n}`
-    const emf = { nominal_V: system_V, openCircuit_V: Number((system_V * one.emfShare).toPrecision(5)) }
+    const emf = {
+      nominal_V: system_V,
+      openCircuit_V: Number((system_V * one.emfShare).toPrecision(5)),
+      ...stated({ capacity_Ah: one.capacity_Ah }),
+    }
     put(key, 'battery', one.isByCranking ? { ...emf, coldCranking_A: 600 } : { ...emf, internalResistance_ohm: one.resistance_ohm })
     run(`${key}-feed`, protect(`${key}-main`, `${key}:+`, one.main), n === 0 ? 'block0:battery0' : way(one.block, key), one.feed)
     run(`${key}-strap`, `chassis:${key}`, `${key}:-`, one.strap)
@@ -220,8 +256,9 @@ function documentOf(given: Recipe): VehicleDocument {
       at = `switch${n}:out`
     }
     if (one.relay) {
-      const { make_A, contactResistance_ohm, coil_ohm, hasCoil, zone, grade } = one.relay
-      const ratings = { rated_V: 58, ...stated({ make_A, contactResistance_ohm, coil_ohm }) }
+      const { make_A, contactResistance_ohm, coil_ohm, hasCoil, zone, grade, inrush_A, pickUp20_V, duty, suppression } = one.relay
+      const known = stated({ make_A, contactResistance_ohm, coil_ohm, inrush_A, pickUp20_V, duty, suppression, ...one.relay.stands })
+      const ratings = { rated_V: 58, ...known }
       put(`relay${n}`, 'relay', ratings, { zone: zoneOf(zone), grade })
       tie(at, `relay${n}:30`)
       if (hasCoil) {
@@ -244,7 +281,7 @@ function documentOf(given: Recipe): VehicleDocument {
       loads.push(`load${n}-${m}`)
     }
   })
-  const zones = given.zones.map((ambient_degC, n): Zone => ({ key: `z${n}`, name: `zone ${n}`, ...stated({ ambient_degC }) }))
+  const zones = given.zones.map((one, n): Zone => ({ key: `z${n}`, name: `zone ${n}`, ...stated(one) }))
   const conditions = given.conditions.map((one, n): Condition => {
     const on = one.isOn ? { on: loads.filter((_, at) => one.isOn?.[at]) } : {}
     const open = one.opens === null ? {} : { open: [openable[one.opens % openable.length] as string] }
@@ -260,7 +297,7 @@ function documentOf(given: Recipe): VehicleDocument {
   })
   return {
     format: 'loombook-vehicle/1',
-    vehicle: { name: 'random', systemVoltage_V: system_V },
+    vehicle: { name: 'random', systemVoltage_V: system_V, ...stated({ reserve_h: given.reserve_h }) },
     zones,
     parts,
     components,
@@ -280,12 +317,19 @@ function putLoad(given: {
   readonly zoneOf: (at: number) => string
 }): void {
   const { key, at, load, system_V, put, run, tie, zoneOf } = given
-  const { behaviour, current_A, nature, pwmDuty, essential, minimumShare } = load
+  const { behaviour, current_A, nature, pwmDuty, essential, minimumShare, maximumShare, inrushTimes, inrush_s, duty } = load
+  const maximum_V = maximumShare === null ? null : Number((system_V * maximumShare).toPrecision(4))
+  const inrush_A = inrushTimes === null || !current_A ? null : Number((current_A * inrushTimes).toPrecision(4))
   const minimum_V = minimumShare === null ? null : Number((system_V * minimumShare).toPrecision(4))
   put(
     key,
     'load',
-    { behaviour, rated_V: system_V, essential, ...stated({ current_A, nature, pwmDuty, minimum_V }) },
+    {
+      behaviour,
+      rated_V: system_V,
+      essential,
+      ...stated({ current_A, nature, pwmDuty, minimum_V, maximum_V, inrush_A, inrush_s, duty, ...load.stands }),
+    },
     { zone: zoneOf(load.zone), grade: load.grade },
   )
   if (load.lead) run(`${key}-lead`, at, `${key}:+`, load.lead)
