@@ -22,17 +22,17 @@ describe.each([
     try {
       await signIn(page, book.address)
       await page.click('text=Bramble')
-      // R1 carries both dipped-beam lamps: 2 × 4.4 A. Beside it R3 carries the compressor, 28 A, on a 70 A relay: a 20 A one is too small.
+      // R1 carries both dipped-beam lamps: 2 × 4.4 A. Beside it R3 carries the compressor, 22 A, on a 70 A relay: a 20 A one is too small.
       await logSwap(page, book.address, book.vehicleIds[0] as string, {
         component: 'Relay R3, compressor',
         part: '20 A make relay, micro',
         on: '2026-11-10',
       })
-      expect(await page.textContent('main')).toMatch(/Relay R3, compressor carries on its make contact 28 A of its 20 A rating/)
+      expect(await page.textContent('main')).toMatch(/Relay R3, compressor carries on its make contact 22 A of its 20 A rating/)
       const entry = page.url()
       for (const path of [`/vehicles/${book.vehicleIds[0]}`, `/vehicles/${book.vehicleIds[0]}/components/r3`]) {
         await page.goto(book.address + path)
-        expect(await page.textContent('main'), path).toContain('28 A of its 20 A')
+        expect(await page.textContent('main'), path).toContain('22 A of its 20 A')
       }
       await page.goto(book.address)
       expect(await page.textContent('main')).toMatch(/1 over/)
@@ -43,9 +43,9 @@ describe.each([
       })
       expect(await page.textContent('main')).toContain('Cleared')
       await page.goto(`${book.address}/vehicles/${book.vehicleIds[0]}`)
-      expect(await page.textContent('main')).not.toContain('28 A of its 20 A')
+      expect(await page.textContent('main')).not.toContain('22 A of its 20 A')
       await page.goto(`${book.address}/vehicles/${book.vehicleIds[0]}?on=2026-11-15`)
-      expect(await page.textContent('main')).toContain('28 A of its 20 A')
+      expect(await page.textContent('main')).toContain('22 A of its 20 A')
       await page.goto(entry)
       expect(await page.textContent('main')).toContain('By today’s figures')
     } finally {

@@ -150,8 +150,8 @@ describe('a finding shows what it was worked out from', () => {
     const V = `/vehicles/${book.vehicles[0]}`
     const words = wordsOf((await book.get(`${V}/findings/contact-load/r7?on=2023-05-10`)).body)
     expect(words).toContain('As it stood on 10 May 2023')
-    // Two work lamps of 6 A and the light bar hang on R7 that day; none is on in the other two conditions.
-    expect(words).toMatch(/everything on, engine running 24\.4 A 20 A lamps on, engine off 0 A 20 A cranking 0 A 20 A/)
+    // Two work lamps of 6 A and the light bar, 170 W at 13.8 V, hang on R7 that day: 12 + 12.3 A; none is on in the other two conditions.
+    expect(words).toMatch(/everything on, engine running 24\.3 A 20 A lamps on, engine off 0 A 20 A cranking 0 A 20 A/)
     expect(wordsOf((await book.get(`${V}/findings/contact-load/r7`)).body)).not.toContain('As it stood')
   })
 
@@ -175,7 +175,7 @@ test('an unknown rule, component, vehicle or day has no finding', async () => {
 
 test('what rests on another finding keeps that one’s condition; what is the wiring’s own is the same in all', async () => {
   const V = `/vehicles/${book.vehicles[0]}`
-  const evidence = wordsOf((await book.get(`${V}/findings/rating-evidence/fridge`)).body)
+  const evidence = wordsOf((await book.get(`${V}/findings/rating-evidence/heater`)).body)
   expect(evidence).toContain('Worst with everything on, engine running Judged after the others, from what they found')
   expect(wordsOf((await book.get(`${V}/findings/rated-voltage/contactor`)).body)).toContain('Worst with the same in all Judged once')
 })

@@ -12,7 +12,7 @@ export const chargingBalance = defineRule({
   appliesTo: ['alternator'],
   needs: ['output_A', 'idleOutput_A', 'setPoint_V'],
   sources: [{ title: 'ISO 8854', place: 'rated and idle points', grade: 'read' }],
-  remedy: 'Fit a larger alternator, or leave some of it off at idle.',
+  remedy: 'Fit a larger alternator, or leave some of the loads off.',
   read: ({ circuit, solved, component }) => {
     const engine = solved.condition.engine
     if (engine !== 'running' && engine !== 'idle') return null

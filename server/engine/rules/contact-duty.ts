@@ -35,7 +35,10 @@ export const contactDuty = defineRule({
       ...plain,
       fails: true,
       ...(isRelay ? {} : { atMost: 'tight' as const }),
-      statement: `${name} is of intermittent duty and stays on (${solved.condition.name}).`,
+      ...(isRelay ? {} : { remedy: 'Keep to the on-time that its sheet allows, or fit one of continuous duty.' }),
+      statement: isRelay
+        ? `${name} is of intermittent duty and stays on (${solved.condition.name}).`
+        : `${name} is of intermittent duty and is on (${solved.condition.name}); for how long is not recorded.`,
     }
   },
 })

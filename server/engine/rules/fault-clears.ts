@@ -48,7 +48,7 @@ function readingOf(given: { readonly circuit: Circuit; readonly component: strin
     missing,
     grades: ['typical'],
     subject: opens
-      ? `A short at the far end of ${name} is ended by ${circuit.component(opens.device).name} within`
+      ? `A short at the far end of ${name} lasts until ${circuit.component(opens.device).name} opens, at most`
       : `A short at the far end of ${name} lasts`,
     worked: () => figures({ circuit, clearing }),
   }

@@ -54,7 +54,7 @@ function readingOf(given: { readonly circuit: Circuit; readonly component: strin
       ...clearing.fault.missing,
     ].filter((one) => one !== ''),
     grades: [area?.grade ?? 'assumed', insulation?.grade ?? 'assumed', 'typical'],
-    subject: `Until ${circuit.component(opens.device).name} opens, a short at its far end puts into ${name}`,
+    subject: `A short at the far end of ${name} puts into it, until ${circuit.component(opens.device).name} opens,`,
     limitIs: 'withstand',
     worked: () => [
       { name: 'short through the device', value: opens.current_A, unit: 'A' },

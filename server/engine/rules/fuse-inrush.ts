@@ -63,13 +63,13 @@ function readingOf(given: {
   )
   const lasting = inrushes.filter((one) => (one.most_A ?? 1) > Math.abs(solved.current_A(one.load) ?? 0) * (1 + 1e-9))
   const duration_s = lasting.some((one) => one.duration_s === null) ? null : Math.max(0, ...lasting.map((one) => one.duration_s as number))
-  const names = starting.map((load) => circuit.component(load).name).join(', ')
+  const names = starting.map((load) => circuit.component(load).name).join(' and ')
   const plain: Reading = {
     value: null,
     limit: null,
     unit: 's',
     grades: [rated?.grade ?? 'assumed', ...inrushes.map((one) => one.grade)],
-    subject: `Starting ${names}, ${name} sees its inrush for`,
+    subject: `At the start of ${names}, ${name} sees inrush for`,
     atLeastBecause: solved.unknownLoads(component),
     worked: () =>
       figures({
@@ -104,7 +104,7 @@ function readingOf(given: {
           limit: melting_s * rated.value * rated.value,
           unit: 'A²s',
           grades: [...plain.grades, 'typical'],
-          subject: `Starting ${names} puts into ${name}`,
+          subject: `The start of ${names} puts into ${name}`,
           limitIs: 'melting I²t',
         }
   // What is less than the link melts with, however fast, cannot open it.

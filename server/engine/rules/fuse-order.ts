@@ -68,7 +68,7 @@ function readingOf(given: { readonly circuit: Circuit; readonly inner: string; r
     missing,
     grades,
     subject: `${names.outer} ahead of ${names.inner} has`,
-    limitIs: 'twice the inner rating',
+    limitIs: 'least outer rating',
     worked,
   }
 }

@@ -28,7 +28,7 @@ export const smallConductor = defineRule({
       missing: area ? [] : ['cross-section'],
       grades: [area?.grade ?? 'assumed'],
       subject: `${name} has`,
-      limitIs: (bundle ?? 1) > 1 ? 'least in a bundle' : 'least alone',
+      limitIs: (bundle ?? 1) > 1 ? 'least cross-section in a bundle' : 'least cross-section',
       worked: () => [
         workedRating('cross-section', area, 'mm²'),
         { name: (bundle ?? 1) > 1 ? 'least in a bundle' : 'least alone', value: least_mm2, unit: 'mm²' },

@@ -65,7 +65,7 @@ export const bramble: DemoVehicle = {
         ...wire({
           key: 'charge-lead',
           name: 'Charging lead',
-          part: 'wire-25',
+          part: 'wire-50',
           length_m: 1.2,
           from: 'alternator:+',
           to: 'block:charge',
@@ -74,7 +74,7 @@ export const bramble: DemoVehicle = {
         ...wire({
           key: 'engine-strap',
           name: 'Engine strap',
-          part: 'wire-25',
+          part: 'wire-50',
           length_m: 0.4,
           from: 'alternator:-',
           to: 'frame:engine',
@@ -184,7 +184,8 @@ export const bramble: DemoVehicle = {
           key: 'fuel-pump',
           name: 'Fuel pump',
           from: 'block:4',
-          fuse_A: 20,
+          fuse_A: 15,
+          wirePart: 'wire-4',
           fuseName: 'F4',
           load: 'fuel-pump',
           length_m: 2.6,
@@ -290,6 +291,7 @@ export const bramble: DemoVehicle = {
       title: 'House battery behind a contactor, fused at both ends',
       odometer_km: 160500,
       cost_minor: 41900,
+      text: 'The link stays open while cranking. With both batteries the lamps are to last an hour and a half at the roadside.',
       changes: [
         fit('house', 'House battery', 'battery-house', { zone: 'chassis' }),
         fit('link-front', 'Link fuse, front', 'fuse-100', { zone: 'chassis' }),
@@ -360,6 +362,11 @@ export const bramble: DemoVehicle = {
           to: 'ground-bay:3',
           zone: 'bay',
         }),
+        {
+          kind: 'described',
+          condition: { key: 'start', name: 'cranking', engine: 'cranking', on: ['starter', 'fuel-pump'], open: ['contactor'] },
+        },
+        { kind: 'described', vehicle: { reserve_h: 1.5 } },
         fit('house-block', 'House block', 'block', { zone: 'chassis' }),
         fit('house-fuse', 'House main fuse', 'fuse-100', { zone: 'chassis' }),
         ...wire({
@@ -503,9 +510,11 @@ export const bramble: DemoVehicle = {
       title: 'Light bar given its own fuse and relay R8',
       odometer_km: 178700,
       cost_minor: 3900,
+      text: 'F9 and F11 are bolted strips now: this near two batteries a blade has little to spare on a short.',
       changes: [
         { kind: 'unjoined', from: 'r7:87', to: 'feed-bar:a' },
-        fit('fuse-bar', 'F11', 'fuse-30', { zone: 'bay', position: 'F11' }),
+        { kind: 'swapped', component: 'fuse-work-left', part: 'strip-30', fate: 'shelf' },
+        fit('fuse-bar', 'F11', 'strip-30', { zone: 'bay', position: 'F11' }),
         tie('block:11', 'fuse-bar:in'),
         fit('r8', 'Relay R8, light bar', 'relay-40', { zone: 'bay' }),
         ...wire({ key: 'to-r8', name: 'Relay R8 feed', part: 'wire-6', length_m: 0.3, from: 'fuse-bar:out', to: 'r8:30', zone: 'bay' }),

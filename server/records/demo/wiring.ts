@@ -47,6 +47,8 @@ export function circuit(given: {
   name: string
   from: string
   fuse_A: number
+  /** where it is not the least wire for that fuse */
+  wirePart?: string
   fuseName: string
   load: string
   length_m: number
@@ -55,7 +57,7 @@ export function circuit(given: {
   ground: string
   relay?: { key: string; name: string; part: string; control: string; ground: string }
 }): readonly Change[] {
-  const part = WIRE_BY_FUSE[given.fuse_A] as string
+  const part = given.wirePart ?? (WIRE_BY_FUSE[given.fuse_A] as string)
   const fuse = `fuse-${given.key}`
   const feed = given.relay ? `${given.relay.key}:87` : `${fuse}:out`
   return [

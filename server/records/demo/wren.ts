@@ -19,7 +19,7 @@ export const wren: DemoVehicle = {
         { kind: 'described', zone: { key: 'cabin', name: 'Cabin', ambient_degC: 50, evidence: { ambient_degC: 'typical' } } },
         { kind: 'described', zone: { key: 'chassis', name: 'Body', ambient_degC: 60, evidence: { ambient_degC: 'typical' } } },
         fit('battery', 'Battery', 'battery-start', { zone: 'chassis' }),
-        fit('alternator', 'Alternator', 'alternator', { zone: 'bay' }),
+        fit('alternator', 'Alternator', 'alternator-small', { zone: 'bay' }),
         fit('body', 'Body', 'chassis'),
         fit('main-fuse', 'Main fuse', 'fuse-100', { zone: 'chassis' }),
         fit('block', 'Feed block', 'block', { zone: 'bay' }),
