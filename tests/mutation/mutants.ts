@@ -183,9 +183,7 @@ function breakNumber(given: { node: ts.NumericLiteral; source: ts.SourceFile; ad
     value !== 0 && value < 1e-6
       ? [1]
       : isCheck
-        ? Number.isInteger(value)
-          ? [value + 1, value - 1]
-          : [value * 1.1, value * 0.9]
+        ? nearby(node, value)
         : value <= 2 && Number.isInteger(value)
           ? [value + 1]
           : [value * 1.5, value * 0.67]
@@ -196,6 +194,14 @@ function breakNumber(given: { node: ts.NumericLiteral; source: ts.SourceFile; ad
       `${short(parent, source)}: ${node.text} → ${Number(other.toPrecision(3))}`,
       value !== 0 && value !== 1 && value !== 2,
     )
+}
+
+/** Further from 0 a sign stays the same sign. */
+function nearby(node: ts.NumericLiteral, value: number): readonly number[] {
+  if (!Number.isInteger(value)) return [value * 1.1, value * 0.9]
+  if (value === 0) return [1]
+  const isSign = value === 1 && (ts.isPrefixUnaryExpression(node.parent) || ts.isConditionalExpression(node.parent))
+  return isSign ? [0] : [value - 1, value + 1]
 }
 
 const NAMES: Readonly<Record<string, string>> = { some: 'every', every: 'some', max: 'min', min: 'max' }

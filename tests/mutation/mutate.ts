@@ -1,4 +1,4 @@
-/** `npm run mutate [-- RULE] [-- --real]`: breaks every rule and check.ts on purpose, one spot at a time, and counts what the tests catch. */
+/** `npm run mutate [-- RULE] [-- --quick]`: breaks every rule and check.ts on purpose, one spot at a time, and counts what the tests catch. */
 import { fork } from 'node:child_process'
 import { readdirSync } from 'node:fs'
 import { join, relative } from 'node:path'
@@ -26,7 +26,7 @@ async function run(args: readonly string[]): Promise<number> {
     args.find((one) => !one.startsWith('-')),
   )
   if (units.length === 0) {
-    process.stderr.write('There is no rule of that name. Usage: mutate [RULE] [--real] [--list]\n')
+    process.stderr.write('There is no rule of that name. Usage: mutate [RULE] [--quick] [--real] [--list]\n')
     return 2
   }
   const mutants = mutantsOf(root, units)
@@ -34,12 +34,12 @@ async function run(args: readonly string[]): Promise<number> {
     for (const mutant of mutants) process.stdout.write(`${placed(mutant)}\n`)
     return 0
   }
-  const outcomes = args.includes('--real') ? await byRealRunner(mutants, QUICK) : await byQuickTests(mutants)
+  const outcomes = args.includes('--real') ? await byRealRunner(mutants, QUICK) : await byQuickTests(mutants, args.includes('--quick'))
   return report(units, outcomes)
 }
 
-/** Quick tests in memory first; what these leave is tried by the real runner. */
-async function byQuickTests(mutants: readonly Mutant[]): Promise<readonly Outcome[]> {
+/** Quick tests in memory first; what these leave, and nobody excuses, is tried by the real runner on the slow ones. */
+async function byQuickTests(mutants: readonly Mutant[], isQuick: boolean): Promise<readonly Outcome[]> {
   const tests = QUICK.flatMap(testsIn).filter((file, n, all) => all.indexOf(file) === n && !SLOW.some((slow) => file.startsWith(slow)))
   const waiting = [...mutants]
   const outcomes = new Map<Mutant, string | null>()
@@ -55,7 +55,9 @@ async function byQuickTests(mutants: readonly Mutant[]): Promise<readonly Outcom
     worker.end()
   }
   await Promise.all(Array.from({ length: AT_ONCE }, work))
-  const survivors = mutants.filter((mutant) => outcomes.get(mutant) === null)
+  const survivors = mutants.filter((mutant) => outcomes.get(mutant) === null && !isExcused(mutant))
+  process.stderr.write(`${survivors.length} of ${mutants.length} are left after the quick tests\n`)
+  if (isQuick) survivors.length = 0
   for (const { mutant, caughtBy } of await byRealRunner(survivors, [...unable, ...SLOW])) outcomes.set(mutant, caughtBy)
   return mutants.map((mutant) => ({ mutant, caughtBy: outcomes.get(mutant) ?? null }))
 }
@@ -138,6 +140,10 @@ function report(units: readonly Unit[], outcomes: readonly Outcome[]): number {
       `mutants caught: ${counted.length - survivors.length} of ${counted.length}; equivalent, not counted: ${excused.size}`,
   )
   return badly.size > 0 || untrue.length > 0 ? 1 : 0
+}
+
+function isExcused(mutant: Mutant): boolean {
+  return equivalents.some((entry) => entry.unit === mutant.unit && entry.what === mutant.what)
 }
 
 function testsIn(folder: string): readonly string[] {
