@@ -38,7 +38,10 @@ async function tryMutant(mutant: Mutant): Promise<string | null> {
   const own = state.tests.filter((test) => test.endsWith(`/${mutant.unit}.test.ts`))
   for (const test of [...own, ...state.tests.filter((one) => !own.includes(one))]) {
     const failure = await failureOf(test, { file, text })
-    if (failure !== null) return failure
+    if (failure === null) continue
+    // What caught one will likely catch the next.
+    state.tests = [test, ...state.tests.filter((one) => one !== test)]
+    return failure
   }
   return null
 }

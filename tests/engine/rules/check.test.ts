@@ -126,6 +126,7 @@ describe('what a finding carries', () => {
   })
   test('unknown: what to find out', () => {
     const finding = found(switched(5, { s: { rated_V: 16 } }), 'contact-load', 's')
+    expect(finding?.says).toBe('s carries 5 A; not known: rated current (o).')
     expect(finding).toMatchObject({
       verdict: 'unknown',
       limit: null,
@@ -199,7 +200,7 @@ describe('an at-least limit', () => {
     const finding = found(document, 'load-voltage', 'load')
     expect(finding?.verdict).toBe(verdict)
     if (used === null) expect(finding?.used).toBeNull()
-    else expect(finding?.used).toBeCloseTo(used, 4)
+    else expect(finding?.used ?? Number.NaN).toBeCloseTo(used, 4)
   })
 })
 
@@ -276,16 +277,48 @@ describe('worst first', () => {
       'over contact-load s',
     ])
   })
-  // Both half used on assumption: the fuse is met first, the switch stands first.
+  test('by rule before by component', () => {
+    const document = wiring({
+      parts: { bat: battery(12.6, 0.001), z: ['fuse', { rated_V: 32 }, { zone: 'z' }], a: ['switch', { rated_A: 20 }], load: resistive(5) },
+      joins: ['bat:+ > z:in', 'z:out > a:in', 'a:out > load:+', 'load:- > bat:-'],
+      ambient_degC: 25,
+    })
+    expect(order(document, ['fuse-load', 'rated-voltage']).slice(0, 2)).toEqual(['unknown fuse-load z', 'unknown rated-voltage a'])
+  })
+  test('sixty alike', () => {
+    const two = (n: number) => `${n}`.padStart(2, '0')
+    const fuses = Array.from({ length: 20 }, (_, n) => `f${two(n)}`)
+    const switches = Array.from({ length: 20 }, (_, n) => `s${two(n)}`)
+    const path = ['bat:+', ...[...fuses, ...switches].flatMap((key) => [`${key}:in`, `${key}:out`]), 'load:+']
+    const document = wiring({
+      parts: {
+        bat: battery(12.6, 0.001),
+        ...Object.fromEntries(fuses.map((key) => [key, ['fuse', {}, { zone: 'z' }] as const])),
+        ...Object.fromEntries(switches.map((key) => [key, ['switch', {}] as const])),
+        load: resistive(5),
+      },
+      joins: ['load:- > bat:-', ...path.flatMap((end, n) => (n % 2 === 0 ? [`${end} > ${path[n + 1]}`] : []))],
+      ambient_degC: 25,
+    })
+    expect(order(document, ['fuse-load', 'rated-voltage', 'contact-load'])).toEqual([
+      ...switches.map((key) => `unknown contact-load ${key}`),
+      ...fuses.map((key) => `unknown fuse-load ${key}`),
+      ...[...fuses, ...switches].map((key) => `unknown rated-voltage ${key}`),
+    ])
+  })
+  // 16 V of an assumed 32 V is half of either; the fuse, whose 2 A of 20 A is looked at first, stands second.
   test('doubts that are alike stand by component', () => {
     const document = wiring({
-      parts: { bat: battery(12.6, 0.001), a: ['switch', { rated_V: 32 }], z: ['fuse', { rated_V: 32 }], load: resistive(5) },
+      parts: {
+        bat: battery(12.6, 0.001),
+        a: ['switch', { rated_V: 32 }],
+        z: ['fuse', { rated_A: 20, rated_V: 32 }, { zone: 'z' }],
+        load: resistive(2),
+      },
       joins: ['bat:+ > z:in', 'z:out > a:in', 'a:out > load:+', 'load:- > bat:-'],
+      ambient_degC: 25,
     })
-    expect(order(document, ['rating-evidence']).filter((line) => !line.endsWith('load'))).toEqual([
-      'clear rating-evidence a',
-      'clear rating-evidence z',
-    ])
+    expect(order(document, ['rating-evidence']).slice(0, 2)).toEqual(['clear rating-evidence a', 'clear rating-evidence z'])
   })
 })
 
