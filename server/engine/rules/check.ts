@@ -74,7 +74,7 @@ type Judged = {
 function worstOf(given: { circuit: Circuit; rule: Rule; component: string }): Judged | null {
   const { circuit, rule, component } = given
   let worst: Judged | null = null
-  const conditions = rule.judgedIn === 'wiring' ? circuit.conditions.slice(0, 1) : circuit.conditions
+  const conditions = rule.judgedIn === 'condition' ? circuit.conditions : circuit.conditions.slice(0, 1)
   for (const solved of conditions) {
     const reading = rule.read({ circuit, solved, component })
     if (!reading) continue
@@ -94,7 +94,8 @@ function judge(given: { circuit: Circuit; rule: Rule; component: string; solved:
   let verdict = compare({ reading, used, isMissing: missing.length > 0, isAtLeast: because.length > 0 })
   if (verdict === 'over' && reading.atMost === 'tight') verdict = 'tight'
   if (verdict === 'unknown') missing.push(...because.map((load) => `current of ${circuit.component(load)?.name ?? load}`))
-  if (verdict === 'clear') {
+  // Wiring that is not entered yet changes nothing about the part itself.
+  if (verdict === 'clear' && rule.judgedIn !== 'part') {
     const unfinished = circuit.unfinishedNear(component)
     if (unfinished.length > 0) verdict = 'unknown'
     missing.push(...unfinished)
@@ -140,7 +141,7 @@ function findingOf(given: { circuit: Circuit; rule: Rule; component: string; wor
     used: used !== null && Number.isFinite(used) ? used : null,
     tightAbove: tightShare(reading),
     overAbove: reading.overAbove ?? 1,
-    says: sentence({ condition: rule.judgedIn === 'wiring' ? null : solved.condition.name, reading, verdict, missing }),
+    says: sentence({ condition: rule.judgedIn === 'condition' ? solved.condition.name : null, reading, verdict, missing }),
     remedy: verdict === 'clear' ? '' : verdict === 'unknown' ? `Find out: ${missing.join('; ')}.` : (reading.remedy ?? rule.remedy),
     missing,
     evidence: poorest([...reading.grades, ...(reading.defaults ?? [])]),

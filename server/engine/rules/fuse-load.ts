@@ -6,7 +6,7 @@ export const fuseLoad = defineRule({
   title: 'Load on a fuse or breaker',
   why: 'A fuse run near its rating ages and opens with nothing wrong; a hot one sooner.',
   formula: 'steady current ≤ rating × temperature factor; tight above 75 %',
-  limits: 'Tight above 75 % of the rating at its ambient, over above the rating.',
+  limits: 'Tight above 75 % of the rating at its ambient (not while cranking, which lasts seconds), over above the rating.',
   judgedIn: 'condition',
   appliesTo: ['fuse', 'breaker'],
   needs: ['rated_A', 'zone ambient'],
@@ -31,7 +31,8 @@ export const fuseLoad = defineRule({
       // Even without an ambient the bare rating cannot be passed.
       limit: rated ? rated.value * (factor ?? 1) : null,
       unit: 'A',
-      tightAbove: 0.75,
+      // What ages a link takes hours; cranking lasts seconds.
+      tightAbove: solved.condition.engine === 'cranking' ? null : 0.75,
       missing,
       overStands: true,
       atLeastBecause: solved.unknownLoads(component),

@@ -6,7 +6,7 @@ export const ratedVoltage = defineRule({
   why: 'A contact or fuse opens an arc only up to its rated voltage.',
   formula: '8, 16, 32 or 54 V (6, 12, 24, 48 V systems) ≤ rated_V',
   limits: 'Over where the system’s highest voltage passes the rated voltage; never tight.',
-  judgedIn: 'wiring',
+  judgedIn: 'part',
   appliesTo: ['fuse', 'breaker', 'relay', 'switch'],
   needs: ['rated_V'],
   sources: [{ title: 'ISO 8820-3, -5, -6 scope clauses', place: '32 and 58 V classes', grade: 'read' }],

@@ -50,8 +50,8 @@ export type Rule = {
   readonly formula: string
   /** where it turns tight and over, in words */
   readonly limits: string
-  /** 'wiring': the same whatever is on, so judged once; 'condition': judged in each */
-  readonly judgedIn: 'wiring' | 'condition'
+  /** 'part': by the part and its place alone; 'wiring': the same whatever is on, so judged once; 'condition': judged in each */
+  readonly judgedIn: 'part' | 'wiring' | 'condition'
   /** part kinds it judges */
   readonly appliesTo: readonly string[]
   readonly needs: readonly string[]

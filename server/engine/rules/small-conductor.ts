@@ -6,7 +6,7 @@ export const smallConductor = defineRule({
   why: 'A thin wire carries its current but breaks where it is pulled, chafed or shaken.',
   formula: 'cross-section ≥ 1 mm² alone, 0.75 mm² in a bundle',
   limits: 'Tight below that; never over.',
-  judgedIn: 'wiring',
+  judgedIn: 'part',
   appliesTo: ['conductor'],
   needs: ['crossSection_mm2'],
   sources: [

@@ -7,7 +7,7 @@ export const zoneFuel = defineRule({
   why: 'A contact that opens in fuel vapour can light it, and fuel dissolves what was not made for it.',
   formula: 'what the part stands (none < vapour < immersed) ≥ what its zone holds',
   limits: 'Over where it stands less; never tight.',
-  judgedIn: 'wiring',
+  judgedIn: 'part',
   appliesTo: partKinds.map((kind) => kind.id),
   needs: ['fuel of the part and of its zone'],
   sources: [

@@ -7,7 +7,7 @@ export const zoneHeat = defineRule({
   why: 'A part outlives its place only if it stands the hottest hour there, engine stopped and soaking.',
   formula: 'peak_degC of its zone, else ambient_degC ≤ maxAmbient_degC',
   limits: 'Over above the part’s highest ambient; never tight.',
-  judgedIn: 'wiring',
+  judgedIn: 'part',
   appliesTo: partKinds.map((kind) => kind.id),
   needs: ['maxAmbient_degC', 'peak_degC or ambient_degC of its zone'],
   sources: [

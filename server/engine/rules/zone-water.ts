@@ -9,7 +9,7 @@ export const zoneWater = defineRule({
   formula: 'the part’s IP code meets its zone’s, numeral by numeral',
   limits:
     'Over where a numeral is not met; never tight. Numerals to 6 include the lower ones; 7, 8 and 9 include splash (4) but not jets (5, 6).',
-  judgedIn: 'wiring',
+  judgedIn: 'part',
   appliesTo: partKinds.map((kind) => kind.id),
   needs: ['ingress of the part and of its zone'],
   sources: [

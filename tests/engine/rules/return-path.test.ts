@@ -75,7 +75,7 @@ describe('return-path', () => {
     expect(found({ g: wire() }, ['bat:+ > load:+', ...back])).toMatchObject({ verdict: 'unknown', missing: ['a fuse ahead'] })
   })
   test('straight to the post: nothing to bear', () => {
-    expect(found({ f: device(10) }, [...fed, 'load:- > bat:-'])).toMatchObject({ verdict: 'clear', used: 0, evidence: 'datasheet' })
+    expect(found({ f: device(10) }, [...fed, 'load:- > bat:-'])).toMatchObject({ verdict: 'clear', used: null, evidence: 'datasheet' })
   })
   test('a pump is judged alike', () => {
     expect(
