@@ -38,7 +38,7 @@ describe('the rules', () => {
     const open = rule.sources.filter((source) => source.grade === 'memory' || source.grade === 'common practice').length
     expect(words.split('not confirmed against the standard').length - 1).toBe(open)
     expect(words).toContain(
-      rule.appliesTo.length === 0 ? 'Judged after the others' : rule.judgedIn === 'wiring' ? 'Judged once' : 'Judged in each condition',
+      rule.appliesTo.length === 0 ? 'Judged after the others' : rule.judgedIn === 'condition' ? 'Judged in each condition' : 'Judged once',
     )
     expect(reply.body).toContain('href="/rules"')
   })

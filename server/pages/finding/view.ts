@@ -60,7 +60,7 @@ export function view(given: {
   const readings = readingsOf({ circuit, rule, component: component.key })
   const worst = readings.find((one) => one.key === finding.condition)
   const reading = worst?.reading ?? null
-  const isOfWiring = rule.judgedIn === 'wiring' && reading !== null
+  const isOfWiring = rule.judgedIn !== 'condition' && reading !== null
   const rows = figuresBehind({ circuit, finding }).map(rowOf)
   return {
     id: vehicle.id,
@@ -88,7 +88,7 @@ export function view(given: {
     limits: rule.limits,
     rule: { href: ruleHref(rule.id), words: 'this rule, with its sources' },
     conditions:
-      rule.judgedIn === 'wiring' || readings.length < 2
+      rule.judgedIn !== 'condition' || readings.length < 2
         ? []
         : readings.map((one) => ({
             name: one.name,

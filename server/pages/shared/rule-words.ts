@@ -37,7 +37,7 @@ export function kindTitle(kind: string): string {
 /** A rule that judges no kind itself judges what the others found, each with its own condition. */
 export function judgedWords(rule: Rule): string {
   if (rule.appliesTo.length === 0) return 'after the others, from what they found'
-  return rule.judgedIn === 'wiring' ? 'once, the same whatever is on' : 'in each condition, the worst one shown'
+  return rule.judgedIn === 'condition' ? 'in each condition, the worst one shown' : 'once, the same whatever is on'
 }
 
 /** What the rule needs, fields by the label their forms show; beside it the names that its formula may use. */
