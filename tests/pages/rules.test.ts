@@ -102,7 +102,8 @@ describe('a finding shows what it was worked out from', () => {
     expect(words).toContain(
       'Value 26 A Limit: rating at that ambient 30 A Share of the limit used 87 % Tight above (75 %) 22.5 A Over above (100 %) 30 A',
     )
-    expect(words).toContain('Share the load over two fuses')
+    // The next size, by hand: 26 A of 0.75 · 50 A = 37.5 A is 69 %, under 75 %.
+    expect(words).toContain('50 A at Fuse F1 clears it')
     expect(reply.body).toContain('href="/rules/fuse-load"')
     expect(reply.body).toContain(`href="${V}/components/f1"`)
     expect(reply.body).toContain(`href="${V}/findings"`)
