@@ -44,10 +44,9 @@ export const batteryReserve = defineRule({
       sense: 'at-least',
       missing: capacity ? [] : ['capacity'],
       // An unknown load only shortens it.
-      overStands: true,
       atLeastBecause: solved.unknownLoads(component),
       grades: [capacity?.grade ?? 'assumed', k.grade],
-      subject: `${name} lasts to half its charge for`,
+      subject: `${name} reaches half its charge after`,
       limitIs: 'reserve',
       worked: () => [
         workedRating('capacity at the 20 h rate, C', capacity, 'Ah'),
