@@ -54,8 +54,7 @@ const ENCLOSED_m = 1.016
 
 /** What is over for certain comes first, then what may be longer than is known. */
 function weight(run: UnfusedRun): number {
-  if (run.metres > ENCLOSED_m) return run.metres + 2 * ENCLOSED_m
-  return run.metres + (run.missing.length > 0 ? ENCLOSED_m : 0)
+  return run.missing.length > 0 ? Math.max(run.metres, ENCLOSED_m) : run.metres
 }
 
 function length(run: UnfusedRun): string {
