@@ -21,10 +21,9 @@ export const conductorEntry = defineRule({
   },
 })
 
-/** The conductor against each bound that its host states. */
+/** The conductor against each bound that its host states; only blocks and connectors state any. */
 function readingsAt(given: { readonly circuit: Circuit; readonly conductor: string; readonly host: string }): readonly Reading[] {
   const { circuit, conductor, host } = given
-  if (!['block', 'connector'].includes(circuit.kindOf(host))) return []
   const area = circuit.crossSection_mm2(conductor)
   const [least, most] = [circuit.rating(host, 'entryMin_mm2'), circuit.rating(host, 'entryMax_mm2')]
   const shared = {

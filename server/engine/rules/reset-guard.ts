@@ -30,7 +30,7 @@ export const resetGuard = defineRule({
     } as const
     if (reset === null) {
       const statement = `How ${name} resets is not known, and nothing is sure to end a short ahead of it.`
-      return { ...plain, holds: true, missing: ['how it resets'], statement }
+      return { ...plain, missing: ['how it resets'], statement }
     }
     if (bare) {
       const statement = `${name} resets by itself and nothing ahead of it ends a short from ${circuit.component(bare.source).name}.`
@@ -38,7 +38,7 @@ export const resetGuard = defineRule({
     }
     if (doubtful.length > 0) {
       const statement = `${name} resets by itself; whether ${doubtful.join(', ')} ahead of it does too is not known.`
-      return { ...plain, holds: true, missing: doubtful.map((device) => `how ${device} resets`), statement }
+      return { ...plain, missing: doubtful.map((device) => `how ${device} resets`), statement }
     }
     return { ...plain, holds: true, statement: `${name} resets by itself and has a device ahead of it.` }
   },

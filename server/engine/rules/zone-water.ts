@@ -19,8 +19,8 @@ export const zoneWater = defineRule({
   remedy: 'Fit a sealed part, or move it to a drier place.',
   read: ({ circuit, component }) => {
     const zone = circuit.zoneOf(component)
-    const asks = zone?.ingress
-    if (!zone || asks === undefined || !/[1-9]/.test(asks)) return null
+    const asks = zone?.ingress ?? ''
+    if (!zone || !/[1-9]/.test(asks)) return null
     const has = circuit.rawRating(component, 'ingress')
     const { name } = circuit.component(component)
     if (typeof has !== 'string' && !HAS_CONTACTS.includes(circuit.kindOf(component))) return null
