@@ -1,4 +1,3 @@
-/** Long because each row is a circuit of its own. */
 import { describe, expect, test } from 'vitest'
 import { battery, draws, off, type Parts, wiring } from '../solve/wiring.ts'
 import { judged } from './judged.ts'

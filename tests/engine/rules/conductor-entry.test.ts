@@ -102,6 +102,21 @@ describe('conductor-entry', () => {
     expect(of(entering(wire({}), block({ entryMin_mm2: 1.5 })))?.verdict).toBe('unknown')
   })
 
+  test('its cross-section not known between two: the first is named', () => {
+    const document = wiring({
+      parts: {
+        bat: battery(12.6, 0.01),
+        one: block({ entryMax_mm2: 2.5 }),
+        two: block({ entryMin_mm2: 1.5 }),
+        w: wire({}),
+        load: draws(5),
+      },
+      joins: ['bat:+ > one:in', 'one:1 > w:a', 'w:b > two:in', 'two:1 > load:+', 'load:- > bat:-'],
+      conditions: [off],
+    })
+    expect(of(document)?.says).toBe('w is of unknown cross-section; one takes up to 2.5 mm².')
+  })
+
   test('the poorer grade of the two is the evidence, at either bound', () => {
     const graded = (mm2: number, w: 'measured' | 'datasheet' | 'assumed', box: 'marked' | 'datasheet') => {
       const document = entering(area(mm2), block(between))

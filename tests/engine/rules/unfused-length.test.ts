@@ -1,3 +1,4 @@
+/** Long because each row is a circuit of its own. */
 import { describe, expect, test } from 'vitest'
 import type { VehicleDocument } from '../../../server/engine/vehicle.ts'
 import { battery, draws, off, type Parts, running, wiring } from '../solve/wiring.ts'

@@ -1,4 +1,3 @@
-/** Long because each numeral is a row of its own. */
 import { describe, expect, test } from 'vitest'
 import type { Component, Part, VehicleDocument, Zone } from '../../../server/engine/vehicle.ts'
 import { battery, off, wiring } from '../solve/wiring.ts'
