@@ -14,7 +14,7 @@ export type Paths = {
   linkBetween(source: string, other: string): readonly number[]
   /** load and coil elements behind an element, feed or return side, by number */
   loadsBehind(element: number): readonly number[]
-  /** every element that has this load behind it */
+  /** every element that has this load behind it, the sources' own included */
   elementsAhead(load: number): readonly number[]
   /** paths of a load element, one per source that reaches its positive side */
   pathsOf(load: number): readonly LoadPath[]
@@ -43,6 +43,8 @@ export type Paths = {
 
 type Reach = {
   readonly source: string
+  /** the source's own element */
+  readonly element: number
   readonly plus: Walk
   readonly minus: Walk
   /** loads behind each piece of the two walks, where there are any */
@@ -57,11 +59,11 @@ export function pathsOf(network: Network): Paths {
   const graph = wireGraph(network)
   const reaches: Reach[] = []
   const bySource = new Map<string, Reach>()
-  network.elements.forEach((element) => {
+  network.elements.forEach((element, at) => {
     if (element.kind !== 'source' || element.component === null) return
     const plus = walkFrom(graph, element.from, network.elements.length)
     const minus = walkFrom(graph, element.to, network.elements.length)
-    const reach = { source: element.component, plus, minus, behindPlus: [], behindMinus: [], dividers: new Map() }
+    const reach = { source: element.component, element: at, plus, minus, behindPlus: [], behindMinus: [], dividers: new Map() }
     reaches.push(reach)
     bySource.set(reach.source, reach)
   })
@@ -130,6 +132,7 @@ export function pathsOf(network: Network): Paths {
       for (const { reach, feed, back } of waysThrough(load)) {
         for (const element of elementsOf(reach.plus, feed)) found.add(element)
         for (const element of elementsOf(reach.minus, back)) found.add(element)
+        found.add(reach.element)
       }
       return [...found]
     },

@@ -24,8 +24,8 @@ export const batteryReserve = defineRule({
     const current_A = solved.current_A(component)
     const gives_A = current_A === null ? null : -current_A
     const { name } = circuit.component(component)
-    // One that gives nothing lasts.
-    if (gives_A !== null && gives_A <= 1e-6 && solved.unknownLoads(component).length === 0)
+    // One that gives nothing lasts; less than this is noise of the solution.
+    if (gives_A !== null && gives_A <= 1e-7 && solved.unknownLoads(component).length === 0)
       return {
         value: null,
         limit: reserve_h,
@@ -44,10 +44,9 @@ export const batteryReserve = defineRule({
       sense: 'at-least',
       missing: capacity ? [] : ['capacity'],
       // An unknown load only shortens it.
-      overStands: true,
       atLeastBecause: solved.unknownLoads(component),
       grades: [capacity?.grade ?? 'assumed', k.grade],
-      subject: `${name} lasts to half its charge for`,
+      subject: `${name} reaches half its charge after`,
       limitIs: 'reserve',
       worked: () => [
         workedRating('capacity at the 20 h rate, C', capacity, 'Ah'),

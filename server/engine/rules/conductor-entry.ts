@@ -1,4 +1,5 @@
-import type { Circuit } from '../circuit.ts'
+import type { Circuit, Known } from '../circuit.ts'
+import { figure } from './figure.ts'
 import { defineRule, type Reading } from './rule.ts'
 
 export const conductorEntry = defineRule({
@@ -21,10 +22,9 @@ export const conductorEntry = defineRule({
   },
 })
 
-/** The conductor against each bound that its host states. */
+/** The conductor against each bound that its host states; only blocks and connectors state any. */
 function readingsAt(given: { readonly circuit: Circuit; readonly conductor: string; readonly host: string }): readonly Reading[] {
   const { circuit, conductor, host } = given
-  if (!['block', 'connector'].includes(circuit.kindOf(host))) return []
   const area = circuit.crossSection_mm2(conductor)
   const [least, most] = [circuit.rating(host, 'entryMin_mm2'), circuit.rating(host, 'entryMax_mm2')]
   const shared = {
@@ -32,7 +32,8 @@ function readingsAt(given: { readonly circuit: Circuit; readonly conductor: stri
     unit: 'mm²',
     tightAbove: null,
     missing: area ? [] : ['cross-section'],
-    subject: `${circuit.component(conductor).name} enters ${circuit.component(host).name} with`,
+    subject: circuit.component(conductor).name,
+    statement: `${circuit.component(conductor).name} is ${area ? figure(area.value, 'mm²') : 'of unknown cross-section'}; ${circuit.component(host).name} takes ${range(least, most)}.`,
     worked: () => [
       { name: 'cross-section', value: area?.value ?? null, unit: 'mm²' },
       { name: `smallest that ${circuit.component(host).name} takes`, value: least?.value ?? null, unit: 'mm²' },
@@ -40,16 +41,22 @@ function readingsAt(given: { readonly circuit: Circuit; readonly conductor: stri
     ],
   }
   const readings: Reading[] = []
-  if (most) readings.push({ ...shared, limit: most.value, grades: [area?.grade ?? 'assumed', most.grade], limitIs: 'largest entry' })
+  if (most) readings.push({ ...shared, limit: most.value, grades: [area?.grade ?? 'assumed', most.grade] })
   if (least)
     readings.push({
       ...shared,
       limit: least.value,
       sense: 'at-least',
       grades: [area?.grade ?? 'assumed', least.grade],
-      limitIs: 'smallest entry',
     })
   return readings
+}
+
+/** "2.5 mm² to 6 mm²", or the one bound that is known. */
+function range(least: Known | null, most: Known | null): string {
+  const from = least ? figure(least.value, 'mm²') : null
+  const to = most ? figure(most.value, 'mm²') : null
+  return from === null ? `up to ${to}` : to === null ? `${from} and more` : `${from} to ${to}`
 }
 
 /** How near a reading is to failing; what is not known stands at the limit. */

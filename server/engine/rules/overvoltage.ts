@@ -1,3 +1,4 @@
+import type { Known } from '../circuit.ts'
 import { defineRule } from './rule.ts'
 
 export const overvoltage = defineRule({
@@ -18,19 +19,16 @@ export const overvoltage = defineRule({
       .sourcesOf(component)
       .map((source) => ({ source, volts: circuit.rating(source, SET_POINT[circuit.kindOf(source)] ?? '') }))
     if (sources.length === 0) return null
-    const known = sources.filter((one) => one.volts !== null)
-    const highest = known.reduce<(typeof known)[number] | null>(
-      (a, b) => (a && (a.volts?.value ?? 0) >= (b.volts?.value ?? 0) ? a : b),
-      null,
-    )
+    const known = sources.flatMap((one) => one.volts ?? [])
+    const highest = known.reduce<Known | null>((a, b) => (a && a.value >= b.value ? a : b), null)
     return {
-      value: highest?.volts?.value ?? null,
+      value: highest?.value ?? null,
       limit: most.value,
       unit: 'V',
       tightAbove: null,
       missing: sources.filter((one) => one.volts === null).map((one) => `set-point of ${circuit.component(one.source).name}`),
       overStands: true,
-      grades: [most.grade, ...(highest?.volts ? [highest.volts.grade] : [])],
+      grades: [most.grade, ...(highest ? [highest.grade] : [])],
       subject: `${circuit.component(component).name} may see`,
       limitIs: 'highest supply voltage',
       worked: () => [

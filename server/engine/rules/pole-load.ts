@@ -18,7 +18,7 @@ export const poleLoad = defineRule({
       return current_A === null ? [] : [{ terminal, current_A }]
     })
     const most = poles.reduce<(typeof poles)[number] | null>((a, b) => (a && a.current_A >= b.current_A ? a : b), null)
-    if (circuit.waysOf(component).length === 0 || (solved.solved && !most)) return null
+    if (circuit.waysOf(component).length === 0) return null
     const pole = most ? (/:(\d+)/.exec(most.terminal)?.[1] ?? '') : ''
     return {
       value: most?.current_A ?? null,

@@ -15,7 +15,9 @@ export function sentence(given: {
   const open = missing.join(', ')
   const when = condition === null ? '' : ` (${condition})`
   if (reading.value === null) return `${reading.subject} an unknown ${UNKNOWN[reading.unit] ?? 'figure'}: ${open} not known.`
-  const value = `${(reading.atLeastBecause ?? []).length > 0 ? 'at least ' : ''}${figure(reading.value, reading.unit)}`
+  // What falls as current rises is then at most so much.
+  const bound = (reading.atLeastBecause ?? []).length === 0 ? '' : reading.sense === 'at-least' ? 'at most ' : 'at least '
+  const value = `${bound}${figure(reading.value, reading.unit)}`
   if (reading.limit === null) return `${reading.subject} ${value}; not known: ${open}${when}.`
   const limit = figure(reading.limit, reading.unit)
   const against =
@@ -24,4 +26,4 @@ export function sentence(given: {
   return `${reading.subject} ${value} ${against}${when}.${rest}`
 }
 
-const UNKNOWN: Readonly<Record<string, string>> = { V: 'voltage', A: 'current', s: 'time' }
+const UNKNOWN: Readonly<Record<string, string>> = { V: 'voltage', A: 'current', h: 'time', s: 'time' }

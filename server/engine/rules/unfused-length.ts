@@ -1,4 +1,6 @@
 import { isStarterOrReturn, servesFrom } from '../feed-service.ts'
+import type { UnfusedRun } from '../unfused.ts'
+import { figure } from './figure.ts'
 import { defineRule, type Reading } from './rule.ts'
 
 export const unfusedLength = defineRule({
@@ -31,8 +33,8 @@ export const unfusedLength = defineRule({
       missing: worst.missing,
       overStands: true,
       grades: ['measured'],
-      subject: `The unfused run from ${circuit.component(worst.source).name} to the far end of ${name} is`,
-      limitIs: 'longest',
+      subject: name,
+      statement: `The unfused run from ${circuit.component(worst.source).name} to the far end of ${name} is ${length(worst)}; 0.178 m is allowed, 1.016 m if sheathed all the way.`,
       worked: () => [
         { name: 'battery', value: circuit.component(worst.source).name, unit: '' },
         { name: 'from its post to the far end', value: worst.metres, unit: 'm' },
@@ -46,6 +48,11 @@ export const unfusedLength = defineRule({
 const BARE_m = 0.178
 const ENCLOSED_m = 1.016
 
-function weight(run: { readonly metres: number; readonly missing: readonly string[] }): number {
-  return run.metres + (run.missing.length > 0 ? ENCLOSED_m : 0)
+/** What is over for certain comes first, then what may be longer than is known. */
+function weight(run: UnfusedRun): number {
+  return run.missing.length > 0 ? Math.max(run.metres, ENCLOSED_m) : run.metres
+}
+
+function length(run: UnfusedRun): string {
+  return run.missing.length > 0 ? `at least ${figure(run.metres, 'm')} (not known: ${run.missing.join(', ')})` : figure(run.metres, 'm')
 }

@@ -1,4 +1,5 @@
 import { partKinds } from '../parts/index.ts'
+import { figure } from './figure.ts'
 import { defineRule, workedRating } from './rule.ts'
 
 export const zoneHeat = defineRule({
@@ -19,6 +20,7 @@ export const zoneHeat = defineRule({
     const most = circuit.rating(component, 'maxAmbient_degC')
     if (!most) return null
     const zone = circuit.zoneOf(component)
+    const { name } = circuit.component(component)
     const peak = zone?.peak_degC ?? zone?.ambient_degC ?? null
     const grade = zone?.evidence?.[zone.peak_degC === undefined ? 'ambient_degC' : 'peak_degC'] ?? 'assumed'
     return {
@@ -28,8 +30,14 @@ export const zoneHeat = defineRule({
       tightAbove: null,
       missing: peak === null ? [zone ? `temperature of ${zone.name}` : 'its zone'] : [],
       grades: [most.grade, ...(peak === null ? [] : [grade])],
-      subject: `${circuit.component(component).name} stands in up to`,
-      limitIs: 'highest ambient',
+      subject: name,
+      statement: `${name} is made for up to ${figure(most.value, '°C')}; ${
+        !zone
+          ? 'the zone it stands in is not recorded'
+          : peak === null
+            ? `how hot ${zone.name} gets is not known`
+            : `${zone.name} reaches ${figure(peak, '°C')}`
+      }.`,
       worked: () => [
         { name: 'hottest in its zone', value: peak, unit: '°C', grade },
         workedRating('highest ambient of the part', most, '°C'),

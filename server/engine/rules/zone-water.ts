@@ -19,8 +19,8 @@ export const zoneWater = defineRule({
   remedy: 'Fit a sealed part, or move it to a drier place.',
   read: ({ circuit, component }) => {
     const zone = circuit.zoneOf(component)
-    const asks = zone?.ingress
-    if (!zone || asks === undefined || !/[1-9]/.test(asks)) return null
+    const asks = zone?.ingress ?? ''
+    if (!zone || !/[1-9]/.test(asks)) return null
     const has = circuit.rawRating(component, 'ingress')
     const { name } = circuit.component(component)
     if (typeof has !== 'string' && !HAS_CONTACTS.includes(circuit.kindOf(component))) return null
@@ -34,9 +34,9 @@ export const zoneWater = defineRule({
       grades: [circuit.part(component).evidence?.ingress ?? 'assumed', zone.evidence?.ingress ?? 'assumed'],
       subject: name,
       statement:
-        answer === 'unknown'
+        typeof has !== 'string'
           ? `${name} stands in ${zone.name}, which asks for ${asks}; what it is sealed to is not known.`
-          : `${name} is ${has} where ${zone.name} asks for ${asks}.`,
+          : `${name} is ${has} where ${zone.name} asks for ${asks}.${answer === 'unknown' ? ' What X stands for is not known.' : ''}`,
       worked: () => [
         { name: 'IP code of the part', value: typeof has === 'string' ? has : null, unit: '' },
         { name: `IP code that ${zone.name} asks for`, value: asks, unit: '' },
