@@ -187,12 +187,12 @@ function breakNumber(given: { node: ts.NumericLiteral; source: ts.SourceFile; ad
         : value <= 2 && Number.isInteger(value)
           ? [value + 1]
           : [value * 1.5, value * 0.67]
-  const around = ts.isPrefixUnaryExpression(parent) ? parent.parent : parent
+  const [around, sign] = ts.isPrefixUnaryExpression(parent) ? [parent.parent, '-'] : [parent, '']
   for (const other of others)
     add(
       node,
       `(${other})`,
-      `${short(around, source)}: ${node.text} → ${Number(other.toPrecision(3))}`,
+      `${short(around, source)}: ${sign}${node.text} → ${sign}${Number(other.toPrecision(3))}`,
       value !== 0 && value !== 1 && value !== 2,
     )
 }
