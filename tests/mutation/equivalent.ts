@@ -13,7 +13,6 @@ export const equivalents: readonly Equivalent[] = [
     why: 'of two rules that use the same share, which one the doubt names',
   },
   { unit: 'check', what: 'doubtful.get(component)?.used ?? -1: -1 → -0', why: 'what is doubted uses more than nothing' },
-  { unit: 'check', what: 'judged.used ?? -1: -1 → -0', why: 'of two conditions with the same verdict, which one is told' },
   { unit: 'check', what: 'missing.length > 1: > → >=', why: 'one entry has no double' },
   { unit: 'check', what: 'missing.length > 1: 1 → 0', why: 'one entry has no double' },
   { unit: 'check', what: 'used > (reading.overAbove ?? 1) * AT_LIMIT: > → >=', why: NOISE },

@@ -80,9 +80,13 @@ function worstOf(given: { circuit: Circuit; rule: Rule; component: string }): Ju
     if (!reading) continue
     const judged = judge({ circuit, rule, component, solved, reading })
     if (!worst || RANK[judged.verdict] > RANK[worst.verdict]) worst = judged
-    else if (judged.verdict === worst.verdict && (judged.used ?? -1) > (worst.used ?? -1) * AT_LIMIT) worst = judged
+    else if (judged.verdict === worst.verdict && usesMore(judged, worst)) worst = judged
   }
   return worst
+}
+
+function usesMore(one: Judged, other: Judged): boolean {
+  return one.used !== null && (other.used === null || one.used > other.used * AT_LIMIT)
 }
 
 function judge(given: { circuit: Circuit; rule: Rule; component: string; solved: SolvedCondition; reading: Reading }): Judged {

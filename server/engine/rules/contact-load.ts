@@ -19,7 +19,10 @@ export const contactLoad = defineRule({
   ],
   remedy: 'Fit a relay or switch of a higher rating, or give one of the loads a relay of its own.',
   read: ({ circuit, solved, component }) => {
-    const contacts = solved.contacts(component)
+    const all = solved.contacts(component)
+    // A contact that carries nothing is within any rating: it is told only where none carries.
+    const carrying = all.filter((contact) => contact.current_A > 1e-9 || solved.unknownLoads(component).length > 0)
+    const contacts = carrying.length > 0 ? carrying : all
     const readings = contacts.map((contact) => readContact({ circuit, solved, component, contact }))
     return readings.sort((a, b) => weight(b) - weight(a))[0] ?? null
   },

@@ -80,6 +80,9 @@ describe('a condition with no working point', () => {
   test('one with a figure, be it none at all, is told before it', () => {
     expect(found(starved([['big'], ['dark']]), 'fuse-load', 'f')).toMatchObject({ condition: '2', used: 0, missing: ['current of dark'] })
   })
+  test('of two alike the first is told', () => {
+    expect(found(starved([['big'], ['big']]), 'fuse-load', 'f')).toMatchObject({ condition: '1', used: null })
+  })
   test('a load that is not fed has no voltage, though the condition has a working point', () => {
     const document = wiring({
       parts: { bat: battery(12, 0.01), s: ['switch', SWITCH], load: draws(5, { minimum_V: 9 }) },
