@@ -29,11 +29,12 @@ export type Opening = {
 /** IEC 60364-4-43: the adiabatic law, and so the withstand of a conductor, holds up to 5 s. */
 export const CLEARING_s = 5
 
-/** One answer per battery that feeds the conductor through a device. */
+/** One answer per battery that feeds the conductor through devices, every way of it: where one goes round them, how far it runs unfused is what counts. */
 export function clearingsOf(circuit: Circuit, conductor: string): readonly Clearing[] {
   return circuit
     .sourcesOf(conductor)
     .filter((source) => circuit.kindOf(source) === 'battery' && circuit.devicesBetween(source, conductor).length > 0)
+    .filter((source) => circuit.unfusedRun({ source, conductor }) === null)
     .flatMap((source) => {
       const fault = circuit.faultAt({ source, conductor })
       return fault ? [clearingOf({ circuit, conductor, source, fault })] : []
@@ -75,7 +76,7 @@ function clearingOf(given: {
   // Of devices in series the first to open ends it; of those that share the current, only the last does, with more to carry once the others are gone.
   const sure = several.filter((one) => one !== null)
   const together = sure.length === several.length ? slowest(sure) : null
-  if (several.length > 1 && together === null && missing.length === 0) missing.push('which of the devices side by side opens last')
+  if (sure.length > 0 && together === null && missing.length === 0) missing.push('which of the devices side by side opens last')
   const opens = [...single, together].reduce<Opening | null>((a, b) => (a && (!b || a.longest_s <= b.longest_s) ? a : b), null)
   return { source, fault, opens, nearest, missing: opens && opens.longest_s <= CLEARING_s ? [] : missing }
 }

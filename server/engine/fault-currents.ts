@@ -40,12 +40,14 @@ export function faultsOf(network: Network, paths: Paths): Faults {
       const end = paths.farEnd({ source, element: at })
       if (end === null) return null
       const sources = batteriesOf(network, { only: source, share: 1, atLeast_V: 0 })
-      const returns = [...new Set([network.chassis, ...loads.map((load) => network.terminalNumber.get(`${load}:-`) ?? null)])]
+      const returns = [...new Set([network.chassis, ...loads.map((load) => network.terminalNumber.get(`${load}:-`) ?? null)])].flatMap(
+        (one) => one ?? [],
+      )
       const found = bareOf(source, () => states.flatMap((closed) => bareNetwork(network, { closed, sources, hot: true }) ?? [])).flatMap(
-        (one) => returns.flatMap((back) => (back === null ? [] : (shortBetween(one, end, back) ?? []))),
+        (one) => returns.flatMap((back) => shortBetween(one, end, back) ?? []),
       )
       const least = found.reduce<Short | null>((a, b) => (a && a.current_A <= b.current_A ? a : b), null)
-      return least && faultOf(network, { short: least, missing: missingOn(network, { paths, source, at, back: least.b, sources }) })
+      return least && faultOf(network, { short: least, missing: missingOn(network, { paths, source, at, returns, sources }) })
     },
     breaking(device) {
       const at = (network.elementsOf.get(device) ?? [])[0] ?? -1
@@ -226,19 +228,20 @@ function throughDevice_A(bare: Bare, given: { readonly at: number; readonly elem
   return Math.max(...through)
 }
 
-/** Resistances that are not known on the way: the short draws at most what is given. */
+/** Resistances that are not known on the way there or on any of the ways back: the least short draws at most what is given. */
 function missingOn(
   network: Network,
   given: {
     readonly paths: Paths
     readonly source: string
     readonly at: number
-    readonly back: number
+    readonly returns: readonly number[]
     readonly sources: readonly Battery[]
   },
 ): readonly string[] {
-  const { paths, source, at, back, sources } = given
-  const hollow = [...paths.wayTo({ source, element: at }), ...paths.wayBack({ source, terminal: back })]
+  const { paths, source, at, returns, sources } = given
+  const back = returns.flatMap((terminal) => paths.wayBack({ source, terminal }))
+  const hollow = [...new Set([...paths.wayTo({ source, element: at }), ...back])]
     .map((one) => network.elements[one] as Element)
     .filter((element) => element.unknown && element.component !== null)
     .map((element) => `resistance of ${network.components.get(element.component as string)?.name ?? element.component}`)

@@ -24,4 +24,4 @@ export function sentence(given: {
   return `${reading.subject} ${value} ${against}${when}.${rest}`
 }
 
-const UNKNOWN: Readonly<Record<string, string>> = { V: 'voltage', A: 'current' }
+const UNKNOWN: Readonly<Record<string, string>> = { V: 'voltage', A: 'current', s: 'time' }
