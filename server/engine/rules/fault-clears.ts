@@ -67,15 +67,10 @@ function readingOf(given: { readonly circuit: Circuit; readonly component: strin
   return bearsItsDevices(circuit, component)
     ? {
         ...plain,
-        fails: true,
         atMost: 'tight',
         statement: `${device} is slow by its kind on a short at the far end of ${name}, which bears its rating meanwhile.`,
       }
-    : {
-        ...plain,
-        fails: true,
-        statement: `${device} is slow by its kind on a short at the far end of ${name}, which does not bear its rating.`,
-      }
+    : { ...plain, statement: `${device} is slow by its kind on a short at the far end of ${name}, which does not bear its rating.` }
 }
 
 function figures(given: { readonly circuit: Circuit; readonly clearing: Clearing }) {
@@ -100,7 +95,8 @@ function bearingDoubts(circuit: Circuit, conductor: string): readonly string[] {
 
 /** Worst first: never sure to open, too slow, slow by its kind, not known, then by time. */
 function weight(reading: Reading): number {
-  if (reading.fails) return reading.atMost ? 50 : 1000
+  if (reading.fails) return 1000
+  if (reading.atMost) return 50
   const isOpen = (reading.missing ?? []).length > 0
   const share = (reading.value ?? 0) / CLEARING_s
   if (share > 1 && (!isOpen || reading.overStands)) return 100 + share

@@ -320,6 +320,36 @@ describe('two batteries', () => {
     expect(found?.figure('battery, alone')).toBe('bat')
     expect(found?.number('short, conductors hot')).toBeCloseTo(20, 9)
   })
+  test('of two alike the first is told', () => {
+    expect(judge(two(fuse('C', 10)))?.figure('battery, alone')).toBe('aux')
+  })
+  test('slow by its kind but borne from the first: what is not known of the second, or its link, does not hide it', () => {
+    const slow = (second: Parts[string], run_ohm = 0.19) =>
+      judge(
+        wiring({
+          parts: {
+            bat: battery(12, 0.01),
+            aux: battery(12, 0.01),
+            f: breaker(20),
+            g: second,
+            run: [
+              'conductor',
+              { resistance20_ohmPerM: run_ohm / HOT, crossSection_mm2: 4, insulation_degC: 105 },
+              { length_m: 1, zone: 'z' },
+            ],
+            load: draws(1),
+          },
+          joins: ['bat:+ > f:in', 'f:out > run:a', 'aux:+ > g:in', 'g:out > run:a', 'aux:- > bat:-', 'run:b > load:+', 'load:- > bat:-'],
+          conditions: [off],
+          ambient_degC: 30,
+        }),
+      )
+    // 12/0.2 = 60 A: 300 % of the 20 A breaker (60 s, borne by 50.6 A), 600 % of 10 A, 150 % of 40 A (600 s), 120 % of 50 A.
+    expect(slow(fuse('C', 10))).toMatchObject({ verdict: 'tight', value: 60 })
+    expect(slow(fuse(null, 10))).toMatchObject({ verdict: 'tight', value: 60 })
+    expect(slow(fuse('C', 40))).toMatchObject({ verdict: 'over', value: 600 })
+    expect(slow(fuse('C', 50))).toMatchObject({ verdict: 'over', value: null })
+  })
   test('from the second it is too slow: over', () => {
     const found = judge(two(fuse('C', 12)))
     expect(found).toMatchObject({ verdict: 'over', value: 50 })
