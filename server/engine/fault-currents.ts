@@ -254,9 +254,12 @@ function unratedBatteries(network: Network, sources: readonly Battery[]): readon
     .map((source) => `internal resistance of ${network.components.get(source.component)?.name ?? source.component}`)
 }
 
-/** Other fuses and breakers between the same two nodes, every contact closed. */
+/** Other fuses and breakers joined to the same two nodes. Joins alone merge: a device or a wire of unknown resistance is no node. */
 export function devicesBeside(network: Network, device: string): readonly string[] {
-  const nodes = mergedNodes(network, new Uint8Array(network.elements.length).fill(1))
+  const nodes = mergedNodes(
+    network,
+    Uint8Array.from(network.elements, (element) => (element.kind === 'join' ? 1 : 0)),
+  )
   const endsOf = (component: string) => {
     const element = network.elements[(network.elementsOf.get(component) ?? [])[0] ?? -1]
     return element ? [nodes.find(element.from), nodes.find(element.to)].sort((a, b) => a - b).join(' ') : ''
