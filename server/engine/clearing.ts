@@ -33,8 +33,7 @@ export const CLEARING_s = 5
 export function clearingsOf(circuit: Circuit, conductor: string): readonly Clearing[] {
   return circuit
     .sourcesOf(conductor)
-    .filter((source) => circuit.kindOf(source) === 'battery' && circuit.devicesBetween(source, conductor).length > 0)
-    .filter((source) => circuit.unfusedRun({ source, conductor }) === null)
+    .filter((source) => circuit.kindOf(source) === 'battery' && circuit.unfusedRun({ source, conductor }) === null)
     .flatMap((source) => {
       const fault = circuit.faultAt({ source, conductor })
       return fault ? [clearingOf({ circuit, conductor, source, fault })] : []

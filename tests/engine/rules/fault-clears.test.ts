@@ -324,22 +324,27 @@ describe('two batteries', () => {
     expect(judge(two(fuse('C', 10)))?.figure('battery, alone')).toBe('aux')
   })
   test('slow by its kind but borne from the first: what is not known of the second, or its link, does not hide it', () => {
-    const slow = (second: Parts[string], run_ohm = 0.19) =>
+    const slow = (second: Parts[string], more: { readonly aux?: Parts[string]; readonly behind?: Parts[string] } = {}) =>
       judge(
         wiring({
           parts: {
             bat: battery(12, 0.01),
-            aux: battery(12, 0.01),
+            aux: more.aux ?? battery(12, 0.01),
             f: breaker(20),
             g: second,
-            run: [
-              'conductor',
-              { resistance20_ohmPerM: run_ohm / HOT, crossSection_mm2: 4, insulation_degC: 105 },
-              { length_m: 1, zone: 'z' },
-            ],
+            ...(more.behind ? { h: more.behind } : {}),
+            run: ['conductor', { resistance20_ohmPerM: 0.19 / HOT, crossSection_mm2: 4, insulation_degC: 105 }, { length_m: 1, zone: 'z' }],
             load: draws(1),
           },
-          joins: ['bat:+ > f:in', 'f:out > run:a', 'aux:+ > g:in', 'g:out > run:a', 'aux:- > bat:-', 'run:b > load:+', 'load:- > bat:-'],
+          joins: [
+            'bat:+ > f:in',
+            'f:out > run:a',
+            'aux:+ > g:in',
+            ...(more.behind ? ['g:out > h:in', 'h:out > run:a'] : ['g:out > run:a']),
+            'aux:- > bat:-',
+            'run:b > load:+',
+            'load:- > bat:-',
+          ],
           conditions: [off],
           ambient_degC: 30,
         }),
@@ -349,6 +354,15 @@ describe('two batteries', () => {
     expect(slow(fuse(null, 10))).toMatchObject({ verdict: 'tight', value: 60 })
     expect(slow(fuse('C', 40))).toMatchObject({ verdict: 'over', value: 600 })
     expect(slow(fuse('C', 50))).toMatchObject({ verdict: 'over', value: null })
+    // 353 % of a type E of 17 A: 7 s.
+    expect(slow(fuse('E', 17))).toMatchObject({ verdict: 'over', value: 7 })
+    // A battery of unknown resistance gives at most 63 A, 158 % of 40 A: over all the same.
+    const aux: Parts[string] = ['battery', { nominal_V: 12, openCircuit_V: 12 }]
+    expect(slow(fuse('C', 40), { aux })).toMatchObject({ verdict: 'over', value: 600, missing: ['internal resistance of aux'] })
+    // 150 % of 40 A, but a link of unknown rating may be quicker.
+    expect(slow(fuse('C', 40), { behind: fuse('C', null) })).toMatchObject({ verdict: 'tight', value: 60 })
+    // Never sure to open stands before slow.
+    expect(slow(fuse('C', 50), { aux: battery(12, 0.011) })).toMatchObject({ verdict: 'over', value: null })
   })
   test('from the second it is too slow: over', () => {
     const found = judge(two(fuse('C', 12)))
