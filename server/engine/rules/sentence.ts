@@ -15,7 +15,9 @@ export function sentence(given: {
   const open = missing.join(', ')
   const when = condition === null ? '' : ` (${condition})`
   if (reading.value === null) return `${reading.subject} an unknown ${UNKNOWN[reading.unit] ?? 'figure'}: ${open} not known.`
-  const value = `${(reading.atLeastBecause ?? []).length > 0 ? 'at least ' : ''}${figure(reading.value, reading.unit)}`
+  // More current leaves fewer volts: what must not fall below a limit is then at most this.
+  const bound = reading.sense === 'at-least' ? 'at most ' : 'at least '
+  const value = `${(reading.atLeastBecause ?? []).length > 0 ? bound : ''}${figure(reading.value, reading.unit)}`
   if (reading.limit === null) return `${reading.subject} ${value}; not known: ${open}${when}.`
   const limit = figure(reading.limit, reading.unit)
   const against =

@@ -51,6 +51,7 @@ describe('the need against 9.6 V at the coil, at 20 °C', () => {
   test('the figures by hand', () => {
     const found = judge(coil({ relay: { pickUp20_V: 7.2 }, ambient_degC: 85 }))
     expect(found?.names).toEqual(['pick-up voltage at 20 °C', 'ambient, Ta', 'pick-up voltage at that ambient', 'volts at the coil'])
+    expect(found?.units).toEqual(['V', '°C', 'V', 'V'])
     expect(found?.figure('pick-up voltage at 20 °C')).toBe(7.2)
     expect(found?.figure('ambient, Ta')).toBe(85)
     // 7.2·319.5/254.5 = 9.0389 V.
@@ -168,6 +169,7 @@ describe('what is not known', () => {
     const unknown: Parts = { lamp: ['load', { rated_V: 12 }] }
     const found = judge(coil({ more: unknown, joins: ['w:b > lamp:+', 'lamp:- > bat:-'], relay: { pickUp20_V: 7.2 } }))
     expect(found).toMatchObject({ verdict: 'unknown', missing: ['current of lamp'] })
+    expect(found?.says).toBe('The coil of r gets at most 9.6 V against a need when hot of 7.92 V (off). Not known: current of lamp.')
     expect(judge(coil({ more: unknown, joins: ['w:b > lamp:+', 'lamp:- > bat:-'], relay: { pickUp20_V: 9 } }))?.verdict).toBe('over')
     expect(judge(coil({ more: unknown, joins: ['r:87 > lamp:+', 'lamp:- > bat:-'], relay: { pickUp20_V: 7.2 } }))).toMatchObject({
       verdict: 'clear',

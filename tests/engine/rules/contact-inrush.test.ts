@@ -23,6 +23,7 @@ test('two H7 lamps make 92 A of 240 A', () => {
   expect(found).toMatchObject({ verdict: 'clear', limit: 240, unit: 'A', missing: [] })
   expect(found?.value).toBeCloseTo(92, 9)
   expect(found?.names).toEqual(['inrush of load0', 'inrush of load1', 'making current'])
+  expect(found?.units).toEqual(['A', 'A', 'A'])
   expect(found?.number('inrush of load0')).toBeCloseTo(46, 9)
   expect(found?.number('inrush of load1')).toBeCloseTo(46, 9)
   expect(found?.figure('making current')).toBe(240)

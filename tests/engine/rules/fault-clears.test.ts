@@ -80,6 +80,7 @@ describe('the highest listed multiple that the short reaches says how long', () 
       'highest listed multiple reached',
       'its longest opening time',
     ])
+    expect(found?.units).toEqual(['', '', 'A', '', '%', '%', 's'])
     expect(found?.figure('battery, alone')).toBe('bat')
     // 12 V / (0.01 + 0.32333 Ω) = 36 A; of 10 A 360 %.
     expect(found?.number('short, conductors hot')).toBeCloseTo(12 / (0.01 + (12 / 36 - 0.01)), 9)
@@ -241,6 +242,7 @@ describe('what is not known', () => {
     expect(found?.says).toBe(`A short at the far end of run lasts an unknown time: ${missing} not known.`)
     expect(found?.remedy).toBe(`Find out: ${missing}.`)
     expect(found?.figure('device')).toBeNull()
+    expect(found?.figure('through it, of its rating')).toBeNull()
   })
   test('the battery’s resistance: no short is too small then, and none is proven', () => {
     const document = (run_ohm: number) =>

@@ -96,6 +96,7 @@ describe('2000 A²s', () => {
       'final temperature, θf',
       'k',
     ])
+    expect(found?.units).toEqual(['A', '%', 's', 'A²s', 'mm²', '°C', '°C', 'A·√s/mm²'])
     expect(found?.number('short through the device')).toBeCloseTo(20, 9)
     expect(found?.number('of its rating')).toBeCloseTo(200, 6)
     expect(found?.number('longest time at the listed multiple reached')).toBe(5)

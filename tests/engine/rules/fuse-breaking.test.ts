@@ -54,6 +54,7 @@ describe('1000 A of a blade (ISO 8820-3, read)', () => {
   test('the figures by hand', () => {
     const found = judge(at(battery(12, 0.009), link()))
     expect(found?.names).toEqual(['short just past it', 'main device ahead', 'what counts', 'breaking capacity'])
+    expect(found?.units).toEqual(['A', '', 'A', 'A'])
     expect(found?.number('short just past it')).toBeCloseTo(800, 6)
     expect(found?.figure('main device ahead')).toBe('none that can break its own')
     expect(found?.number('what counts')).toBeCloseTo(800, 6)

@@ -61,6 +61,7 @@ describe('a pulse against what melts the link', () => {
       'time',
       'melting I²t of such a link',
     ])
+    expect(found?.units).toEqual(['A', 'A', 'A', 'A', '', 's', 'A²s'])
     expect(found?.figure('inrush of load')).toBe(100)
     expect(found?.number('what else flows meanwhile')).toBeCloseTo(0, 9)
     expect(found?.number('together')).toBeCloseTo(100, 9)

@@ -28,6 +28,7 @@ describe('by the ratings', () => {
     const found = judge(chain(link('C', 40), link('C', 20)))
     expect(found).toMatchObject({ verdict: 'clear', value: 40, limit: 40, unit: 'A', used: 1, tightAbove: null, missing: [] })
     expect(found?.names).toEqual(['inner, d1', 'outer, d0', 'windows stand apart'])
+    expect(found?.units).toEqual(['A', 'A', ''])
     expect(found?.figure('inner, d1')).toBe(20)
     expect(found?.figure('outer, d0')).toBe(40)
     expect(found?.limit).toBe(2 * (found?.number('inner, d1') ?? 0))

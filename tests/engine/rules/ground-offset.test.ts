@@ -54,6 +54,7 @@ describe('(pump + 1 A) · 10 mΩ', () => {
   test('the figures by hand: whole return less what is its own', () => {
     const found = judge(grounded(9.01))
     expect(found?.names).toEqual(['drop of its whole return', 'of it in wires of its own'])
+    expect(found?.units).toEqual(['V', 'V'])
     expect(found?.number('drop of its whole return')).toBeCloseTo(0.05 + 0.1001, 9)
     expect(found?.number('of it in wires of its own')).toBeCloseTo(0.05, 9)
     expect(found?.says).toBe('The ground of ecu is lifted by 0.1 V of its 0.1 V allowance (off).')

@@ -11,6 +11,7 @@ export type Judged = Finding & {
   /** the same, which has to be a number */
   readonly number: (name: string) => number
   readonly names: readonly string[]
+  readonly units: readonly string[]
 }
 
 /** Undefined where the rule has nothing to judge. */
@@ -29,5 +30,6 @@ export function judged(document: VehicleDocument, rule: string, component: strin
       return value
     },
     names: figures.map((one) => one.name),
+    units: figures.map((one) => one.unit),
   }
 }

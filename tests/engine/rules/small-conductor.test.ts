@@ -24,6 +24,7 @@ describe('alone', () => {
       evidence: 'datasheet',
     })
     expect(found?.names).toEqual(['cross-section', 'least alone'])
+    expect(found?.units).toEqual(['mm²', 'mm²'])
     expect(found?.figure('cross-section')).toBe(crossSection_mm2)
     expect(found?.figure('least alone')).toBe(1)
   })
