@@ -33,7 +33,10 @@ export const CLEARING_s = 5
 
 const kept = new WeakMap<Circuit, Map<string, readonly Clearing[]>>()
 
-/** One answer per battery that feeds the conductor through a device; worked out once for all rules that ask. */
+/**
+ * One answer per battery that feeds the conductor through devices, every way of it: where one goes round them, how far it runs unfused is
+ * what counts. Worked out once for all rules that ask.
+ */
 export function clearingsOf(circuit: Circuit, conductor: string): readonly Clearing[] {
   const known = kept.get(circuit) ?? new Map<string, readonly Clearing[]>()
   kept.set(circuit, known)
@@ -45,7 +48,7 @@ export function clearingsOf(circuit: Circuit, conductor: string): readonly Clear
 function clearingsBySource(circuit: Circuit, conductor: string): readonly Clearing[] {
   return circuit
     .sourcesOf(conductor)
-    .filter((source) => circuit.kindOf(source) === 'battery' && circuit.devicesBetween(source, conductor).length > 0)
+    .filter((source) => circuit.kindOf(source) === 'battery' && circuit.unfusedRun({ source, conductor }) === null)
     .flatMap((source) => {
       const fault = circuit.faultAt({ source, conductor })
       return fault ? [clearingOf({ circuit, conductor, source, fault })] : []
@@ -87,7 +90,7 @@ function clearingOf(given: {
   // Of devices in series the first to open ends it; of those that share the current, only the last does, with more to carry once the others are gone.
   const sure = several.filter((one) => one !== null)
   const together = sure.length === several.length ? slowest(sure) : null
-  if (several.length > 1 && together === null && missing.length === 0) missing.push('which of the devices side by side opens last')
+  if (sure.length > 0 && together === null && missing.length === 0) missing.push('which of the devices side by side opens last')
   const opens = [...single, together].reduce<Opening | null>((a, b) => (a && (!b || a.longest_s <= b.longest_s) ? a : b), null)
   const own_A = circuit.isPlainFeed({ source, component: conductor }) ? fault.current_A : (fault.through_A(conductor) ?? fault.current_A)
   return { source, fault, own_A, opens, nearest, missing: opens && opens.longest_s <= CLEARING_s ? [] : missing }

@@ -42,15 +42,16 @@ export function faultsOf(network: Network, paths: Paths): Faults {
       const end = paths.farEnd({ source, element: at })
       if (end === null) return null
       const { sources, bares } = clearingFrom(source)
+      const returns = backTerminals(network, loads)
       let least: Short | null = null
       for (const bare of bares) {
-        for (const back of returnsOf(network, { bare, loads })) {
+        for (const back of onePerNode(bare.system, returns)) {
           const short = shortBetween(bare, end, back)
           if (short && (!least || short.current_A < least.current_A)) least = short
         }
       }
       if (!least) return null
-      const hollow = hasUnknown ? unknownOn(network, { paths, source, at, back: least.b }) : []
+      const hollow = hasUnknown ? unknownOn(network, { paths, source, at, returns }) : []
       return faultOf(network, { short: least, missing: [...unratedBatteries(network, sources), ...hollow] })
     },
     breaking(device) {
@@ -85,17 +86,18 @@ function bareNetworks(network: Network): (given: { readonly sources: readonly Ba
   })
 }
 
-/** The chassis, and the ends by which the loads return, one of each node. */
-function returnsOf(network: Network, given: { readonly bare: Bare; readonly loads: readonly string[] }): readonly number[] {
-  const { bare, loads } = given
+/** The chassis, and the terminals by which the loads return. */
+function backTerminals(network: Network, loads: readonly string[]): readonly number[] {
+  return [network.chassis, ...loads.map((load) => network.terminalNumber.get(`${load}:-`) ?? null)].filter((one) => one !== null)
+}
+
+/** One of each node. */
+function onePerNode(system: System, terminals: readonly number[]): readonly number[] {
   const found = new Map<number, number>()
-  const note = (terminal: number | null | undefined) => {
-    if (terminal === null || terminal === undefined) return
-    const unknown = unknownAt(bare.system, terminal)
+  for (const terminal of terminals) {
+    const unknown = unknownAt(system, terminal)
     if (unknown !== -2 && !found.has(unknown)) found.set(unknown, terminal)
   }
-  note(network.chassis)
-  for (const load of loads) note(network.terminalNumber.get(`${load}:-`))
   return [...found.values()]
 }
 
@@ -279,13 +281,14 @@ function throughDevice_A(bare: Bare, given: { readonly at: number; readonly elem
   return Math.max(...through)
 }
 
-/** Resistances that are not known on the way: the short draws at most what is given. */
+/** Resistances that are not known on the way there or on any of the ways back: the least short draws at most what is given. */
 function unknownOn(
   network: Network,
-  given: { readonly paths: Paths; readonly source: string; readonly at: number; readonly back: number },
+  given: { readonly paths: Paths; readonly source: string; readonly at: number; readonly returns: readonly number[] },
 ): readonly string[] {
-  const { paths, source, at, back } = given
-  const hollow = [...paths.wayTo({ source, element: at }), ...paths.wayBack({ source, terminal: back })]
+  const { paths, source, at, returns } = given
+  const back = returns.flatMap((terminal) => paths.wayBack({ source, terminal }))
+  const hollow = [...new Set([...paths.wayTo({ source, element: at }), ...back])]
     .map((one) => network.elements[one] as Element)
     .filter((element) => element.unknown && element.component !== null)
     .map((element) => `resistance of ${network.components.get(element.component as string)?.name ?? element.component}`)
@@ -298,9 +301,12 @@ function unratedBatteries(network: Network, sources: readonly Battery[]): readon
     .map((source) => `internal resistance of ${network.components.get(source.component)?.name ?? source.component}`)
 }
 
-/** Device → the other fuses and breakers between the same two nodes, every contact closed; those alone are left out. */
+/** Device → the other fuses and breakers joined to the same two nodes; those alone are left out. Joins alone merge: a device or a wire of unknown resistance is no node. */
 export function devicesSideBySide(network: Network): ReadonlyMap<string, readonly string[]> {
-  const nodes = mergedNodes(network, new Uint8Array(network.elements.length).fill(1))
+  const nodes = mergedNodes(
+    network,
+    Uint8Array.from(network.elements, (element) => (element.kind === 'join' ? 1 : 0)),
+  )
   const byEnds = new Map<number, string[]>()
   for (const key of network.components.keys()) {
     if (!['fuse', 'breaker'].includes(partOf(network, key).kind)) continue

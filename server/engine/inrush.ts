@@ -17,11 +17,12 @@ export type Inrush = {
 /** Inrush of a load in one condition: as stated, else its steady current × the multiple of its nature (typical). */
 export function inrushOf(given: { readonly circuit: Circuit; readonly solved: SolvedCondition; readonly load: string }): Inrush {
   const { circuit, solved, load } = given
-  const steady_A = Math.abs(solved.current_A(load) ?? 0)
-  // A relay's coil is a coil.
-  const stated = circuit.kindOf(load) === 'relay' ? 'inductive' : circuit.rawRating(load, 'nature')
+  const steady_A = steadyOf_A(given)
+  // A relay as a load is its coil; the inrush it states is what its contact makes.
+  const isCoil = circuit.kindOf(load) === 'relay'
+  const stated = isCoil ? 'inductive' : circuit.rawRating(load, 'nature')
   const nature = typeof stated === 'string' ? stated : null
-  const [peak, lasts] = [circuit.rating(load, 'inrush_A'), circuit.rating(load, 'inrush_s')]
+  const [peak, lasts] = isCoil ? [null, null] : [circuit.rating(load, 'inrush_A'), circuit.rating(load, 'inrush_s')]
   const duration_s = lasts?.value ?? inrushDuration_s(nature)
   if (peak)
     return { load, current_A: Math.max(peak.value, steady_A), most_A: Math.max(peak.value, steady_A), duration_s, grade: peak.grade }
@@ -31,4 +32,13 @@ export function inrushOf(given: { readonly circuit: Circuit; readonly solved: So
   const multiple = inrushMultiple(nature)
   const current_A = multiple === null ? null : steady_A * multiple
   return { load, current_A, most_A: current_A ?? steady_A * INRUSH_MOST, duration_s, grade: 'typical' }
+}
+
+/** A that a load draws in one condition; of a relay, its coil. */
+export function steadyOf_A(given: { readonly circuit: Circuit; readonly solved: SolvedCondition; readonly load: string }): number {
+  const { circuit, solved, load } = given
+  if (circuit.kindOf(load) !== 'relay') return Math.abs(solved.current_A(load) ?? 0)
+  const [plus, minus] = [solved.voltage_V(`${load}:86`), solved.voltage_V(`${load}:85`)]
+  const coil = circuit.rating(load, 'coil_ohm')
+  return plus === null || minus === null || !coil || !solved.works(load) ? 0 : Math.abs(plus - minus) / coil.value
 }

@@ -33,17 +33,21 @@ export const coilPickUp = defineRule({
     }
     const [plus, minus] = [solved.voltage_V(`${component}:86`), solved.voltage_V(`${component}:85`)]
     const coil_V = plus === null || minus === null ? null : Math.abs(plus - minus)
+    const way = [...circuit.feedOf(component), ...circuit.returnOf(component)]
+    const hollow = solved.unknownResistances(component).map((key) => `resistance of ${circuit.component(key).name}`)
     return {
       value: coil_V,
       limit: ambient ? 1.1 * atAmbient_V(pickUp.value, ambient.value) : null,
       unit: 'V',
       sense: 'at-least',
       tightAbove: 0.95,
-      missing: [ambient ? '' : 'ambient temperature of its zone', coil_V === null ? 'a feed to its coil in this condition' : ''].filter(
-        (one) => one !== '',
-      ),
+      missing: [
+        ...(ambient ? [] : ['ambient temperature of its zone']),
+        ...(coil_V === null ? ['a feed to its coil in this condition'] : hollow),
+      ],
+      // The coil gets at most this.
       overStands: true,
-      atLeastBecause: solved.hasUnknownLoads ? solved.unknownLoads(component) : [],
+      atLeastBecause: [...new Set(way.flatMap((key) => solved.unknownLoads(key)))],
       grades: [pickUp.grade, ambient?.grade ?? 'assumed'],
       subject: `The coil of ${name} gets`,
       limitIs: 'need when hot',

@@ -16,9 +16,9 @@ export const coilSuppression = defineRule({
   ],
   remedy: 'Fit a relay with a resistor or a Zener diode across its coil.',
   read: ({ circuit, component }) => {
-    const feed = circuit.feedOf(component)
-    if (feed.length === 0) return null
     const stated = circuit.rawRating(component, 'suppression')
+    // How soon a contact lets go does not hang on what feeds its coil.
+    if (circuit.feedOf(component).length === 0 && stated !== 'diode') return null
     const { name } = circuit.component(component)
     const sharing = feedMates(circuit, component).find((load) => circuit.rawRating(load, 'nature') === 'electronic')
     const slowed = circuit.loadsBehind(component).find((load) => ['lamp', 'motor'].includes(String(circuit.rawRating(load, 'nature'))))

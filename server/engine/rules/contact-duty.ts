@@ -18,10 +18,14 @@ export const contactDuty = defineRule({
     if (circuit.rawRating(component, 'duty') !== 'intermittent') return null
     const { name } = circuit.component(component)
     const isRelay = circuit.kindOf(component) === 'relay'
+    const { engine, on } = solved.condition
+    // What drives a relay may not be recorded: it works where what hangs on its make contact is on.
+    const works = isRelay
+      ? solved.contacts(component).some((one) => one.contact === 'make' && one.loads.length > 0)
+      : solved.isOn(component)
+    if (!works) return null
     // "Everything on" is no claim that it stays on: only what a condition names is.
-    const named =
-      solved.condition.on?.includes(component) === true || (isRelay && solved.condition.on !== undefined && solved.works(component))
-    if (solved.condition.engine !== 'cranking' && !named) return null
+    if (engine !== 'cranking' && on === undefined) return null
     const plain = {
       value: null,
       limit: null,
@@ -29,7 +33,7 @@ export const contactDuty = defineRule({
       grades: [circuit.part(component).evidence?.duty ?? ('assumed' as const)],
       subject: name,
     }
-    if (solved.condition.engine === 'cranking')
+    if (engine === 'cranking')
       return { ...plain, holds: true, statement: `${name} is of intermittent duty and works while cranking (${solved.condition.name}).` }
     return {
       ...plain,

@@ -1,4 +1,4 @@
-import { inrushOf } from '../inrush.ts'
+import { inrushOf, steadyOf_A } from '../inrush.ts'
 import { defineRule, workedRating } from './rule.ts'
 
 export const contactInrush = defineRule({
@@ -25,7 +25,7 @@ export const contactInrush = defineRule({
     if (loads.length === 0) return null
     const inrushes = loads.map((load) => inrushOf({ circuit, solved, load }))
     const open = inrushes.filter((one) => one.current_A === null)
-    const value = inrushes.reduce((sum, one) => sum + (one.current_A ?? Math.abs(solved.current_A(one.load) ?? 0)), 0)
+    const value = inrushes.reduce((sum, one) => sum + (one.current_A ?? steadyOf_A({ circuit, solved, load: one.load })), 0)
     const carry = circuit.rating(component, 'make_A')
     // A contact makes at least what it carries; more than that has to be stated.
     const limit = stated ?? carry

@@ -1,6 +1,7 @@
 import type { Circuit } from '../circuit.ts'
 import { CLEARING_s, type Clearing, clearingsOf } from '../clearing.ts'
-import { bearsItsDevices } from '../device-guard.ts'
+import { conductorLimit } from '../conductor-limit.ts'
+import { bearsItsDevices, guardsOf } from '../device-guard.ts'
 import { isStarterOrReturn } from '../feed-service.ts'
 import { defineRule, type Reading } from './rule.ts'
 
@@ -43,12 +44,12 @@ function readingOf(given: { readonly circuit: Circuit; readonly component: strin
     unit: 's',
     // The longest time promised is itself the bound: 5 s passes.
     tightAbove: null,
-    // The short draws at most what is given: less of it only clears later.
-    overStands: true,
+    // The short draws at most what is given: less of it only clears later. A device that is not known may clear it sooner.
+    overStands: clearing.missing.length === 0,
     missing,
     grades: ['typical'],
     subject: opens
-      ? `A short at the far end of ${name} lasts until ${circuit.component(opens.device).name} opens, at most`
+      ? `Ending a short at the far end of ${name} takes ${circuit.component(opens.device).name} up to`
       : `A short at the far end of ${name} lasts`,
     worked: () => figures({ circuit, clearing }),
   }
@@ -59,20 +60,17 @@ function readingOf(given: { readonly circuit: Circuit; readonly component: strin
       fails: true,
       statement: `A short at the far end of ${name} draws too little for ${nearest ? circuit.component(nearest.device).name : 'its fuse'} to be sure to open.`,
     }
-  if (!opens.slowByNature) return plain
+  if (!opens.slowByNature || clearing.missing.length > 0) return plain
+  const doubts = bearingDoubts(circuit, component)
+  if (doubts.length > 0) return { ...plain, missing: [...missing, ...doubts], overStands: false }
   const { name: device } = circuit.component(opens.device)
   return bearsItsDevices(circuit, component)
     ? {
         ...plain,
-        fails: true,
         atMost: 'tight',
         statement: `${device} is slow by its kind on a short at the far end of ${name}, which bears its rating meanwhile.`,
       }
-    : {
-        ...plain,
-        fails: true,
-        statement: `${device} is slow by its kind on a short at the far end of ${name}, which does not bear its rating.`,
-      }
+    : { ...plain, statement: `${device} is slow by its kind on a short at the far end of ${name}, which does not bear its rating.` }
 }
 
 function figures(given: { readonly circuit: Circuit; readonly clearing: Clearing }) {
@@ -89,10 +87,18 @@ function figures(given: { readonly circuit: Circuit; readonly clearing: Clearing
   ]
 }
 
-/** Worst first: never sure to open, slow, not known, then by time. */
+/** What has to be known before a conductor can be said to bear its devices' ratings or not. */
+function bearingDoubts(circuit: Circuit, conductor: string): readonly string[] {
+  const unrated = guardsOf(circuit, conductor).flatMap((guard) => (guard.kind === 'device' && guard.value_A === null ? guard.unrated : []))
+  return [...conductorLimit(circuit, conductor).missing, ...unrated.map((device) => `rated current of ${circuit.component(device).name}`)]
+}
+
+/** Worst first: never sure to open, too slow, slow by its kind, not known, then by time. */
 function weight(reading: Reading): number {
-  if (reading.fails) return reading.atMost ? 1 : 1000
-  if (reading.value === null) return 1.5
-  const share = reading.value / CLEARING_s
-  return share > 1 ? 100 + share : share + ((reading.missing ?? []).length > 0 ? 1 : 0)
+  if (reading.fails) return 1000
+  if (reading.atMost) return 50
+  const isOpen = (reading.missing ?? []).length > 0
+  const share = (reading.value ?? 0) / CLEARING_s
+  if (share > 1 && (!isOpen || reading.overStands)) return 100 + share
+  return isOpen ? 2 : share
 }

@@ -37,7 +37,8 @@ function readingOf(given: { readonly circuit: Circuit; readonly component: strin
   const insulation = circuit.rating(component, 'insulation_degC')
   const kind = circuit.rawRating(component, 'insulation')
   const Tf = finalTemperature_degC(typeof kind === 'string' ? kind : null, area?.value ?? 0)
-  const isUnstated = typeof kind !== 'string' && insulation !== null && insulation.value >= Tf
+  // Rated for more in use than its kind is taken to stand in a short: a material that the table does not know.
+  const isAtOdds = insulation !== null && insulation.value >= Tf
   const k = insulation ? adiabatic_k({ material: materialOf(circuit, component), initial_degC: insulation.value, final_degC: Tf }) : null
   // The share of the device's current that one of the conductors carries; in a plain feed all of it.
   const share = clearing.own_A / opens.current_A / (parallel ?? 1)
@@ -50,7 +51,7 @@ function readingOf(given: { readonly circuit: Circuit; readonly component: strin
     missing: [
       area ? '' : 'cross-section',
       insulation ? '' : 'insulation temperature rating',
-      isUnstated ? 'insulation material' : '',
+      isAtOdds ? 'what its insulation stands in a short' : '',
       ...clearing.fault.missing,
     ].filter((one) => one !== ''),
     grades: [area?.grade ?? 'assumed', insulation?.grade ?? 'assumed', 'typical'],
@@ -80,7 +81,8 @@ function materialOf(circuit: Circuit, conductor: string) {
   return material === 'aluminium' || material === 'cca-10' || material === 'cca-15' ? ALUMINIUM : COPPER
 }
 
+/** How near a reading is to over; what is not known stands below tight. */
 function weight(reading: Reading): number {
-  if (reading.value === null || reading.limit === null) return 1
-  return reading.limit > 0 ? reading.value / reading.limit : 1000
+  if ((reading.missing ?? []).length > 0) return 0.8
+  return (reading.value as number) / (reading.limit as number)
 }

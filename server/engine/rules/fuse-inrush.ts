@@ -1,5 +1,5 @@
 import type { Circuit, SolvedCondition } from '../circuit.ts'
-import { type Inrush, inrushOf } from '../inrush.ts'
+import { type Inrush, inrushOf, steadyOf_A } from '../inrush.ts'
 import { MELTING_s, windowOf } from '../tables/fuse-windows.ts'
 import { defineRule, type Reading, type Worked } from './rule.ts'
 
@@ -51,17 +51,17 @@ function readingOf(given: {
   const rated = circuit.rating(component, 'rated_A')
   const form = circuit.rawRating(component, 'form')
   const inrushes = starting.map((load) => inrushOf({ circuit, solved, load }))
-  const steadyOf_A = (loads: readonly string[]) => loads.reduce((sum, load) => sum + Math.abs(solved.current_A(load) ?? 0), 0)
+  const together_A = (loads: readonly string[]) => loads.reduce((sum, load) => sum + steadyOf_A({ circuit, solved, load }), 0)
   // A fuse that shares its loads with another feed takes its share of their inrush; the other loads run on meanwhile.
-  const all_A = steadyOf_A(circuit.loadsBehind(component))
+  const all_A = together_A(circuit.loadsBehind(component))
   const share = all_A > 0 ? Math.min(1, steady_A / all_A) : 1
-  const others_A = Math.max(0, steady_A - share * steadyOf_A(starting))
+  const others_A = Math.max(0, steady_A - share * together_A(starting))
   const isOpen = inrushes.some((one) => one.current_A === null)
   const peak_A = inrushes.reduce<number | null>(
     (sum, one) => (sum === null || one.most_A === null ? null : sum + share * one.most_A),
     others_A,
   )
-  const lasting = inrushes.filter((one) => (one.most_A ?? 1) > Math.abs(solved.current_A(one.load) ?? 0) * (1 + 1e-9))
+  const lasting = inrushes.filter((one) => (one.most_A ?? 1) > steadyOf_A({ circuit, solved, load: one.load }) * (1 + 1e-9))
   const duration_s = lasting.some((one) => one.duration_s === null) ? null : Math.max(0, ...lasting.map((one) => one.duration_s as number))
   const names = starting.map((load) => circuit.component(load).name).join(' and ')
   const plain: Reading = {
@@ -89,9 +89,12 @@ function readingOf(given: {
   if (duration_s === null)
     return {
       ...plain,
-      missing: lasting
-        .filter((one) => one.duration_s === null)
-        .map((one) => `how long the inrush of ${circuit.component(one.load).name} lasts`),
+      missing: [
+        ...inrushMissing,
+        ...lasting
+          .filter((one) => one.duration_s === null)
+          .map((one) => `how long the inrush of ${circuit.component(one.load).name} lasts`),
+      ],
     }
   const melting_s = MELTING_s[String(form)]
   const pulse_A2s = (peak_A * peak_A * duration_s) / 3
@@ -157,9 +160,11 @@ function figures(given: {
   ]
 }
 
-/** How near a reading is to over; what cannot be judged stands below tight. */
+/** Worst first: over, tight, not known, clear; then by the share of the limit. */
 function weight(reading: Reading): number {
   if (reading.holds) return 0
-  if (reading.value === null || reading.limit === null) return 0.7
-  return reading.value / reading.limit
+  const share = (reading.value ?? 0) / (reading.limit ?? 1)
+  if (share > 1) return 3 + share
+  if (reading.value === null || (reading.missing ?? []).length > 0) return 1
+  return share > (reading.tightAbove ?? 0.8) ? 2 + share : share
 }

@@ -68,7 +68,7 @@ function readingOf(given: { readonly circuit: Circuit; readonly inner: string; r
     missing,
     grades,
     subject: `${names.outer} ahead of ${names.inner} has`,
-    limitIs: 'least outer rating',
+    limitIs: `minimum, twice that of ${names.inner},`,
     worked,
   }
 }
@@ -78,9 +78,9 @@ function deviceOf(circuit: Circuit, device: string, rated_A: number) {
   return { rated_A, window: windowOf({ kind: circuit.kindOf(device), form: typeof form === 'string' ? form : null, rated_A }) }
 }
 
-/** How near a reading is to failing; what is not known stands at the limit. */
+/** How near a reading is to failing; what is not known stands just past the limit. */
 function weight(reading: Reading): number {
   if (reading.holds) return 0
-  if (reading.value === null || reading.limit === null) return 1
+  if (reading.value === null || reading.limit === null) return 1 + 1e-8
   return reading.limit / reading.value
 }

@@ -28,7 +28,7 @@ export const groundOffset = defineRule({
       atMost: 'tight',
       missing: hollow.map((key) => `resistance of ${circuit.component(key).name}`),
       overStands: true,
-      atLeastBecause: solved.hasUnknownLoads ? [...new Set(back.flatMap((key) => solved.unknownLoads(key)))] : [],
+      atLeastBecause: [...new Set(back.flatMap((key) => solved.unknownLoads(key)))],
       grades: circuit.resistanceGrades(component),
       subject: `The ground of ${circuit.component(component).name} is lifted by`,
       limitIs: 'allowance',

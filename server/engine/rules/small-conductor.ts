@@ -17,7 +17,8 @@ export const smallConductor = defineRule({
   read: ({ circuit, component }) => {
     const area = circuit.crossSection_mm2(component)
     const { name, bundle } = circuit.component(component)
-    const least_mm2 = (bundle ?? 1) > 1 ? 0.75 : 1
+    const isBundled = (bundle ?? 1) > 1
+    const least_mm2 = isBundled ? 0.75 : 1
     return {
       value: area?.value ?? null,
       limit: least_mm2,
@@ -28,10 +29,10 @@ export const smallConductor = defineRule({
       missing: area ? [] : ['cross-section'],
       grades: [area?.grade ?? 'assumed'],
       subject: `${name} has`,
-      limitIs: (bundle ?? 1) > 1 ? 'least cross-section in a bundle' : 'least cross-section',
+      limitIs: isBundled ? 'minimum in a bundle' : 'minimum for a wire alone',
       worked: () => [
         workedRating('cross-section', area, 'mm²'),
-        { name: (bundle ?? 1) > 1 ? 'least in a bundle' : 'least alone', value: least_mm2, unit: 'mm²' },
+        { name: isBundled ? 'least in a bundle' : 'least alone', value: least_mm2, unit: 'mm²' },
       ],
     }
   },

@@ -314,7 +314,7 @@ export const findings: Readonly<Record<string, JudgedVehicle>> = {
     ],
   },
   Wren: {
-    counts: { over: 0, tight: 0, unknown: 22, clear: 145 },
+    counts: { over: 0, tight: 0, unknown: 24, clear: 143 },
     notClear: [
       {
         rule: 'charging-balance',
@@ -323,6 +323,22 @@ export const findings: Readonly<Record<string, JudgedVehicle>> = {
         value: WREN_running_A,
         limit: 50,
         why: 'Agreed: 13 A are left, and an old box that may feed side, tail and stop lamps can take most of it; one clamp reading tells.',
+      },
+      {
+        rule: 'coil-pick-up',
+        component: 'ra',
+        verdict: 'unknown',
+        value: 12.6 - WREN_off_A * 0.0075 - WREN_SHARED_V - 0.013,
+        limit: PICK_UP_85_V,
+        why: 'Half agreed: 12.1 V at most against 9.94 V wanted by a hot coil, and box 1 could not take two volts; but its current is on the same way.',
+      },
+      {
+        rule: 'coil-pick-up',
+        component: 'rb',
+        verdict: 'unknown',
+        value: 12.6 - WREN_off_A * 0.0075 - WREN_SHARED_V - 0.013,
+        limit: PICK_UP_85_V,
+        why: 'Half agreed: as the dip relay beside it.',
       },
       {
         rule: 'conductor-ampacity',
@@ -490,12 +506,6 @@ export const findings: Readonly<Record<string, JudgedVehicle>> = {
         components: 'supply',
         nearest: ['supply', (2 * 14.13) / 90 / 30],
         why: 'Right: two coils on a splice of 30 A.',
-      },
-      {
-        rule: 'coil-pick-up',
-        components: 'ra rb',
-        nearest: ['ra', PICK_UP_85_V / (12.6 - WREN_off_A * 0.0075 - WREN_SHARED_V - 0.013)],
-        why: 'Right: 12.1 V against 9.94 V wanted by a hot coil, engine stopped and everything on.',
       },
       { rule: 'coil-suppression', components: 'ra rb', why: 'Right: both relays have a resistor, and no electronics share their feed.' },
       {
