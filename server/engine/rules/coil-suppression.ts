@@ -32,7 +32,7 @@ export const coilSuppression = defineRule({
     if (typeof stated !== 'string')
       return sharing === undefined && slowed === undefined
         ? null
-        : { ...plain, holds: true, missing: ['coil suppression'], statement: `How the coil of ${name} is suppressed is not known.` }
+        : { ...plain, missing: ['coil suppression'], statement: `How the coil of ${name} is suppressed is not known.` }
     if (stated === 'none' && sharing !== undefined)
       return {
         ...plain,

@@ -19,8 +19,10 @@ export const fuseInrush = defineRule({
   ],
   remedy: 'Fit a slower form or the next rating where the conductor behind it allows, or start the loads one after another.',
   read: ({ circuit, solved, component }) => {
-    const loads = circuit.loadsBehind(component).filter((load) => solved.isOn(load) || solved.works(load))
-    if (loads.length === 0 || !solved.solved) return null
+    if (!solved.solved) return null
+    const loads = circuit
+      .loadsBehind(component)
+      .filter((load) => (circuit.kindOf(load) === 'relay' ? solved.works(load) : solved.isOn(load)))
     const steady_A = Math.abs(solved.current_A(component) ?? 0)
     const readings = startsOf(circuit, loads).map((starting) => readingOf({ circuit, solved, component, steady_A, starting }))
     return readings.reduce<Reading | null>((a, b) => (a && weight(a) >= weight(b) ? a : b), null)
@@ -61,7 +63,7 @@ function readingOf(given: {
     (sum, one) => (sum === null || one.most_A === null ? null : sum + share * one.most_A),
     others_A,
   )
-  const lasting = inrushes.filter((one) => (one.most_A ?? 1) > steadyOf_A({ circuit, solved, load: one.load }) * (1 + 1e-9))
+  const lasting = inrushes.filter((one) => (one.most_A ?? 0) > steadyOf_A({ circuit, solved, load: one.load }))
   const duration_s = lasting.some((one) => one.duration_s === null) ? null : Math.max(0, ...lasting.map((one) => one.duration_s as number))
   const names = starting.map((load) => circuit.component(load).name).join(' and ')
   const plain: Reading = {

@@ -103,6 +103,7 @@ describe('a pick-up voltage not stated: two thirds of the nominal voltage (memor
     expect(judge(stated, 'r1')).toMatchObject({ verdict: 'clear', evidence: 'measured' })
     const zones = [{ key: 'z', name: 'zone', ambient_degC: 25 }]
     expect(judge({ ...stated, zones }, 'r1')?.evidence).toBe('assumed')
+    expect(judge({ ...stated, zones: [{ key: 'z', name: 'zone' }] }, 'r1')).toMatchObject({ verdict: 'unknown', evidence: 'assumed' })
   })
 })
 
@@ -114,6 +115,19 @@ test('a coil fed from its other end gets as much', () => {
   }))
   const found = judge({ ...document, joins })
   expect(found?.limit).toBeCloseTo(7.92, 9)
+})
+
+test('what its return drops is lost to the coil', () => {
+  // The same 19.99 Ω, now behind the coil: its ends stand at 12 and 2.4 V.
+  const document = coil({ relay: { pickUp20_V: 7.2 } })
+  const joins = document.joins
+    .filter((join) => join.to !== 'w:a' && join.to !== 'r:86' && join.from !== 'r:85')
+    .concat([
+      { from: 'bat:+', to: 'r:86' },
+      { from: 'r:85', to: 'w:a' },
+      { from: 'w:b', to: 'bat:-' },
+    ])
+  expect(judge({ ...document, joins })?.value).toBeCloseTo(9.6, 9)
 })
 
 describe('what is not known', () => {
@@ -140,6 +154,10 @@ describe('what is not known', () => {
       missing: ['what drives the coil of r'],
     })
     expect(found?.says).toBe('The coil of r gets an unknown voltage: what drives the coil of r not known.')
+    // Also where one pin alone is joined.
+    const single = document([off])
+    const joins = single.joins.filter((join) => join.from !== 'r:87')
+    expect(judge({ ...single, joins: [...joins, { from: 'bat:+', to: 'load:+' }] })?.verdict).toBe('unknown')
     // Also while cranking, whatever it feeds.
     expect(judge(document([{ key: 'k', name: 'cranking', engine: 'cranking' }]))?.verdict).toBe('unknown')
   })

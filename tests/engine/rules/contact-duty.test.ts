@@ -38,6 +38,8 @@ test('its coil recorded or not, and its break contact: only what it holds in cou
   const coiled = circuit([named(running, 'load')], { relay: brief })
   const joins = [...coiled.joins, { from: 'bat:+', to: 'r:86' }, { from: 'r:85', to: 'bat:-' }]
   expect(judge({ ...coiled, joins })).toMatchObject({ verdict: 'over' })
+  const both = [...coiled.joins.filter((join) => join.to !== 'other:+'), { from: 'r:87a', to: 'other:+' }]
+  expect(judge({ ...coiled, joins: both })).toMatchObject({ verdict: 'over' })
   const rested = coiled.joins.map((join) => (join.from === 'r:87' ? { ...join, from: 'r:87a' } : join))
   expect(judge({ ...coiled, joins: rested })).toBeUndefined()
 })

@@ -212,6 +212,22 @@ describe('what is not known', () => {
       missing: [],
     })
   })
+  test('its own length: all of the most that the short can draw counts', () => {
+    const document = wiring({
+      parts: {
+        bat: battery(12, 0.01),
+        f: typeC(10),
+        lead: hot(0.59, pvc(4)),
+        run: ['conductor', { material: 'copper', ...pvc(4) }],
+        load: draws(1),
+      },
+      joins: ['bat:+ > f:in', 'f:out > lead:a', 'lead:b > run:a', 'run:b > load:+', 'load:- > bat:-'],
+      conditions: [off],
+    })
+    const found = judge(document)
+    expect(found).toMatchObject({ verdict: 'unknown', missing: ['resistance of run'] })
+    expect(found?.value).toBeCloseTo(2000, 6)
+  })
   test('the battery’s resistance', () => {
     const document = wiring({
       parts: {

@@ -287,6 +287,25 @@ describe('what starts together, and what runs on', () => {
     expect(found?.number('together')).toBeCloseTo(20, 9)
     expect(found?.says).toContain('At the start of c, f')
   })
+  test('one of them is not known, or not for how long: that one is named', () => {
+    // 80 A at most of electronics of 2 A.
+    expect(judge(shared({ nature: 'electronic', inrush_s: 5 }, { inrush_A: 9, inrush_s: 5 }, still))).toMatchObject({
+      verdict: 'unknown',
+      missing: ['inrush of a'],
+    })
+    expect(judge(shared({ inrush_A: 9 }, { inrush_A: 8, inrush_s: 1 }, still))).toMatchObject({
+      verdict: 'unknown',
+      missing: ['how long the inrush of a lasts'],
+    })
+  })
+  test('of two starts alike the first is told', () => {
+    const document = wiring({
+      parts: { bat: battery(12, 0.001), f: fuse('A1', 10), a: draws(2, pulse(18, 5, 2)), b: draws(2, pulse(18, 5, 2)) },
+      joins: ['bat:+ > f:in', 'f:out > a:+', 'f:out > b:+', 'a:- > bat:-', 'b:- > bat:-'],
+      conditions: [off],
+    })
+    expect(judge(document)?.says).toContain('Starting a, f')
+  })
   test('loads with no contact start one by one', () => {
     const document = wiring({
       parts: { bat: battery(12, 0.001), f: fuse('A1', 10), a: draws(2, pulse(9, 5, 2)), b: draws(2, pulse(8, 1, 2)) },
@@ -336,13 +355,15 @@ describe('what starts together, and what runs on', () => {
     const near: Ratings = { inrush_A: 29, inrush_s: 0.52 }
     expect(two(near, near)).toMatchObject({ verdict: 'clear' })
     expect(two(near, { inrush_A: 29 })).toMatchObject({ verdict: 'unknown' })
+    // 89 + 1 = 90 A for 0.07 s: 189 A²s, 92 %.
+    expect(two({ inrush_A: 89, inrush_s: 0.07 }, { inrush_A: 29 })).toMatchObject({ verdict: 'tight', unit: 'A²s' })
     expect(two(near, { inrush_A: 19, inrush_s: 1.3 })).toMatchObject({ verdict: 'tight', value: 1.3, limit: 5 })
   })
 })
 
 test('two fuses side by side take half of the inrush each', () => {
   const document = wiring({
-    parts: { bat: battery(12, 0.001), f: fuse('A1', 10), g: fuse('A1', 10), a: draws(4, { inrush_A: 40, inrush_s: 5 }) },
+    parts: { bat: battery(12, 0.001), f: fuse('A1', 10), g: fuse('A1', 10), a: draws(0.8, { inrush_A: 40, inrush_s: 5 }) },
     joins: ['bat:+ > f:in', 'bat:+ > g:in', 'f:out > a:+', 'g:out > a:+', 'a:- > bat:-'],
     conditions: [off],
   })
@@ -350,6 +371,27 @@ test('two fuses side by side take half of the inrush each', () => {
   expect(found?.number('together')).toBeCloseTo(20, 6)
   expect(found?.number('what else flows meanwhile')).toBeCloseTo(0, 6)
   expect(found).toMatchObject({ verdict: 'tight', value: 5, limit: 60 })
+})
+
+test('what charges a battery through the fuse flows on during a start', () => {
+  const document = wiring({
+    parts: {
+      bat: battery(12.6, 0.01),
+      alt: ['alternator', { setPoint_V: 14.4, output_A: 90 }],
+      f: fuse('A1', 20),
+      load: draws(5, { inrush_A: 20, inrush_s: 5 }),
+    },
+    joins: ['alt:+ > f:in', 'f:out > bat:+', 'alt:- > bat:-', 'bat:+ > load:+', 'load:- > bat:-'],
+    conditions: [{ key: 'r', name: 'driving', engine: 'running', charge_A: 20 }],
+  })
+  // 25 A before it, 20 A of it charge: 40 A together, 200 % of 20 A.
+  const found = judge(document)
+  expect(found?.number('what else flows meanwhile')).toBeCloseTo(20, 6)
+  expect(found?.number('together')).toBeCloseTo(40, 6)
+})
+
+test('a load that draws nothing once it has started', () => {
+  expect(judge(started(fuse('A1', 10), pulse(20, 5, 0)))?.number('together')).toBeCloseTo(20, 9)
 })
 
 test('a load of unknown current beside it: an over stands, all else is unknown', () => {
@@ -387,7 +429,9 @@ test('a relay’s coil draws what its resistance lets it, whatever its contact m
   expect(found?.number('inrush of r')).toBeCloseTo((12 - 0.001 * 30.15) / 80 - 0, 4)
   expect(found?.number('together')).toBeLessThan(0.151)
   expect(judge(document, 'main')?.number('together')).toBeCloseTo(30, 6)
-  // At rest it draws nothing.
+  // At rest it draws nothing: by what is named as on, and where its load is a starter that does not turn.
+  const idle = document.parts.map((part) => (part.key === 'load' ? { ...part, ratings: { ...part.ratings, starter: true } } : part))
+  expect(judge({ ...document, parts: idle })).toBeUndefined()
   expect(judge({ ...document, conditions: [{ key: 'n', name: 'none', engine: 'off', on: [] }] })).toBeUndefined()
 })
 
@@ -407,4 +451,6 @@ test('evidence: what is scaled from another link is typical; within its rating o
   expect(graded({ current_A: 5, inrush_A: 20, inrush_s: 1 })).toMatchObject({ verdict: 'clear', evidence: 'datasheet' })
   expect(graded({ current_A: 5, inrush_A: 21, inrush_s: 0.1 })).toMatchObject({ verdict: 'clear', unit: 'A²s', evidence: 'typical' })
   expect(graded({ current_A: 5, nature: 'resistive' })).toMatchObject({ verdict: 'clear', evidence: 'typical' })
+  const unrated = vehicle({ fuse: { rated_V: 32 }, load: { behaviour: 'current', rated_V: 12, current_A: 5, inrush_A: 20, inrush_s: 1 } })
+  expect(judged(unrated, 'fuse-inrush', 'f1')).toMatchObject({ verdict: 'unknown', evidence: 'assumed' })
 })

@@ -55,9 +55,13 @@ describe('by their windows', () => {
   // 60 s at 135 %; 350 % 184 %: 0.5 s against 2 s at 200 %; 600 % 316 %: 0.1 s against 0.2 s at 350 %.
   test('they stand apart: clear below twice the rating', () => {
     const found = judge(chain(link('E', 19), link('C', 10)))
-    expect(found).toMatchObject({ verdict: 'clear', value: null, limit: null, missing: [] })
+    expect(found).toMatchObject({ verdict: 'clear', value: null, limit: null, unit: 'A', missing: [] })
     expect(found?.figure('windows stand apart')).toBe('yes')
     expect(found?.says).toBe('d1 opens before d0 at every multiple listed for it.')
+  })
+  test('from twice the rating on the ratings are told', () => {
+    expect(judge(chain(link('E', 20), link('C', 10)))).toMatchObject({ verdict: 'clear', value: 20, limit: 20 })
+    expect(judge(chain(link('E', 25), link('C', 10)))).toMatchObject({ verdict: 'clear', value: 25, limit: 20 })
   })
   // Inside E 17 A: 350 % of 10 A is 206 %: 0.5 s against 0.2 s.
   test('they meet at one multiple: tight', () => {
@@ -87,6 +91,7 @@ describe('what is not known', () => {
     const found = judge(chain(link('C', null), link('C', 10)))
     expect(found).toMatchObject({ verdict: 'unknown', value: null, limit: 20, missing: ['rated current of d0'], evidence: 'assumed' })
     expect(found?.figure('outer, d0')).toBeNull()
+    expect(found?.figure('windows stand apart')).toBe('not shown')
   })
   test('the inner rating', () => {
     expect(judge(chain(link('C', 40), link('C', null)))).toMatchObject({
@@ -114,6 +119,7 @@ describe('of several ahead the worst is told', () => {
     expect(judge(chain(link('C', 40), link('C', null), link('C', 20)), 'd2')).toMatchObject({ verdict: 'unknown' })
     expect(judge(chain(link('C', 25), link('C', null), link('C', 20)), 'd2')).toMatchObject({ verdict: 'tight', value: 25 })
     expect(judge(chain(link('C', null), link('C', 25), link('C', 20)), 'd2')).toMatchObject({ verdict: 'tight', value: 25 })
+    expect(judge(chain(link('C', 38), link('C', null), link('C', 20)), 'd2')).toMatchObject({ verdict: 'tight', value: 38 })
   })
   test('windows apart from one, meeting another', () => {
     expect(judge(chain(link('E', 19), link('C', 15), link('C', 10)), 'd2')).toMatchObject({ verdict: 'tight', value: 15 })
@@ -151,19 +157,19 @@ describe('nothing to judge', () => {
 })
 
 test('evidence is the poorer of the two ratings’', () => {
-  const more = (evidence: Ratings) => ({
-    extraParts: [
-      { key: 'main', kind: 'fuse', name: 'main', ratings: { rated_A: 60, rated_V: 32, form: 'E' }, evidence: evidence as never },
-    ],
+  const more = (evidence: Ratings, rated: Ratings) => ({
+    extraParts: [{ key: 'main', kind: 'fuse', name: 'main', ratings: { rated_V: 32, form: 'E', ...rated }, evidence: evidence as never }],
     extraComponents: [{ key: 'm', name: 'Main fuse', part: 'main', zone: 'z' }],
     extraJoins: [{ from: 'm:out', to: 'f1:in' }],
   })
-  const graded = (evidence: Ratings) => {
-    const document = vehicle(more(evidence))
+  const graded = (evidence: Ratings, rated: Ratings = { rated_A: 60 }, fuse: Ratings = { rated_A: 20, rated_V: 32, form: 'C' }) => {
+    const document = vehicle({ ...more(evidence, rated), fuse })
     const joins = document.joins.map((join) => (join.from === 'bat:+' ? { from: 'bat:+', to: 'm:in' } : join))
     return judged({ ...document, joins }, 'fuse-order', 'f1')
   }
   expect(graded({ rated_A: 'datasheet' })).toMatchObject({ verdict: 'clear', value: 60, evidence: 'datasheet' })
   expect(graded({ rated_A: 'marked' })?.evidence).toBe('marked')
   expect(graded({})?.evidence).toBe('assumed')
+  expect(graded({ rated_A: 'datasheet' }, {})).toMatchObject({ verdict: 'unknown', evidence: 'assumed' })
+  expect(graded({ rated_A: 'datasheet' }, { rated_A: 60 }, { rated_V: 32 })).toMatchObject({ verdict: 'unknown', evidence: 'assumed' })
 })

@@ -64,6 +64,17 @@ describe('(pump + 1 A) · 10 mΩ', () => {
     expect(judge(grounded(8, { own_ohm: 1 }))).toMatchObject({ verdict: 'clear' })
     expect(judge(grounded(8, { own_ohm: 1 }))?.value).toBeCloseTo(0.09, 9)
   })
+  test('a joint of its own on the way is no loss', () => {
+    const document = grounded(8, { more: { joint: ['splice', {}], further: ohms(0.05) } })
+    const joins = document.joins
+      .filter((join) => join.from !== 'own:b')
+      .concat([
+        { from: 'own:b', to: 'joint:1' },
+        { from: 'joint:2', to: 'further:a' },
+        { from: 'further:b', to: 'star:1' },
+      ])
+    expect(judge({ ...document, joins })?.value).toBeCloseTo(0.09, 9)
+  })
   test('a return all of its own', () => {
     const document = wiring({
       parts: { bat: battery(12, 0.01), ecu: draws(1, { nature: 'electronic' }), own: ohms(0.5) },
