@@ -58,6 +58,8 @@ export type Circuit = {
   /** the document's conditions, or the ones made where it has none */
   readonly conditions: readonly SolvedCondition[]
   readonly conditionsAreMade: boolean
+  /** an answer that several rules ask for, worked out once for each component */
+  keep<T>(question: string, component: string, answer: () => T): T
   component(key: string): Component
   part(component: string): Part
   kindOf(component: string): string
@@ -112,6 +114,8 @@ export type Circuit = {
   devicesBeside(device: string): readonly string[]
   /** whether nothing lies beside the way from that source to the component: every test current passes it and the devices ahead whole */
   isPlainFeed(given: { readonly source: string; readonly component: string }): boolean
+  /** the same of a load's whole loop, there and back */
+  isPlainLoop(given: { readonly source: string; readonly load: string }): boolean
   /** whether a part states this rating at all */
   isStated(rating: string): boolean
   /**

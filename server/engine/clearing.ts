@@ -31,18 +31,12 @@ export type Opening = {
 /** IEC 60364-4-43: the adiabatic law, and so the withstand of a conductor, holds up to 5 s. */
 export const CLEARING_s = 5
 
-const kept = new WeakMap<Circuit, Map<string, readonly Clearing[]>>()
-
 /**
  * One answer per battery that feeds the conductor through devices, every way of it: where one goes round them, how far it runs unfused is
  * what counts. Worked out once for all rules that ask.
  */
 export function clearingsOf(circuit: Circuit, conductor: string): readonly Clearing[] {
-  const known = kept.get(circuit) ?? new Map<string, readonly Clearing[]>()
-  kept.set(circuit, known)
-  const found = known.get(conductor) ?? clearingsBySource(circuit, conductor)
-  known.set(conductor, found)
-  return found
+  return circuit.keep('clearings', conductor, () => clearingsBySource(circuit, conductor))
 }
 
 function clearingsBySource(circuit: Circuit, conductor: string): readonly Clearing[] {

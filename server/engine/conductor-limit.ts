@@ -15,6 +15,10 @@ export type ConductorLimit = {
 
 /** The ampacity of one of the component's parallel conductors at its zone's ambient and in its bundle (see `ampacity_A`). */
 export function conductorLimit(circuit: Circuit, conductor: string): ConductorLimit {
+  return circuit.keep('conductor-limit', conductor, () => limitOf(circuit, conductor))
+}
+
+function limitOf(circuit: Circuit, conductor: string): ConductorLimit {
   const { bundle } = circuit.component(conductor)
   const [area, insulation, ambient] = [
     circuit.crossSection_mm2(conductor),

@@ -1,12 +1,12 @@
 /** What a bolted short draws: one factorization of the bare network (no loads) serves every place of it. */
 import { factorStamped, HELD_ohm, type Source, stampWires } from './assembly.ts'
-import { mergedNodes } from './nets.ts'
 import { type Element, type Network, partOf, ratingOf } from './network.ts'
 import type { Paths } from './paths.ts'
 import { halfDot, halfSolve, type HalfSolution, solveFactored } from './sparse.ts'
 import { type System, systemOf, unknownAt, voltsAt } from './system.ts'
 import { COLD_LINK_share } from './tables/fuse-windows.ts'
 import { resistanceAt_ohm } from './thermal.ts'
+import { Union } from './union.ts'
 
 export type Fault = {
   /** A in the short; at most this where something is missing */
@@ -45,7 +45,7 @@ export function faultsOf(network: Network, paths: Paths): Faults {
       const returns = backTerminals(network, loads)
       let least: Short | null = null
       for (const bare of bares) {
-        for (const back of onePerNode(bare.system, returns)) {
+        for (const back of returns) {
           const short = shortBetween(bare, end, back)
           if (short && (!least || short.current_A < least.current_A)) least = short
         }
@@ -88,17 +88,12 @@ function bareNetworks(network: Network): (given: { readonly sources: readonly Ba
 
 /** The chassis, and the terminals by which the loads return. */
 function backTerminals(network: Network, loads: readonly string[]): readonly number[] {
-  return [network.chassis, ...loads.map((load) => network.terminalNumber.get(`${load}:-`) ?? null)].filter((one) => one !== null)
-}
-
-/** One of each node. */
-function onePerNode(system: System, terminals: readonly number[]): readonly number[] {
-  const found = new Map<number, number>()
-  for (const terminal of terminals) {
-    const unknown = unknownAt(system, terminal)
-    if (unknown !== -2 && !found.has(unknown)) found.set(unknown, terminal)
+  const found = network.chassis === null ? [] : [network.chassis]
+  for (const load of loads) {
+    const terminal = network.terminalNumber.get(`${load}:-`)
+    if (terminal !== undefined) found.push(terminal)
   }
-  return [...found.values()]
+  return found
 }
 
 type Battery = Source & { readonly component: string; readonly known: boolean }
@@ -223,7 +218,9 @@ function crossed(bare: Bare, [a, b]: readonly [number, number], [c, d]: readonly
 
 function dot_ohm(bare: Bare, one: number, other: number): number {
   const [i, j] = [unknownAt(bare.system, one), unknownAt(bare.system, other)]
-  return i < 0 || j < 0 ? 0 : halfDot(half(bare, i), half(bare, j), bare.factored, bare.system.pattern)
+  return i < 0 || j < 0
+    ? 0
+    : halfDot(bare.system.pattern, bare.factored, { node: i, half: half(bare, i) }, { node: j, half: half(bare, j) })
 }
 
 function self_ohm(bare: Bare, terminal: number): number {
@@ -303,10 +300,9 @@ function unratedBatteries(network: Network, sources: readonly Battery[]): readon
 
 /** Device → the other fuses and breakers joined to the same two nodes; those alone are left out. Joins alone merge: a device or a wire of unknown resistance is no node. */
 export function devicesSideBySide(network: Network): ReadonlyMap<string, readonly string[]> {
-  const nodes = mergedNodes(
-    network,
-    Uint8Array.from(network.elements, (element) => (element.kind === 'join' ? 1 : 0)),
-  )
+  const nodes = new Union(network.terminals.length)
+  for (const terminals of network.oneNode.values()) for (const terminal of terminals) nodes.join(terminals[0] as number, terminal)
+  for (const element of network.elements) if (element.kind === 'join' && element.ohm === 0) nodes.join(element.from, element.to)
   const byEnds = new Map<number, string[]>()
   for (const key of network.components.keys()) {
     if (!['fuse', 'breaker'].includes(partOf(network, key).kind)) continue

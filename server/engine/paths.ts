@@ -28,6 +28,8 @@ export type Paths = {
   farEnd(given: { readonly source: string; readonly element: number }): number | null
   /** whether the way from the source to an element has no other way round any of it: all of a test current passes all of it */
   isPlain(given: { readonly source: string; readonly element: number }): boolean
+  /** the same of a load's way there and back */
+  isPlainLoop(given: { readonly source: string; readonly load: number }): boolean
   /** every element on the way from the source to an element */
   wayTo(given: { readonly source: string; readonly element: number }): readonly number[]
   /** every element between a terminal on the return side and the source */
@@ -50,9 +52,13 @@ type Reach = {
   /** loads behind each piece of the two walks, where there are any */
   readonly behindPlus: (number[] | undefined)[]
   readonly behindMinus: (number[] | undefined)[]
+  /** fuses and breakers down to each piece of the feed walk, where asked */
+  readonly devices: (Devices | undefined)[]
   /** how a test current divides in a piece of more than one way */
   readonly dividers: Map<string, Divider>
 }
+/** Fuse and breaker elements from the source to a piece, itself included; `alone`: those no other way goes round. */
+type Devices = { readonly all: readonly number[]; readonly alone: readonly number[] }
 type Way = { readonly reach: Reach; readonly feed: readonly number[]; readonly back: readonly number[] }
 
 export function pathsOf(network: Network): Paths {
@@ -63,7 +69,7 @@ export function pathsOf(network: Network): Paths {
     if (element.kind !== 'source' || element.component === null) return
     const plus = walkFrom(graph, element.from, network.elements.length)
     const minus = walkFrom(graph, element.to, network.elements.length)
-    const reach = { source: element.component, element: at, plus, minus, behindPlus: [], behindMinus: [], dividers: new Map() }
+    const reach = { source: element.component, element: at, plus, minus, behindPlus: [], behindMinus: [], devices: [], dividers: new Map() }
     reaches.push(reach)
     bySource.set(reach.source, reach)
   })
@@ -153,13 +159,13 @@ export function pathsOf(network: Network): Paths {
       ways.get(element)?.map((way) => way.reach.source) ??
       reaches.flatMap((reach) => ((reach.plus.pieceOf[element] as number) >= 0 ? [reach.source] : [])),
     devicesBetween({ source, element, alone = false }) {
-      const walk = bySource.get(source)?.plus
-      const load = ways.get(element)?.find((way) => way.reach.source === source)
-      const own = walk?.pieceOf[element] ?? -1
-      if (!walk || (!load && own < 0)) return []
-      const chain = load ? load.feed : piecesDownTo(walk, own)
-      const passed = alone ? chain.filter((piece) => isBridge(walk, piece)) : chain
-      return elementsOf(walk, passed).filter((at) => isDevice(network, at))
+      const reach = bySource.get(source)
+      if (!reach) return NONE
+      const load = ways.get(element)?.find((way) => way.reach === reach)
+      const last = load ? (load.feed.at(-1) ?? -1) : (reach.plus.pieceOf[element] as number)
+      if (last < 0) return NONE
+      const devices = devicesDownTo(network, reach, last)
+      return alone ? devices.alone : devices.all
     },
     farEnd({ source, element }) {
       const walk = bySource.get(source)?.plus
@@ -174,6 +180,12 @@ export function pathsOf(network: Network): Paths {
       if (!walk || own < 0) return false
       for (let piece = own; piece >= 0; piece = walk.parent[piece] as number) if (!isBridge(walk, piece)) return false
       return true
+    },
+    isPlainLoop({ source, load }) {
+      const way = ways.get(load)?.find((one) => one.reach.source === source)
+      if (!way) return false
+      const { plus, minus } = way.reach
+      return way.feed.every((piece) => isBridge(plus, piece)) && way.back.every((piece) => isBridge(minus, piece))
     },
     wayTo({ source, element }) {
       const walk = bySource.get(source)?.plus
@@ -197,6 +209,21 @@ export function pathsOf(network: Network): Paths {
       return reach ? along({ reach, side, terminal }) : null
     },
   }
+}
+
+const NONE: readonly number[] = []
+
+function devicesDownTo(network: Network, reach: Reach, piece: number): Devices {
+  const known = reach.devices[piece]
+  if (known) return known
+  const walk = reach.plus
+  const parent = walk.parent[piece] as number
+  const above = parent < 0 ? { all: NONE, alone: NONE } : devicesDownTo(network, reach, parent)
+  const own = elementsOf(walk, [piece]).filter((at) => isDevice(network, at))
+  const made =
+    own.length === 0 ? above : { all: [...above.all, ...own], alone: isBridge(walk, piece) ? [...above.alone, ...own] : above.alone }
+  reach.devices[piece] = made
+  return made
 }
 
 function put(lists: (number[] | undefined)[], piece: number, load: number): void {

@@ -14,6 +14,8 @@ export class Pattern {
   readonly rank: Int32Array
   /** the place whose column a place's column leads to (elimination tree); −1 at a root */
   readonly parent: Int32Array
+  /** how many places lie between a place and its root */
+  readonly depth: Int32Array
 
   constructor(size: number, pairs: readonly (readonly [number, number])[]) {
     this.size = size
@@ -26,7 +28,11 @@ export class Pattern {
     })
     this.rank = rank
     this.parent = Int32Array.from(rows, (column) => column.reduce((least, row) => Math.min(least, rank[row] as number), size))
-    for (let at = 0; at < size; at++) if (this.parent[at] === size) this.parent[at] = -1
+    this.depth = new Int32Array(size)
+    for (let at = size - 1; at >= 0; at--) {
+      if (this.parent[at] === size) this.parent[at] = -1
+      else this.depth[at] = (this.depth[this.parent[at] as number] as number) + 1
+    }
     this.start = new Int32Array(size + 1)
     for (let at = 0; at < size; at++) this.start[at + 1] = (this.start[at] as number) + (rows[at] as Int32Array).length
     const off = new Map<number, number>()
@@ -99,22 +105,18 @@ export function solveFactored(pattern: Pattern, values: Float64Array, right: Flo
   return right
 }
 
-/** L⁻¹e for one unit vector: it lives on the way from its node to the root of the elimination tree. */
-export type HalfSolution = { readonly places: Int32Array; readonly values: Float64Array }
+/** L⁻¹e for the unit vector of a node: values at the places on its way to the root of the elimination tree, its own first. */
+export type HalfSolution = readonly number[]
 
 /** `scratch` has a place for each node, all zero before and after. */
 export function halfSolve(pattern: Pattern, factored: Float64Array, node: number, scratch: Float64Array): HalfSolution {
   const { rank, parent, order, rows, start } = pattern
-  let length = 0
-  for (let at = rank[node] as number; at >= 0; at = parent[at] as number) length++
-  const places = new Int32Array(length)
-  const values = new Float64Array(length)
+  const values: number[] = []
   scratch[node] = 1
-  for (let at = rank[node] as number, n = 0; at >= 0; at = parent[at] as number, n++) {
+  for (let at = rank[node] as number; at >= 0; at = parent[at] as number) {
     const x = scratch[order[at] as number] as number
     scratch[order[at] as number] = 0
-    places[n] = at
-    values[n] = x
+    values.push(x)
     if (x === 0) continue
     // The rows of a column all lie further on the same way.
     const column = rows[at] as Int32Array
@@ -123,17 +125,31 @@ export function halfSolve(pattern: Pattern, factored: Float64Array, node: number
       scratch[row] = (scratch[row] as number) - (factored[(start[at] as number) + k] as number) * x
     }
   }
-  return { places, values }
+  return values
 }
 
-/** eᵢᵀ·A⁻¹·eⱼ = Σ yᵢ·yⱼ/d over the places both pass, y = L⁻¹e. Two ways to the root meet and then stay together. */
-export function halfDot(one: HalfSolution, other: HalfSolution, factored: Float64Array, pattern: Pattern): number {
-  const offCount = pattern.start[pattern.size] as number
+/** eᵢᵀ·A⁻¹·eⱼ = Σ yᵢ·yⱼ/d over the places that both pass, y = L⁻¹e; two ways to the root meet and then stay together. */
+export function halfDot(
+  pattern: Pattern,
+  factored: Float64Array,
+  one: { readonly node: number; readonly half: HalfSolution },
+  other: { readonly node: number; readonly half: HalfSolution },
+): number {
+  const { rank, parent, depth, order, start, size } = pattern
+  let [i, j] = [rank[one.node] as number, rank[other.node] as number]
+  const [top, bottom] = [depth[i] as number, depth[j] as number]
+  while (i !== j) {
+    if (i < 0 || j < 0) return 0
+    if ((depth[i] as number) >= (depth[j] as number)) i = parent[i] as number
+    else j = parent[j] as number
+  }
+  const offCount = start[size] as number
   let sum = 0
-  for (let i = one.places.length - 1, j = other.places.length - 1; i >= 0 && j >= 0 && one.places[i] === other.places[j]; i--, j--)
+  for (let at = i; at >= 0; at = parent[at] as number) {
+    const level = depth[at] as number
     sum +=
-      ((one.values[i] as number) * (other.values[j] as number)) /
-      (factored[offCount + (pattern.order[one.places[i] as number] as number)] as number)
+      ((one.half[top - level] as number) * (other.half[bottom - level] as number)) / (factored[offCount + (order[at] as number)] as number)
+  }
   return sum
 }
 

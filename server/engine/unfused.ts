@@ -12,38 +12,30 @@ export function unfusedRuns(given: {
 }): ReadonlyMap<string, UnfusedRun> {
   const { network, graph, root } = given
   const runs = new Map<string, UnfusedRun>()
-  const reached = new Map<number, UnfusedRun>([[root, { metres: 0, missing: [] }]])
-  const done = new Set<number>()
-  for (;;) {
-    const at = nearest(reached, done)
-    if (at === null) return runs
-    done.add(at)
-    const here = reached.get(at) as UnfusedRun
+  const reached: (UnfusedRun | undefined)[] = new Array(graph.size)
+  reached[root] = { metres: 0, missing: [] }
+  // A vertex reached again by a shorter way is gone on from again.
+  const waiting = [root]
+  for (let n = 0; n < waiting.length; n++) {
+    const at = waiting[n] as number
+    const here = reached[at] as UnfusedRun
     for (let link = graph.start[at] as number; link < (graph.start[at + 1] as number); link++) {
       const element = network.elements[graph.element[link] as number] ?? null
       const next = further(network, { element, here })
       if (next === null) continue
-      if (next !== here) keepLeast(runs, { key: element?.component as string, run: next })
+      const conductor = element?.component as string
+      if (next !== here && isLess(next, runs.get(conductor))) runs.set(conductor, next)
       const other = graph.to[link] as number
-      if (!done.has(other)) keepLeast(reached, { key: other, run: next })
+      if (!isLess(next, reached[other])) continue
+      reached[other] = next
+      waiting.push(other)
     }
   }
+  return runs
 }
 
-function keepLeast<K>(runs: Map<K, UnfusedRun>, given: { readonly key: K; readonly run: UnfusedRun }): void {
-  const known = runs.get(given.key)
-  if (!known || known.metres > given.run.metres) runs.set(given.key, given.run)
-}
-
-function nearest(reached: ReadonlyMap<number, UnfusedRun>, done: ReadonlySet<number>): number | null {
-  let best: number | null = null
-  let least = Number.POSITIVE_INFINITY
-  for (const [vertex, run] of reached) {
-    if (done.has(vertex) || run.metres >= least) continue
-    best = vertex
-    least = run.metres
-  }
-  return best
+function isLess(run: UnfusedRun, known: UnfusedRun | undefined): boolean {
+  return known === undefined || run.metres < known.metres
 }
 
 /** The run carried on over one element; null where a device, a draw or a source ends it. */

@@ -102,7 +102,14 @@ export function wiringOf(network: Network, paths: Paths): Wiring {
   const unfinishedNear = once((component) =>
     marked.length === 0 ? [] : unfinishedTexts({ component, marked, loadsBehind, componentsIn, paths, drawOf }),
   )
+  const answers = new Map<string, Map<string, unknown>>()
   return {
+    keep: <T>(question: string, component: string, answer: () => T): T => {
+      const known = answers.get(question) ?? new Map<string, unknown>()
+      answers.set(question, known)
+      if (!known.has(component)) known.set(component, answer())
+      return known.get(component) as T
+    },
     network,
     paths,
     wiresOf,
@@ -152,6 +159,7 @@ export function wiringOf(network: Network, paths: Paths): Wiring {
       const carriers = carriersOf(component)
       return carriers.length === 1 && paths.isPlain({ source, element: carriers[0] as number })
     },
+    isPlainLoop: ({ source, load }) => paths.isPlainLoop({ source, load: drawOf(load) }),
     isStated: (rating) => stated.has(rating),
     unfusedRun: ({ source, conductor }) => runsFrom(source).get(conductor) ?? null,
     batteriesLinkedBy: (component) => {

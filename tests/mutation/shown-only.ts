@@ -35,7 +35,8 @@ export function shownOnly(source: ts.SourceFile, checker: ts.TypeChecker): Reado
 
 function isInWords(node: ts.Node): boolean {
   if (ts.isTemplateExpression(node)) return true
-  if (ts.isPropertyAssignment(node) || ts.isShorthandPropertyAssignment(node)) return IN_WORDS.has(node.name.getText())
+  if (ts.isPropertyAssignment(node) || ts.isShorthandPropertyAssignment(node) || ts.isMethodDeclaration(node))
+    return IN_WORDS.has(node.name.getText())
   if (!ts.isSpreadAssignment(node)) return false
   // `...(next ? { remedy } : {})`
   const literals: ts.ObjectLiteralExpression[] = []

@@ -36,7 +36,9 @@ export const batteryLink = defineRule({
         : open.length > 0
           ? `${name} links ${named}; how far the fuse sits from a post is not known.`
           : `${name} links ${named} with a device at each end.`,
-      worked: () => ends.map((end) => ({ name: `device at ${circuit.component(end.battery).name}`, value: GUARDS[end.guard], unit: '' })),
+      worked() {
+        return ends.map((end) => ({ name: `device at ${circuit.component(end.battery).name}`, value: GUARDS[end.guard], unit: '' }))
+      },
     }
   },
 })

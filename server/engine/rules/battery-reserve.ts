@@ -48,13 +48,15 @@ export const batteryReserve = defineRule({
       grades: [capacity?.grade ?? 'assumed', k.grade],
       subject: `${name} reaches half its charge after`,
       limitIs: 'reserve',
-      worked: () => [
-        workedRating('capacity at the 20 h rate, C', capacity, 'Ah'),
-        { name: 'current, I', value: gives_A, unit: 'A' },
-        workedRating('Peukert exponent, k', k, ''),
-        { name: 'hours to half its charge', value: hours, unit: 'h' },
-        { name: 'hours asked for', value: reserve_h, unit: 'h' },
-      ],
+      worked() {
+        return [
+          workedRating('capacity at the 20 h rate, C', capacity, 'Ah'),
+          { name: 'current, I', value: gives_A, unit: 'A' },
+          workedRating('Peukert exponent, k', k, ''),
+          { name: 'hours to half its charge', value: hours, unit: 'h' },
+          { name: 'hours asked for', value: reserve_h, unit: 'h' },
+        ]
+      },
     }
   },
 })

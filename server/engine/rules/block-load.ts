@@ -29,14 +29,16 @@ export const blockLoad = defineRule({
       grades: [rated?.grade ?? 'assumed'],
       subject: `${circuit.component(component).name} carries in all`,
       limitIs: 'rating',
-      worked: () => [
-        ...currents.map((way) => ({
-          name: `way ${way.slice(way.indexOf(':') + 1)}`,
-          value: solved.terminalCurrent_A(way),
-          unit: 'A',
-        })),
-        { name: 'rating of the whole', value: rated?.value ?? null, unit: 'A', ...(rated ? { grade: rated.grade } : {}) },
-      ],
+      worked() {
+        return [
+          ...currents.map((way) => ({
+            name: `way ${way.slice(way.indexOf(':') + 1)}`,
+            value: solved.terminalCurrent_A(way),
+            unit: 'A',
+          })),
+          { name: 'rating of the whole', value: rated?.value ?? null, unit: 'A', ...(rated ? { grade: rated.grade } : {}) },
+        ]
+      },
     }
   },
 })

@@ -33,16 +33,18 @@ export const chargingBalance = defineRule({
       atLeastBecause: circuit.componentsOf('load', 'pump').filter((load) => solved.unknownLoads(load).includes(load)),
       grades: [rated?.grade ?? 'assumed', setPoint?.grade ?? 'assumed'],
       ...(engine === 'idle' && !halves ? { atMost: 'tight' as const } : {}),
-      worked: () => [
-        { name: 'wanted at the set-point, charging included', value: state?.wanted_A ?? null, unit: 'A' },
-        { name: 'set-point', value: setPoint?.value ?? null, unit: 'V', ...(setPoint ? { grade: setPoint.grade } : {}) },
-        {
-          name: engine === 'idle' ? 'output at idle' : 'output',
-          value: rated?.value ?? null,
-          unit: 'A',
-          ...(rated ? { grade: rated.grade } : {}),
-        },
-      ],
+      worked() {
+        return [
+          { name: 'wanted at the set-point, charging included', value: state?.wanted_A ?? null, unit: 'A' },
+          { name: 'set-point', value: setPoint?.value ?? null, unit: 'V', ...(setPoint ? { grade: setPoint.grade } : {}) },
+          {
+            name: engine === 'idle' ? 'output at idle' : 'output',
+            value: rated?.value ?? null,
+            unit: 'A',
+            ...(rated ? { grade: rated.grade } : {}),
+          },
+        ]
+      },
       subject: `${name} is asked for`,
       limitIs: engine === 'idle' ? 'output at idle' : 'output',
     }

@@ -148,7 +148,7 @@ function findingOf(given: { circuit: Circuit; rule: Rule; component: string; wor
     says: sentence({ condition: rule.judgedIn === 'condition' ? solved.condition.name : null, reading, verdict, missing }),
     remedy: verdict === 'clear' ? '' : verdict === 'unknown' ? `Find out: ${missing.join('; ')}.` : (reading.remedy ?? rule.remedy),
     missing,
-    evidence: poorest([...reading.grades, ...(reading.defaults ?? [])]),
+    evidence: poorest(reading.grades, reading.defaults),
     sources: sourcesOf(rule),
   }
 }
@@ -212,8 +212,11 @@ function sourcesOf(rule: Rule): readonly string[] {
   return lines
 }
 
-function poorest(grades: readonly Grade[]): Grade {
+function poorest(grades: readonly Grade[], more: readonly Grade[] = NO_GRADES): Grade {
   let worst = -1
   for (const grade of grades) worst = Math.max(worst, GRADES.indexOf(grade))
+  for (const grade of more) worst = Math.max(worst, GRADES.indexOf(grade))
   return GRADES[worst] ?? 'assumed'
 }
+
+const NO_GRADES: readonly Grade[] = []

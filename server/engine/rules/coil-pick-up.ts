@@ -51,12 +51,14 @@ export const coilPickUp = defineRule({
       grades: [pickUp.grade, ambient?.grade ?? 'assumed'],
       subject: `The coil of ${name} gets`,
       limitIs: 'need when hot',
-      worked: () => [
-        workedRating('pick-up voltage at 20 °C', pickUp, 'V'),
-        workedRating('ambient, Ta', ambient, '°C'),
-        { name: 'pick-up voltage at that ambient', value: ambient ? atAmbient_V(pickUp.value, ambient.value) : null, unit: 'V' },
-        { name: 'volts at the coil', value: coil_V, unit: 'V' },
-      ],
+      worked() {
+        return [
+          workedRating('pick-up voltage at 20 °C', pickUp, 'V'),
+          workedRating('ambient, Ta', ambient, '°C'),
+          { name: 'pick-up voltage at that ambient', value: ambient ? atAmbient_V(pickUp.value, ambient.value) : null, unit: 'V' },
+          { name: 'volts at the coil', value: coil_V, unit: 'V' },
+        ]
+      },
     }
   },
 })

@@ -31,11 +31,13 @@ export const conductorAmpacity = defineRule({
       defaults,
       subject: `${circuit.component(component).name} carries`,
       limitIs: 'ampacity',
-      worked: () => [
-        { name: 'current in one conductor, I', value, unit: 'A' },
-        ...ampacityFigures(circuit, component),
-        { name: 'ampacity', value: ampacity_A, unit: 'A' },
-      ],
+      worked() {
+        return [
+          { name: 'current in one conductor, I', value, unit: 'A' },
+          ...ampacityFigures(circuit, component),
+          { name: 'ampacity', value: ampacity_A, unit: 'A' },
+        ]
+      },
     }
   },
 })

@@ -34,11 +34,13 @@ function readingsAt(given: { readonly circuit: Circuit; readonly conductor: stri
     missing: area ? [] : ['cross-section'],
     subject: circuit.component(conductor).name,
     statement: `${circuit.component(conductor).name} is ${area ? figure(area.value, 'mm²') : 'of unknown cross-section'}; ${circuit.component(host).name} takes ${range(least, most)}.`,
-    worked: () => [
-      { name: 'cross-section', value: area?.value ?? null, unit: 'mm²' },
-      { name: `smallest that ${circuit.component(host).name} takes`, value: least?.value ?? null, unit: 'mm²' },
-      { name: 'largest', value: most?.value ?? null, unit: 'mm²' },
-    ],
+    worked() {
+      return [
+        { name: 'cross-section', value: area?.value ?? null, unit: 'mm²' },
+        { name: `smallest that ${circuit.component(host).name} takes`, value: least?.value ?? null, unit: 'mm²' },
+        { name: 'largest', value: most?.value ?? null, unit: 'mm²' },
+      ]
+    },
   }
   const readings: Reading[] = []
   if (most) readings.push({ ...shared, limit: most.value, grades: [area?.grade ?? 'assumed', most.grade] })

@@ -59,13 +59,15 @@ export const conductorProtection = defineRule({
       defaults: limit.defaults,
       subject: worst?.device ? `${circuit.component(worst.device).name} lets ${name} carry` : `The device ahead of ${name} lets it carry`,
       limitIs: 'ampacity',
-      worked: () => [
-        { name: 'device ahead', value: worst?.device ? circuit.component(worst.device).name : null, unit: '' },
-        { name: 'its rating', value: worst?.device ? (circuit.rating(worst.device, 'rated_A')?.value ?? null) : null, unit: 'A' },
-        { name: 'what it lets one conductor carry', value: worst?.value_A ?? null, unit: 'A' },
-        ...ampacityFigures(circuit, component),
-        { name: 'ampacity', value: limit.ampacity_A, unit: 'A' },
-      ],
+      worked() {
+        return [
+          { name: 'device ahead', value: worst?.device ? circuit.component(worst.device).name : null, unit: '' },
+          { name: 'its rating', value: worst?.device ? (circuit.rating(worst.device, 'rated_A')?.value ?? null) : null, unit: 'A' },
+          { name: 'what it lets one conductor carry', value: worst?.value_A ?? null, unit: 'A' },
+          ...ampacityFigures(circuit, component),
+          { name: 'ampacity', value: limit.ampacity_A, unit: 'A' },
+        ]
+      },
     }
   },
 })

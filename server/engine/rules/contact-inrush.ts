@@ -44,15 +44,17 @@ export const contactInrush = defineRule({
       grades: [limit?.grade ?? 'assumed', ...inrushes.map((one) => one.grade)],
       subject: `${circuit.component(component).name} makes`,
       limitIs: stated ? 'making current' : 'carry current',
-      worked: () => [
-        ...inrushes.map((one) => ({
-          name: `inrush of ${circuit.component(one.load).name}`,
-          value: one.current_A,
-          unit: 'A',
-          grade: one.grade,
-        })),
-        workedRating(stated ? 'making current' : 'carry current', limit, 'A'),
-      ],
+      worked() {
+        return [
+          ...inrushes.map((one) => ({
+            name: `inrush of ${circuit.component(one.load).name}`,
+            value: one.current_A,
+            unit: 'A',
+            grade: one.grade,
+          })),
+          workedRating(stated ? 'making current' : 'carry current', limit, 'A'),
+        ]
+      },
     }
   },
 })

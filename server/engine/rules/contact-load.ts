@@ -45,11 +45,13 @@ function readRelay(given: { circuit: Circuit; solved: SolvedCondition; component
     grades: [grade],
     subject: `${circuit.component(component).name} carries on its ${contact.contact} contact`,
     limitIs: 'rating',
-    worked: () => [
-      { name: `current of the ${contact.contact} contact`, value: contact.current_A, unit: 'A' },
-      { name: 'ambient', value: circuit.ambient_degC(component)?.value ?? null, unit: '°C' },
-      { name: 'carry current at that ambient', value: limit, unit: 'A', grade },
-    ],
+    worked() {
+      return [
+        { name: `current of the ${contact.contact} contact`, value: contact.current_A, unit: 'A' },
+        { name: 'ambient', value: circuit.ambient_degC(component)?.value ?? null, unit: '°C' },
+        { name: 'carry current at that ambient', value: limit, unit: 'A', grade },
+      ]
+    },
   }
 }
 
@@ -66,11 +68,13 @@ function readSwitch(given: { circuit: Circuit; solved: SolvedCondition; componen
     grades: [rated?.grade ?? 'assumed'],
     subject: `${name} carries`,
     limitIs: 'rating',
-    worked: () => [
-      { name: 'steady current', value: contact.current_A, unit: 'A' },
-      ...contact.loads.map((load) => ({ name: `factor for ${circuit.component(load).name}`, value: factorOf(circuit, load), unit: '' })),
-      { name: 'rating', value: rated?.value ?? null, unit: 'A', grade: rated?.grade ?? 'assumed' },
-    ],
+    worked() {
+      return [
+        { name: 'steady current', value: contact.current_A, unit: 'A' },
+        ...contact.loads.map((load) => ({ name: `factor for ${circuit.component(load).name}`, value: factorOf(circuit, load), unit: '' })),
+        { name: 'rating', value: rated?.value ?? null, unit: 'A', grade: rated?.grade ?? 'assumed' },
+      ]
+    },
   }
   // What is over by its current alone stays so: the nature of a load can add no more than tight.
   if (!rated || contact.current_A > rated.value) return plain

@@ -51,7 +51,9 @@ function readingOf(given: { readonly circuit: Circuit; readonly component: strin
     subject: opens
       ? `Ending a short at the far end of ${name} takes ${circuit.component(opens.device).name} up to`
       : `A short at the far end of ${name} lasts`,
-    worked: () => figures({ circuit, clearing }),
+    worked() {
+      return figures({ circuit, clearing })
+    },
   }
   if (!opens && clearing.missing.length > 0) return plain
   if (!opens)

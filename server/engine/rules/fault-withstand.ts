@@ -57,16 +57,18 @@ function readingOf(given: { readonly circuit: Circuit; readonly component: strin
     grades: [area?.grade ?? 'assumed', insulation?.grade ?? 'assumed', 'typical'],
     subject: `A short at the far end of ${name} puts into it, until ${circuit.component(opens.device).name} opens,`,
     limitIs: 'withstand',
-    worked: () => [
-      { name: 'short through the device', value: opens.current_A, unit: 'A' },
-      { name: 'of its rating', value: opens.percent, unit: '%' },
-      { name: 'longest time at the listed multiple reached', value: opens.longest_s, unit: 's' },
-      { name: 'let through in one conductor', value: letThrough_A2s, unit: 'A²s' },
-      workedRating('cross-section, S', area, 'mm²'),
-      workedRating('start temperature, Tr', insulation, '°C'),
-      { name: 'final temperature, θf', value: Tf, unit: '°C' },
-      { name: 'k', value: k, unit: 'A·√s/mm²' },
-    ],
+    worked() {
+      return [
+        { name: 'short through the device', value: opens.current_A, unit: 'A' },
+        { name: 'of its rating', value: opens.percent, unit: '%' },
+        { name: 'longest time at the listed multiple reached', value: opens.longest_s, unit: 's' },
+        { name: 'let through in one conductor', value: letThrough_A2s, unit: 'A²s' },
+        workedRating('cross-section, S', area, 'mm²'),
+        workedRating('start temperature, Tr', insulation, '°C'),
+        { name: 'final temperature, θf', value: Tf, unit: '°C' },
+        { name: 'k', value: k, unit: 'A·√s/mm²' },
+      ]
+    },
   }
 }
 

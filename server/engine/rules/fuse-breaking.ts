@@ -39,12 +39,14 @@ export const fuseBreaking = defineRule({
           : `${circuit.component(component).name}, behind ${circuit.component(main).name}, may have to break`,
       limitIs: 'breaking capacity',
       ...(main === null ? {} : { remedy: 'Move it farther from the battery, or fit a form of higher breaking capacity.' }),
-      worked: () => [
-        { name: 'short just past it', value: prospective.current_A, unit: 'A' },
-        { name: 'main device ahead', value: main === null ? 'none that can break its own' : circuit.component(main).name, unit: '' },
-        { name: 'what counts', value, unit: 'A' },
-        workedRating('breaking capacity', rated, 'A'),
-      ],
+      worked() {
+        return [
+          { name: 'short just past it', value: prospective.current_A, unit: 'A' },
+          { name: 'main device ahead', value: main === null ? 'none that can break its own' : circuit.component(main).name, unit: '' },
+          { name: 'what counts', value, unit: 'A' },
+          workedRating('breaking capacity', rated, 'A'),
+        ]
+      },
     }
   },
 })

@@ -73,8 +73,8 @@ function readingOf(given: {
     grades: [rated?.grade ?? 'assumed', ...inrushes.map((one) => one.grade)],
     subject: `At the start of ${names}, ${name} sees inrush for`,
     atLeastBecause: solved.unknownLoads(component),
-    worked: () =>
-      figures({
+    worked() {
+      return figures({
         circuit,
         rated_A: rated?.value ?? null,
         form: typeof form === 'string' ? form : null,
@@ -82,7 +82,8 @@ function readingOf(given: {
         others_A,
         peak_A,
         duration_s,
-      }),
+      })
+    },
   }
   if (!rated) return { ...plain, missing: ['rated current'] }
   const inrushMissing = inrushes.filter((one) => one.current_A === null).map((one) => `inrush of ${circuit.component(one.load).name}`)

@@ -39,12 +39,14 @@ export const fuseLoad = defineRule({
       grades: [rated?.grade ?? 'assumed', ambient?.grade ?? 'assumed', ...(form === 'C' ? (['typical'] as const) : [])],
       subject: `${circuit.component(component).name} carries`,
       limitIs: factor !== null && factor < 1 ? 'rating at that ambient' : 'rating',
-      worked: () => [
-        { name: 'steady current', value, unit: 'A' },
-        { name: 'rating', value: rated?.value ?? null, unit: 'A', ...(rated ? { grade: rated.grade } : {}) },
-        { name: 'ambient', value: ambient?.value ?? null, unit: '°C', ...(ambient ? { grade: ambient.grade } : {}) },
-        { name: 'temperature factor', value: factor, unit: '' },
-      ],
+      worked() {
+        return [
+          { name: 'steady current', value, unit: 'A' },
+          { name: 'rating', value: rated?.value ?? null, unit: 'A', ...(rated ? { grade: rated.grade } : {}) },
+          { name: 'ambient', value: ambient?.value ?? null, unit: '°C', ...(ambient ? { grade: ambient.grade } : {}) },
+          { name: 'temperature factor', value: factor, unit: '' },
+        ]
+      },
     }
   },
 })

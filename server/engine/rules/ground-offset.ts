@@ -32,10 +32,12 @@ export const groundOffset = defineRule({
       grades: circuit.resistanceGrades(component),
       subject: `The ground of ${circuit.component(component).name} is lifted by`,
       limitIs: 'allowance',
-      worked: () => [
-        { name: 'drop of its whole return', value: loss.return_V, unit: 'V' },
-        { name: 'of it in wires of its own', value: own_V, unit: 'V' },
-      ],
+      worked() {
+        return [
+          { name: 'drop of its whole return', value: loss.return_V, unit: 'V' },
+          { name: 'of it in wires of its own', value: own_V, unit: 'V' },
+        ]
+      },
     }
   },
 })

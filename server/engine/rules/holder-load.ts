@@ -24,7 +24,9 @@ export const holderLoad = defineRule({
       grades: [rated.grade],
       subject: `The holder of ${circuit.component(component).name} carries`,
       limitIs: 'rating',
-      worked: () => [{ name: 'steady current', value, unit: 'A' }, workedRating('rating of the holder', rated, 'A')],
+      worked() {
+        return [{ name: 'steady current', value, unit: 'A' }, workedRating('rating of the holder', rated, 'A')]
+      },
     }
   },
 })

@@ -29,11 +29,13 @@ export const loadVoltage = defineRule({
       atLeastBecause,
       grades: [minimum.grade],
       subject: `${circuit.component(component).name} gets`,
-      worked: () => [
-        { name: 'volts at its positive terminal', value: plus, unit: 'V' },
-        { name: 'volts at its negative terminal', value: minus, unit: 'V' },
-        { name: 'lowest working voltage', value: minimum.value, unit: 'V', grade: minimum.grade },
-      ],
+      worked() {
+        return [
+          { name: 'volts at its positive terminal', value: plus, unit: 'V' },
+          { name: 'volts at its negative terminal', value: minus, unit: 'V' },
+          { name: 'lowest working voltage', value: minimum.value, unit: 'V', grade: minimum.grade },
+        ]
+      },
       limitIs: 'lowest working voltage',
     }
   },

@@ -31,10 +31,12 @@ export const overvoltage = defineRule({
       grades: [most.grade, ...(highest ? [highest.grade] : [])],
       subject: `${circuit.component(component).name} may see`,
       limitIs: 'highest supply voltage',
-      worked: () => [
-        ...sources.map((one) => ({ name: circuit.component(one.source).name, value: one.volts?.value ?? null, unit: 'V' })),
-        { name: 'highest voltage it stands', value: most.value, unit: 'V', grade: most.grade },
-      ],
+      worked() {
+        return [
+          ...sources.map((one) => ({ name: circuit.component(one.source).name, value: one.volts?.value ?? null, unit: 'V' })),
+          { name: 'highest voltage it stands', value: most.value, unit: 'V', grade: most.grade },
+        ]
+      },
     }
   },
 })

@@ -29,10 +29,12 @@ export const poleLoad = defineRule({
       grades: [rated?.grade ?? 'assumed', ...(most && solved.terminalAssumed(most.terminal) ? (['assumed'] as const) : [])],
       subject: `${circuit.component(component).name}, pole ${pole}, carries`,
       limitIs: 'rating of one pole',
-      worked: () => [
-        { name: `current of pole ${pole}`, value: most?.current_A ?? null, unit: 'A' },
-        workedRating('rating of one pole', rated, 'A'),
-      ],
+      worked() {
+        return [
+          { name: `current of pole ${pole}`, value: most?.current_A ?? null, unit: 'A' },
+          workedRating('rating of one pole', rated, 'A'),
+        ]
+      },
     }
   },
 })

@@ -23,11 +23,13 @@ export const ratedVoltage = defineRule({
       grades: [rated?.grade ?? 'assumed'],
       subject: `${circuit.component(component).name} may see`,
       limitIs: 'rated voltage',
-      worked: () => [
-        { name: 'nominal voltage', value: nominal_V, unit: 'V' },
-        { name: 'highest voltage of such a system', value: highestVoltage_V(nominal_V, circuit.doc.vehicle.maximum_V), unit: 'V' },
-        { name: 'rated voltage', value: rated?.value ?? null, unit: 'V', ...(rated ? { grade: rated.grade } : {}) },
-      ],
+      worked() {
+        return [
+          { name: 'nominal voltage', value: nominal_V, unit: 'V' },
+          { name: 'highest voltage of such a system', value: highestVoltage_V(nominal_V, circuit.doc.vehicle.maximum_V), unit: 'V' },
+          { name: 'rated voltage', value: rated?.value ?? null, unit: 'V', ...(rated ? { grade: rated.grade } : {}) },
+        ]
+      },
     }
   },
 })

@@ -40,13 +40,16 @@ export const returnPath = defineRule({
 
 const NOTHING: Reading = { value: null, limit: null, unit: 'A', grades: ['assumed'], subject: '' }
 
+/** With no way round anything, all of a test current passes all of it. */
+const WHOLE = () => 1
+
 /** What the device that protects the load's feed from that source lets each of its return conductors carry. */
 function returnsOf(given: { readonly circuit: Circuit; readonly source: string; readonly load: string }): readonly Reading[] {
   const { circuit, source, load } = given
   const conductors = circuit.returnTo({ source, load }).filter((key) => circuit.kindOf(key) === 'conductor')
   if (conductors.length === 0) return []
   const { name } = circuit.component(load)
-  const shares = circuit.testCurrentAtLoad({ source, load })
+  const shares = circuit.isPlainLoop({ source, load }) ? WHOLE : circuit.testCurrentAtLoad({ source, load })
   const devices = circuit
     .feedFrom({ source, load })
     .filter((key) => ['fuse', 'breaker'].includes(circuit.kindOf(key)) && (shares?.(key) ?? 0) > 1e-9)
@@ -74,12 +77,14 @@ function returnsOf(given: { readonly circuit: Circuit; readonly source: string; 
       defaults: limit.defaults,
       subject: `${name}’s fuse lets its return ${conductor.name} carry`,
       limitIs: 'ampacity',
-      worked: () => [
-        { name: 'return conductor', value: conductor.name, unit: '' },
-        { name: 'what the device ahead lets one conductor of it carry', value, unit: 'A' },
-        ...ampacityFigures(circuit, key),
-        { name: 'ampacity', value: limit.ampacity_A, unit: 'A' },
-      ],
+      worked() {
+        return [
+          { name: 'return conductor', value: conductor.name, unit: '' },
+          { name: 'what the device ahead lets one conductor of it carry', value, unit: 'A' },
+          ...ampacityFigures(circuit, key),
+          { name: 'ampacity', value: limit.ampacity_A, unit: 'A' },
+        ]
+      },
     }
   })
 }

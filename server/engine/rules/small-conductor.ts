@@ -30,10 +30,12 @@ export const smallConductor = defineRule({
       grades: [area?.grade ?? 'assumed'],
       subject: `${name} has`,
       limitIs: isBundled ? 'minimum in a bundle' : 'minimum for a wire alone',
-      worked: () => [
-        workedRating('cross-section', area, 'mm²'),
-        { name: isBundled ? 'least in a bundle' : 'least alone', value: least_mm2, unit: 'mm²' },
-      ],
+      worked() {
+        return [
+          workedRating('cross-section', area, 'mm²'),
+          { name: isBundled ? 'least in a bundle' : 'least alone', value: least_mm2, unit: 'mm²' },
+        ]
+      },
     }
   },
 })

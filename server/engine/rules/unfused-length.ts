@@ -35,11 +35,13 @@ export const unfusedLength = defineRule({
       grades: ['measured'],
       subject: name,
       statement: `The unfused run from ${circuit.component(worst.source).name} to the far end of ${name} is ${length(worst)}; 0.178 m is allowed, 1.016 m if sheathed all the way.`,
-      worked: () => [
-        { name: 'battery', value: circuit.component(worst.source).name, unit: '' },
-        { name: 'from its post to the far end', value: worst.metres, unit: 'm' },
-        { name: 'of it this conductor', value: length_m ?? null, unit: 'm' },
-      ],
+      worked() {
+        return [
+          { name: 'battery', value: circuit.component(worst.source).name, unit: '' },
+          { name: 'from its post to the far end', value: worst.metres, unit: 'm' },
+          { name: 'of it this conductor', value: length_m ?? null, unit: 'm' },
+        ]
+      },
     } satisfies Reading
   },
 })

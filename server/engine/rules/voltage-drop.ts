@@ -31,13 +31,15 @@ export const voltageDrop = defineRule({
       overStands: true,
       grades: circuit.resistanceGrades(component),
       subject: `${circuit.component(component).name} loses`,
-      worked: () => [
-        { name: 'source', value: circuit.component(loss.source).name, unit: '' },
-        { name: 'drop of the feed', value: loss.feed_V, unit: 'V' },
-        { name: 'drop of the return', value: loss.return_V, unit: 'V' },
-        { name: 'share of the nominal voltage allowed', value: essential ? 3 : 10, unit: '%' },
-        { name: 'nominal voltage', value: nominal_V, unit: 'V' },
-      ],
+      worked() {
+        return [
+          { name: 'source', value: circuit.component(loss.source).name, unit: '' },
+          { name: 'drop of the feed', value: loss.feed_V, unit: 'V' },
+          { name: 'drop of the return', value: loss.return_V, unit: 'V' },
+          { name: 'share of the nominal voltage allowed', value: essential ? 3 : 10, unit: '%' },
+          { name: 'nominal voltage', value: nominal_V, unit: 'V' },
+        ]
+      },
       limitIs: essential ? '3 % allowance' : '10 % allowance',
     }
   },

@@ -36,11 +36,13 @@ export const wayLoad = defineRule({
       grades: [rated?.grade ?? 'assumed', ...(solved.terminalAssumed(terminal) ? (['assumed'] as const) : [])],
       subject: `${circuit.component(component).name}, way ${terminal.slice(terminal.indexOf(':') + 1)}, carries`,
       limitIs: 'rating of one way',
-      worked: () => [
-        { name: 'most loaded way', value: terminal.slice(terminal.indexOf(':') + 1), unit: '' },
-        { name: 'its current', value, unit: 'A' },
-        { name: 'rating of one way', value: rated?.value ?? null, unit: 'A', ...(rated ? { grade: rated.grade } : {}) },
-      ],
+      worked() {
+        return [
+          { name: 'most loaded way', value: terminal.slice(terminal.indexOf(':') + 1), unit: '' },
+          { name: 'its current', value, unit: 'A' },
+          { name: 'rating of one way', value: rated?.value ?? null, unit: 'A', ...(rated ? { grade: rated.grade } : {}) },
+        ]
+      },
     }
   },
 })

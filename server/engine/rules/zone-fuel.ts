@@ -35,10 +35,12 @@ export const zoneFuel = defineRule({
         typeof stated === 'string'
           ? `${name} withstands ${WORDS[stated]}; ${zone.name} holds ${WORDS[holds]}.`
           : `${name} stands in ${zone.name}, which holds ${WORDS[holds]}; what it withstands is not known.`,
-      worked: () => [
-        { name: 'fuel the part withstands', value: typeof stated === 'string' ? (WORDS[stated] as string) : null, unit: '' },
-        { name: `fuel in ${zone.name}`, value: WORDS[holds] as string, unit: '' },
-      ],
+      worked() {
+        return [
+          { name: 'fuel the part withstands', value: typeof stated === 'string' ? (WORDS[stated] as string) : null, unit: '' },
+          { name: `fuel in ${zone.name}`, value: WORDS[holds] as string, unit: '' },
+        ]
+      },
     }
   },
 })

@@ -38,10 +38,9 @@ export const zoneHeat = defineRule({
             ? `how hot ${zone.name} gets is not known`
             : `${zone.name} reaches ${figure(peak, '°C')}`
       }.`,
-      worked: () => [
-        { name: 'hottest in its zone', value: peak, unit: '°C', grade },
-        workedRating('highest ambient of the part', most, '°C'),
-      ],
+      worked() {
+        return [{ name: 'hottest in its zone', value: peak, unit: '°C', grade }, workedRating('highest ambient of the part', most, '°C')]
+      },
     }
   },
 })

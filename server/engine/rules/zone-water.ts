@@ -37,10 +37,12 @@ export const zoneWater = defineRule({
         typeof has !== 'string'
           ? `${name} stands in ${zone.name}, which asks for ${asks}; what it is sealed to is not known.`
           : `${name} is ${has} where ${zone.name} asks for ${asks}.${answer === 'unknown' ? ' What X stands for is not known.' : ''}`,
-      worked: () => [
-        { name: 'IP code of the part', value: typeof has === 'string' ? has : null, unit: '' },
-        { name: `IP code that ${zone.name} asks for`, value: asks, unit: '' },
-      ],
+      worked() {
+        return [
+          { name: 'IP code of the part', value: typeof has === 'string' ? has : null, unit: '' },
+          { name: `IP code that ${zone.name} asks for`, value: asks, unit: '' },
+        ]
+      },
     }
   },
 })

@@ -304,7 +304,7 @@ describe('what starts together, and what runs on', () => {
       joins: ['bat:+ > f:in', 'f:out > a:+', 'f:out > b:+', 'a:- > bat:-', 'b:- > bat:-'],
       conditions: [off],
     })
-    expect(judge(document)?.says).toContain('Starting a, f')
+    expect(judge(document)?.says).toContain('At the start of a, f')
   })
   test('loads with no contact start one by one', () => {
     const document = wiring({
