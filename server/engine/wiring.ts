@@ -55,6 +55,12 @@ export function wiringOf(network: Network, paths: Paths): Wiring {
   })
   const drawOf = once((load) => own(load).find((at) => isDraw(elements[at] as Element)) ?? -1)
   const componentAt = (load: number) => (elements[load] as Element).component as string
+  /** The components of those devices, each of one element; the one that asks left out. */
+  const namesBut = (component: string, devices: readonly number[]): readonly string[] => {
+    const found: string[] = []
+    for (const at of devices) if (componentAt(at) !== component) found.push(componentAt(at))
+    return found
+  }
   const loadsBehind = once((component): readonly string[] => {
     const found = new Set<string>()
     for (const at of carriersOf(component)) for (const load of paths.loadsBehind(at)) found.add(componentAt(load))
@@ -150,10 +156,9 @@ export function wiringOf(network: Network, paths: Paths): Wiring {
     resistanceGrades: once((load) => resistanceGrades({ load, feedOf, returnOf, part })),
     sourcesOf,
     devicesBetween: (source, component) => {
-      const found = new Set<string>()
-      for (const element of carriersOf(component))
-        for (const at of paths.devicesBetween({ source, element })) if (componentAt(at) !== component) found.add(componentAt(at))
-      return [...found]
+      const carriers = carriersOf(component)
+      const lists = carriers.map((element) => paths.devicesBetween({ source, element }))
+      return namesBut(component, lists.length === 1 ? (lists[0] as readonly number[]) : [...new Set(lists.flat())])
     },
     isPlainFeed: ({ source, component }) => {
       const carriers = carriersOf(component)
@@ -172,11 +177,8 @@ export function wiringOf(network: Network, paths: Paths): Wiring {
     }),
     faultAt: ({ source, conductor }) => faultsHere().clearing({ source, conductor, loads: loadsBehind(conductor) }),
     prospectiveAt: once((device) => faultsHere().breaking(device)),
-    devicesAhead: (source, component) => {
-      const carriers = carriersOf(component)
-      const ahead = paths.devicesBetween({ source, element: carriers[0] ?? -1, alone: true })
-      return [...new Set(ahead.map(componentAt))].filter((device) => device !== component)
-    },
+    devicesAhead: (source, component) =>
+      namesBut(component, paths.devicesBetween({ source, element: carriersOf(component)[0] ?? -1, alone: true })),
     devicesBeside: (device) => {
       sideBySide ??= devicesSideBySide(network)
       return sideBySide.get(device) ?? []

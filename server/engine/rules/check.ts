@@ -74,8 +74,8 @@ type Judged = {
 function worstOf(given: { circuit: Circuit; rule: Rule; component: string }): Judged | null {
   const { circuit, rule, component } = given
   let worst: Judged | null = null
-  const conditions = rule.judgedIn === 'condition' ? circuit.conditions : circuit.conditions.slice(0, 1)
-  for (const solved of conditions) {
+  for (const solved of circuit.conditions) {
+    if (rule.judgedIn !== 'condition' && solved !== circuit.conditions[0]) break
     const reading = rule.read({ circuit, solved, component })
     if (!reading) continue
     const judged = judge({ circuit, rule, component, solved, reading })
