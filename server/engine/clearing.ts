@@ -58,36 +58,53 @@ function clearingOf(given: {
   const { circuit, conductor, source, fault } = given
   const alone = circuit.devicesAhead(source, conductor)
   const shared = circuit.devicesBetween(source, conductor).filter((device) => !alone.includes(device))
-  const missing: string[] = []
-  let nearest: Clearing['nearest'] = null
-  const openingOf = (device: string, current_A: number | null): Opening | null => {
-    const { name } = circuit.component(device)
-    const rated = circuit.rating(device, 'rated_A')
-    const form = circuit.rawRating(device, 'form')
-    const window = rated && windowOf({ kind: circuit.kindOf(device), form: typeof form === 'string' ? form : null, rated_A: rated.value })
-    if (!rated) missing.push(`rated current of ${name}`)
-    else if (!window) missing.push(`opening times of ${name}`)
-    if (current_A === null) missing.push(`how a short divides over ${name}`)
-    if (!rated || !window || current_A === null) return null
-    const percent = (current_A / rated.value) * 100
-    // The longest time of the highest listed multiple reached: a window is no curve.
-    const row = window.findLast((one) => one.longest_s !== null && one.percent <= percent * (1 + 1e-9))
-    if (!row) {
-      if (!nearest || percent > nearest.percent) nearest = { device, percent }
-      return null
-    }
-    const slowByNature = window.every((one) => one.longest_s === null || one.longest_s > CLEARING_s)
-    return { device, current_A, percent, rated_A: rated.value, row, longest_s: row.longest_s as number, slowByNature }
-  }
-  const single = alone.map((device) => openingOf(device, fault.current_A))
-  const several = shared.map((device) => openingOf(device, fault.through_A(device)))
+  const single = alone.map((device) => trialOf(circuit, { device, current_A: fault.current_A }))
+  const several = shared.map((device) => trialOf(circuit, { device, current_A: fault.through_A(device) }))
+  const trials = [...single, ...several]
+  const missing = trials.flatMap((trial) => trial.missing)
   // Of devices in series the first to open ends it; of those that share the current, only the last does, with more to carry once the others are gone.
-  const sure = several.filter((one) => one !== null)
+  const sure = several.flatMap((trial) => trial.opening ?? [])
   const together = sure.length === several.length ? slowest(sure) : null
   if (sure.length > 0 && together === null && missing.length === 0) missing.push('which of the devices side by side opens last')
-  const opens = [...single, together].reduce<Opening | null>((a, b) => (a && (!b || a.longest_s <= b.longest_s) ? a : b), null)
+  const opens = [...single.map((trial) => trial.opening), together].reduce(sooner, null)
+  const nearest = trials.reduce<Clearing['nearest']>((a, { short }) => (short && (!a || short.percent > a.percent) ? short : a), null)
   const own_A = circuit.isPlainFeed({ source, component: conductor }) ? fault.current_A : (fault.through_A(conductor) ?? fault.current_A)
   return { source, fault, own_A, opens, nearest, missing: opens && opens.longest_s <= CLEARING_s ? [] : missing }
+}
+
+type Trial = {
+  readonly opening: Opening | null
+  /** how far it falls short of the least multiple that promises to open */
+  readonly short: Clearing['nearest']
+  readonly missing: readonly string[]
+}
+
+/** What one device does with that current; `current_A` null: not known. */
+function trialOf(circuit: Circuit, given: { readonly device: string; readonly current_A: number | null }): Trial {
+  const { device, current_A } = given
+  const { name } = circuit.component(device)
+  const rated = circuit.rating(device, 'rated_A')
+  const form = circuit.rawRating(device, 'form')
+  const window = rated && windowOf({ kind: circuit.kindOf(device), form: typeof form === 'string' ? form : null, rated_A: rated.value })
+  if (!rated || !window || current_A === null) {
+    const missing = [
+      ...(rated ? (window ? [] : [`opening times of ${name}`]) : [`rated current of ${name}`]),
+      ...(current_A === null ? [`how a short divides over ${name}`] : []),
+    ]
+    return { opening: null, short: null, missing }
+  }
+  const percent = (current_A / rated.value) * 100
+  // The longest time of the highest listed multiple reached: a window is no curve.
+  const row = window.findLast((one) => one.longest_s !== null && one.percent <= percent * (1 + 1e-9))
+  if (!row) return { opening: null, short: { device, percent }, missing: [] }
+  const slowByNature = window.every((one) => one.longest_s === null || one.longest_s > CLEARING_s)
+  const opening = { device, current_A, percent, rated_A: rated.value, row, longest_s: row.longest_s as number, slowByNature }
+  return { opening, short: null, missing: [] }
+}
+
+/** Of two in series the one sure to open first; of two alike the one nearer the short. */
+function sooner(a: Opening | null, b: Opening | null): Opening | null {
+  return a && (!b || a.longest_s < b.longest_s) ? a : b
 }
 
 function slowest(openings: readonly Opening[]): Opening | null {

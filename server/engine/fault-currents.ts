@@ -243,10 +243,10 @@ function faultOf(network: Network, given: { readonly short: Short; readonly miss
     current_A: short.current_A,
     to: network.terminals[short.b] as string,
     missing,
-    through_A: (component) => {
-      const own = (network.elementsOf.get(component) ?? []).filter((at) => short.bare.system.closed[at] === 1)
+    through_A(component) {
       let sum = 0
-      for (const at of own) {
+      for (const at of network.elementsOf.get(component) ?? []) {
+        if (short.bare.system.closed[at] !== 1) continue
         const through = elementCurrent_A(short, { at, element: network.elements[at] as Element })
         if (through === null) return null
         sum += through

@@ -155,9 +155,13 @@ export function pathsOf(network: Network): Paths {
     },
     isFeed: (element) => reaches.some((reach) => (reach.plus.pieceOf[element] as number) >= 0),
     isReturn: (element) => reaches.some((reach) => (reach.minus.pieceOf[element] as number) >= 0),
-    sourcesOf: (element) =>
-      ways.get(element)?.map((way) => way.reach.source) ??
-      reaches.flatMap((reach) => ((reach.plus.pieceOf[element] as number) >= 0 ? [reach.source] : [])),
+    sourcesOf(element) {
+      const own = ways.get(element)
+      if (own) return own.map((way) => way.reach.source)
+      const found: string[] = []
+      for (const reach of reaches) if ((reach.plus.pieceOf[element] as number) >= 0) found.push(reach.source)
+      return found
+    },
     devicesBetween({ source, element, alone = false }) {
       const reach = bySource.get(source)
       if (!reach) return NONE

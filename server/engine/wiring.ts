@@ -124,8 +124,13 @@ export function wiringOf(network: Network, paths: Paths): Wiring {
     component: (key) => network.components.get(key) as Component,
     part,
     kindOf,
-    componentsOf: (...kinds) =>
-      kinds.length === 1 ? (byKind.get(kinds[0] as string) ?? []) : kinds.flatMap((kind) => byKind.get(kind) ?? []).sort(),
+    componentsOf: (...kinds) => {
+      if (kinds.length === 1) return byKind.get(kinds[0] as string) ?? []
+      const asked = kinds.join(' ')
+      const known = byKind.get(asked) ?? kinds.flatMap((kind) => byKind.get(kind) ?? []).sort()
+      byKind.set(asked, known)
+      return known
+    },
     rawRating: (component, name) => part(component).ratings[name] ?? null,
     rating: (component, name) => ratingOf({ part: part(component), name, nominal_V: nominal_V(component) }),
     ambient_degC: once((component) => ambientOf(network, component)),

@@ -53,11 +53,10 @@ function readingOf(given: {
   const rated = circuit.rating(component, 'rated_A')
   const form = circuit.rawRating(component, 'form')
   const inrushes = starting.map((load) => inrushOf({ circuit, solved, load }))
-  const together_A = (loads: readonly string[]) => loads.reduce((sum, load) => sum + steadyOf_A({ circuit, solved, load }), 0)
   // A fuse that shares its loads with another feed takes its share of their inrush; the other loads run on meanwhile.
-  const all_A = together_A(circuit.loadsBehind(component))
+  const all_A = together_A({ circuit, solved, loads: circuit.loadsBehind(component) })
   const share = all_A > 0 ? Math.min(1, steady_A / all_A) : 1
-  const others_A = Math.max(0, steady_A - share * together_A(starting))
+  const others_A = Math.max(0, steady_A - share * together_A({ circuit, solved, loads: starting }))
   const isOpen = inrushes.some((one) => one.current_A === null)
   const peak_A = inrushes.reduce<number | null>(
     (sum, one) => (sum === null || one.most_A === null ? null : sum + share * one.most_A),
@@ -170,4 +169,11 @@ function weight(reading: Reading): number {
   if (share > 1) return 3 + share
   if (reading.value === null || (reading.missing ?? []).length > 0) return 1
   return share > (reading.tightAbove ?? 0.8) ? 2 + share : share
+}
+
+function together_A(given: { readonly circuit: Circuit; readonly solved: SolvedCondition; readonly loads: readonly string[] }): number {
+  const { circuit, solved, loads } = given
+  let sum_A = 0
+  for (const load of loads) sum_A += steadyOf_A({ circuit, solved, load })
+  return sum_A
 }
