@@ -4,6 +4,7 @@ import { parseText } from '../document/parse.ts'
 import { printReport } from '../document/print-report.ts'
 import type { Report } from '../engine/report.ts'
 import { checkWithRemedies } from '../engine/remedies.ts'
+import { checkVehicle } from '../engine/rules/check.ts'
 
 const OVER = 1
 const REFUSED = 2
@@ -24,7 +25,8 @@ function run(args: readonly string[]): number {
     return refuse([`${asked.file} is refused:`, ...parsed.faults.map((fault) => `  ${fault.path || '(whole)'}: ${fault.says}`)])
   let report: Report
   try {
-    report = checkWithRemedies(parsed.document, { conductorTemperature_degC: asked.temperature_degC })
+    const check = asked.json ? checkWithRemedies : checkVehicle
+    report = check(parsed.document, { conductorTemperature_degC: asked.temperature_degC })
   } catch (error) {
     return refuse([`${asked.file} cannot be solved: ${error instanceof Error ? error.message : 'unknown reason'}`])
   }

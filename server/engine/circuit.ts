@@ -102,6 +102,8 @@ export type Circuit = {
   unfusedRun(given: { readonly source: string; readonly conductor: string }): UnfusedRun | null
   /** pairs of batteries between whose positive posts the component lies */
   batteriesLinkedBy(component: string): readonly (readonly [string, string])[]
+  /** whether it lies between an alternator's positive post and a battery's */
+  isAlternatorLead(component: string): boolean
   /** the relay, switch or module nearest the load in its feed, else in its return; '' where there is none */
   contactOf(load: string): string
   /** a bolted short at the conductor's far end, that battery alone: the least current, hot (see `fault-currents.ts`); null where it does not feed it */

@@ -1,5 +1,6 @@
 /** How soon the devices ahead of a conductor are sure to end a bolted short at its far end. */
 import type { Circuit } from './circuit.ts'
+import { guardsOf } from './device-guard.ts'
 import type { Fault } from './fault-currents.ts'
 import { windowOf, type WindowRow } from './tables/fuse-windows.ts'
 
@@ -40,6 +41,8 @@ export function clearingsOf(circuit: Circuit, conductor: string): readonly Clear
 }
 
 function clearingsBySource(circuit: Circuit, conductor: string): readonly Clearing[] {
+  // Near the post of one battery its unfused length is what counts.
+  if (guardsOf(circuit, conductor).some((guard) => guard.kind === 'length')) return []
   return circuit
     .sourcesOf(conductor)
     .filter((source) => circuit.kindOf(source) === 'battery' && circuit.unfusedRun({ source, conductor }) === null)

@@ -1,4 +1,4 @@
-/** What a bolted short draws: one factorization of the bare network (no loads) serves every place of it. */
+/** What a bolted short draws: one factorization of the bare network (no loads) serves every place of it. Long because it is one set of figures. */
 import { factorStamped, HELD_ohm, type Source, stampWires } from './assembly.ts'
 import { type Element, type Network, partOf, ratingOf } from './network.ts'
 import type { Paths } from './paths.ts'

@@ -1,4 +1,4 @@
-/** The smallest standard change that clears a finding, found by asking all the rules again with that change made. */
+/** The smallest standard change that clears a finding, found by asking all the rules again with that change made. Long because it is one list of levers. */
 import { circuitOf, type SolvedCircuit } from './circuit-of.ts'
 import type { Finding, Report, Verdict } from './report.ts'
 import { checkCircuit, findingAt, findingsOf } from './rules/check.ts'
@@ -27,7 +27,8 @@ export function remedyOf(given: {
   readonly before: readonly Finding[]
 }): string {
   const { doc, options = {}, circuit, finding, before } = given
-  if (finding.verdict !== 'over' && finding.verdict !== 'tight') return finding.remedy
+  // What fails with no figure is not cured by another size.
+  if ((finding.verdict !== 'over' && finding.verdict !== 'tight') || finding.value === null) return finding.remedy
   const levers = leversOf(circuit, finding)
   if (levers.every((lever) => lever.trials.length === 0)) return finding.remedy
   return (
@@ -52,12 +53,34 @@ function firstThatClears(given: {
     for (const trial of lever.trials) {
       const circuit = circuitOf(withRatings(doc, lever.component, trial.ratings), options)
       const own = findingAt({ circuit, rule: finding.rule, component: finding.component })
-      if (own && own.verdict !== 'clear') continue
-      if (findingsOf(circuit).every((one) => RANK[one.verdict] <= RANK[standing.get(`${one.rule} ${one.component}`)?.verdict ?? 'clear']))
+      // A rule that no longer applies has not been met.
+      if (own?.verdict !== 'clear') continue
+      if (
+        findingsOf(circuit).every((one) =>
+          isNoWorse({ circuit, device: lever.component, after: one, was: standing.get(`${one.rule} ${one.component}`) }),
+        )
+      )
         return trial.says
     }
   }
   return null
+}
+
+/** No verdict worse, nothing already beyond its limit used more; and what protects wires behind a changed device is known to. */
+function isNoWorse(given: {
+  readonly circuit: SolvedCircuit
+  readonly device: string
+  readonly after: Finding
+  readonly was: Finding | undefined
+}): boolean {
+  const { circuit, device, after, was } = given
+  if (RANK[after.verdict] > RANK[was?.verdict ?? 'clear']) return false
+  if (after.verdict === 'clear') return true
+  if (after.used !== null && was?.used !== undefined && was.used !== null && after.used > was.used * (1 + 1e-6)) return false
+  const isProtection = ['conductor-protection', 'fault-clears', 'fault-withstand', 'return-path'].includes(after.rule)
+  return (
+    !isProtection || !circuit.sourcesOf(after.component).some((source) => circuit.devicesBetween(source, after.component).includes(device))
+  )
 }
 
 const RANK: Readonly<Record<Verdict, number>> = { over: 3, tight: 2, unknown: 1, clear: 0 }

@@ -57,10 +57,18 @@ export function batteriesCharged(network: Network, closed: Uint8Array, ready: re
   return ready.filter((source) => isKind(source, 'battery') && alternators.has(plus(source)))
 }
 
-/** What is wrong where two ideal batteries are tied straight together at different voltages, which has no answer; else null. */
+/** What is wrong where two batteries stand in series, or two ideal ones are tied straight together at different voltages: no answer is given for these; else null. */
 export function mergedSources(network: Network, closed: Uint8Array, sources: readonly SourceState[]): string | null {
   const merged = mergedNodes(network, closed)
   const nameOf = (source: SourceState) => network.components.get(source.component)?.name ?? source.component
+  const nets = netsOf(network, closed)
+  const batteries = sources.filter((source) => partOf(network, source.component).kind === 'battery')
+  for (const one of batteries) {
+    const plus = nets.find((network.elements[one.element] as Element).from)
+    const other = batteries.find((source) => source !== one && nets.find((network.elements[source.element] as Element).to) === plus)
+    if (other)
+      return `${nameOf(one)} and ${nameOf(other)} stand in series, which is not solved here: record the string as one battery of their voltages together.`
+  }
   const ideal = sources.filter((source) => source.ohm <= HELD_ohm && partOf(network, source.component).kind === 'battery')
   for (const [n, one] of ideal.entries()) {
     for (const other of ideal.slice(n + 1)) {

@@ -35,7 +35,8 @@ export function unfusedRuns(given: {
 }
 
 function isLess(run: UnfusedRun, known: UnfusedRun | undefined): boolean {
-  return known === undefined || run.metres < known.metres
+  // Of two alike the one that is known counts.
+  return known === undefined || run.metres < known.metres || (run.metres === known.metres && run.missing.length < known.missing.length)
 }
 
 /** The run carried on over one element; null where a device, a draw or a source ends it. */

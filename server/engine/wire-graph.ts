@@ -1,4 +1,4 @@
-/** Biconnected pieces of the wire graph: what lies on a simple path from a source. Hopcroft and Tarjan, 1973. */
+/** Biconnected pieces of the wire graph: what lies on a simple path from a source. Hopcroft and Tarjan, 1973. Long because it is one walk. */
 import type { Element, Network } from './network.ts'
 
 /** A walk from one root over all wires (joins, series elements, contacts, shared nodes), everything closed. Pieces are numbered. */

@@ -104,6 +104,17 @@ export function wiringOf(network: Network, paths: Paths): Wiring {
     return faults
   }
   let links: ReadonlyMap<string, readonly (readonly [string, string])[]> | null = null
+  let leads: ReadonlySet<string> | null = null
+  const leadsHere = (): ReadonlySet<string> => {
+    leads ??= new Set(
+      (byKind.get('alternator') ?? []).flatMap((one) =>
+        (byKind.get('battery') ?? []).flatMap((other) => componentsIn(paths.linkBetween(one, other))),
+      ),
+    )
+    return leads
+  }
+  // With no body recorded a short can only return by a load's own wire.
+  const hasBody = byKind.has('chassis') || byKind.has('ground-point')
   const marked = [...network.components.values()].filter((component) => component.unfinished !== undefined)
   const unfinishedNear = once((component) =>
     marked.length === 0 ? [] : unfinishedTexts({ component, marked, loadsBehind, componentsIn, paths, drawOf }),
@@ -176,11 +187,19 @@ export function wiringOf(network: Network, paths: Paths): Wiring {
       links ??= linksOf({ batteries: byKind.get('battery') ?? [], paths, componentsIn })
       return links.get(component) ?? []
     },
+    isAlternatorLead: (component) => leadsHere().has(component),
     contactOf: once((load) => {
       const isContact = (key: string) => ['relay', 'switch', 'module'].includes(kindOf(key))
       return feedOf(load).findLast(isContact) ?? returnOf(load).find(isContact) ?? ''
     }),
-    faultAt: ({ source, conductor }) => faultsHere().clearing({ source, conductor, loads: loadsBehind(conductor) }),
+    faultAt: ({ source, conductor }) => {
+      const ahead = paths.devicesBetween({ source, element: wiresOf(conductor)[0] ?? -1 }).length
+      // A load's own return lies beside the conductor only where no further device parts them.
+      const loads = hasBody
+        ? loadsBehind(conductor).filter((load) => paths.devicesBetween({ source, element: drawOf(load) }).length === ahead)
+        : loadsBehind(conductor)
+      return faultsHere().clearing({ source, conductor, loads })
+    },
     prospectiveAt: once((device) => faultsHere().breaking(device)),
     devicesAhead: (source, component) =>
       namesBut(component, paths.devicesBetween({ source, element: carriersOf(component)[0] ?? -1, alone: true })),

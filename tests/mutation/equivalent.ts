@@ -38,7 +38,6 @@ export const equivalents: readonly Equivalent[] = [
   { unit: 'return-path', what: 'limit: 1: × 1.5', why: 'nothing to bear is nothing of any limit' },
   { unit: 'return-path', what: 'limit: 1: × 0.67', why: 'nothing to bear is nothing of any limit' },
   { unit: 'return-path', what: 'Math.max(reading.limit, 1e-9): 1e-9 → 1', why: 'no wire of the table has an ampacity under 1 A but none' },
-  { unit: 'charging-balance', what: 'deficit_A * 1: * → /', why: 'times one hour' },
   {
     unit: 'rated-voltage',
     what: 'if (solved !== circuit.conditions[0]): never',

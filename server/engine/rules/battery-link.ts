@@ -35,7 +35,7 @@ export const batteryLink = defineRule({
         ? `${name} links ${named} and has no fuse or breaker at the end of ${circuit.component(bare.battery).name}.`
         : open.length > 0
           ? `${name} links ${named}; how far the fuse sits from a post is not known.`
-          : `${name} links ${named} with a device at each end.`,
+          : `${name} links ${named} guarded from both ends.`,
       worked() {
         return ends.map((end) => ({ name: `device at ${circuit.component(end.battery).name}`, value: GUARDS[end.guard], unit: '' }))
       },

@@ -24,7 +24,8 @@ export const chargingBalance = defineRule({
     const capacities = circuit.componentsOf('battery').map((battery) => circuit.rating(battery, 'capacity_Ah')?.value ?? null)
     const deficit_A = state && rated ? state.wanted_A - rated.value : 0
     const capacity_Ah = capacities.reduce((sum: number, one) => sum + (one ?? 0), 0)
-    const halves = capacity_Ah > 0 && deficit_A * 1 > capacity_Ah / 2
+    // Within one hour, so amperes stand for ampere-hours.
+    const halves = capacity_Ah > 0 && deficit_A > capacity_Ah / 2
     return {
       value: state?.wanted_A ?? null,
       limit: rated?.value ?? null,

@@ -1,4 +1,4 @@
-/** Compares readings with limits and decides verdicts: the only place that does. */
+/** Compares readings with limits and decides verdicts: the only place that does. Long because nothing else may. */
 import type { Circuit, SolvedCondition } from '../circuit.ts'
 import { circuitOf, type SolvedCircuit } from '../circuit-of.ts'
 import { conditionReports } from '../condition-report.ts'

@@ -27,8 +27,10 @@ export const fuseBreaking = defineRule({
     const value = prospective.current_A * (main === null ? 1 : 0.5)
     // What is not known only makes the short smaller.
     const isEnough = rated !== null && value <= rated.value
+    // A battery of unknown resistance counts as none: its current is no figure to show.
+    const isKnown = isEnough || prospective.missing.length === 0
     return {
-      value,
+      value: isKnown ? value : null,
       limit: rated?.value ?? null,
       unit: 'A',
       missing: isEnough ? [] : [...(rated ? [] : ['breaking capacity']), ...prospective.missing],

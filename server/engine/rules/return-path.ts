@@ -65,7 +65,8 @@ function returnsOf(given: { readonly circuit: Circuit; readonly source: string; 
     const value = least && shares ? (least.let_A * shares(key)) / (conductor.parallel ?? 1) : null
     // The known device bounds what passes: enough where that is within the limit, whatever the others are.
     const isBounded = value !== null && limit.ampacity_A !== null && value <= limit.ampacity_A
-    const devicesMissing = devices.length === 0 ? ['a fuse ahead'] : unrated.map((device) => `rated current of ${device}`)
+    const devicesMissing =
+      devices.length === 0 ? [`what limits the current of ${name}`] : unrated.map((device) => `rated current of ${device}`)
     return {
       value,
       limit: limit.ampacity_A,
@@ -75,7 +76,10 @@ function returnsOf(given: { readonly circuit: Circuit; readonly source: string; 
       missing: [...limit.missing.map((one) => `${one} (${conductor.name})`), ...(isBounded ? [] : devicesMissing)],
       grades: [...limit.grades, ...(least ? [least.grade] : [])],
       defaults: limit.defaults,
-      subject: `${name}’s fuse lets its return ${conductor.name} carry`,
+      subject:
+        devices.length === 0
+          ? `With no fuse ahead, the return ${conductor.name} of ${name} may carry`
+          : `${name}’s fuse lets its return ${conductor.name} carry`,
       limitIs: 'ampacity',
       worked() {
         return [

@@ -12,7 +12,7 @@ export function sentence(given: {
 }): string {
   const { condition, reading, verdict, missing } = given
   if (reading.statement !== undefined) return reading.statement
-  const open = missing.join(', ')
+  const open = [...new Set(missing)].join(', ')
   const when = condition === null ? '' : ` (${condition})`
   if (reading.value === null) return `${reading.subject} an unknown ${UNKNOWN[reading.unit] ?? 'figure'}: ${open} not known.`
   // What falls as current rises is then at most so much.
@@ -26,4 +26,12 @@ export function sentence(given: {
   return `${reading.subject} ${value} ${against}${when}.${rest}`
 }
 
-const UNKNOWN: Readonly<Record<string, string>> = { V: 'voltage', A: 'current', h: 'time', s: 'time' }
+const UNKNOWN: Readonly<Record<string, string>> = {
+  V: 'voltage',
+  A: 'current',
+  h: 'time',
+  s: 'time',
+  m: 'length',
+  'mm²': 'cross-section',
+  'A²s': 'amount',
+}

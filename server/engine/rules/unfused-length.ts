@@ -20,7 +20,10 @@ export const unfusedLength = defineRule({
   read: ({ circuit, component }) => {
     const runs = circuit.sourcesOf(component).flatMap((source) => {
       const run = circuit.kindOf(source) === 'battery' ? circuit.unfusedRun({ source, conductor: component }) : null
-      return run && servesFrom({ circuit, source, conductor: component }) ? [{ source, ...run }] : []
+      // An alternator's lead is the protection rule's; anything else on the post is live, whether it feeds a load or not.
+      return run && (servesFrom({ circuit, source, conductor: component }) || !circuit.isAlternatorLead(component))
+        ? [{ source, ...run }]
+        : []
     })
     const worst = runs.reduce<(typeof runs)[number] | null>((a, b) => (a && weight(a) >= weight(b) ? a : b), null)
     if (!worst || isStarterOrReturn(circuit, component)) return null

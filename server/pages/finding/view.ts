@@ -144,10 +144,11 @@ const NO_BREAK = '\u00a0'
 function resultOf(finding: Finding, reading: Reading | null): readonly ResultRow[] {
   const { value, limit, unit, used } = finding
   if (value === null && limit === null) return []
-  const isAtLeast = (reading?.atLeastBecause ?? []).length > 0
+  // More current only lowers what must not fall below a limit.
+  const bound = (reading?.atLeastBecause ?? []).length === 0 ? '' : reading?.sense === 'at-least' ? ', at most' : ', at least'
   const share = used === null ? (finding.verdict === 'over' ? 'past any' : 'not known') : figure(used * 100, '%')
   return [
-    { label: isAtLeast ? 'Value, at least' : 'Value', value: closeFigure(value, unit) },
+    { label: `Value${bound}`, value: closeFigure(value, unit) },
     { label: reading?.limitIs ? `Limit: ${reading.limitIs}` : 'Limit', value: closeFigure(limit, unit) },
     { label: 'Share of the limit used', value: share },
     // What reads nothing of its own says in words alone where it turns.

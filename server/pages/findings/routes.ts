@@ -7,8 +7,14 @@ export function register(app: FastifyInstance): void {
   app.get('/vehicles/:id/findings', async (request, reply) => {
     const vehicle = vehicleFrom(app, request)
     const day = dayFrom(app, request)
-    const judged = withRemedies(judgedOn(app, request, vehicle.id, day))
-    return reply.page('findings/show', view({ vehicle, day, judged, query: request.query as Record<string, unknown> }), {
+    const asked = request.query as Record<string, unknown>
+    const judged = withRemedies(
+      judgedOn(app, request, vehicle.id, day),
+      (one) =>
+        (!asked.rule || one.rule === asked.rule) &&
+        (asked.verdict === 'over' || asked.verdict === 'tight' ? one.verdict === asked.verdict : true),
+    )
+    return reply.page('findings/show', view({ vehicle, day, judged, query: asked }), {
       title: `Findings of ${vehicle.name}`,
       heading: 'Findings',
       section: 'vehicles',

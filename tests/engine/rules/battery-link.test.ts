@@ -44,7 +44,7 @@ describe('battery-link', () => {
       evidence: 'datasheet',
       remedy: '',
     })
-    expect(found?.says).toBe('w links aux and bat with a device at each end.')
+    expect(found?.says).toBe('w links aux and bat guarded from both ends.')
     expect(found?.figures).toEqual({ 'device at aux': 'yes', 'device at bat': 'yes' })
   })
 

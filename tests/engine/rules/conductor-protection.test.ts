@@ -1,6 +1,6 @@
 import { describe, expect, test } from 'vitest'
 import { checkVehicle } from '../../../server/engine/rules/check.ts'
-import type { Condition } from '../../../server/engine/vehicle.ts'
+import type { Condition, Ratings } from '../../../server/engine/vehicle.ts'
 import { battery, draws, off, type Parts, running, wiring } from '../solve/wiring.ts'
 
 // 4 mm² of 105 °C at 30 °C: 50.62 A (33 CFR 183.425 Table 5, read; worked out in rules.test.ts); 150 % of it 75.9 A (33 CFR 183.455(c), read).
@@ -110,9 +110,27 @@ describe('conductor-protection asks for a device where one is needed', () => {
   test('the starter’s lead is exempt (33 CFR 183.455, read), and only that', () => {
     expect(found({ w, load: draws(200, { starter: true }) }, ['bat:+ > w:a', 'w:b > load:+'])).toBeUndefined()
   })
-  test('a return, and a conductor with nothing behind it, are not judged here', () => {
+  test('a return is not judged here; a spare behind a fuse is, live as it is: 80 A on 50.6 A is 158 %', () => {
     expect(found({ f: device(80), w, g: draws(1) }, ['bat:+ > f:in', 'f:out > g:+', 'g:- > w:a', 'w:b > bat:-'])).toBeUndefined()
-    expect(found({ f: device(80), w }, ['bat:+ > f:in', 'f:out > load:+', 'f:out > w:a'])).toBeUndefined()
+    expect(found({ f: device(80), w }, ['bat:+ > f:in', 'f:out > load:+', 'f:out > w:a'])?.verdict).toBe('over')
+    expect(found({ f: device(50), w }, ['bat:+ > f:in', 'f:out > load:+', 'f:out > w:a'])?.verdict).toBe('clear')
+  })
+  // A converter gives no more than its output: 40 A and 55 A against 50.6 A; with a 30 A fuse behind it the fuse counts.
+  test('what a converter gives at most protects like a device', () => {
+    const converter = (ratings: Ratings): Parts => ({ dc: ['converter', { output_V: 5, efficiency: 0.9, ...ratings }], w, f: device(30) })
+    const feed = ['bat:+ > dc:in', 'dc:- > bat:-']
+    const bare = [...feed, 'dc:out > w:a', 'w:b > load:+']
+    expect(found(converter({ output_A: 40 }), bare)).toMatchObject({ verdict: 'clear', value: 40 })
+    expect(found(converter({ output_A: 55 }), bare)).toMatchObject({ verdict: 'tight', value: 55 })
+    expect(found(converter({ output_A: 76 }), bare)?.verdict).toBe('over')
+    expect(found(converter({}), bare)).toMatchObject({ verdict: 'unknown', missing: ['output current of dc'] })
+    const fused = [...feed, 'dc:out > f:in', 'f:out > w:a', 'w:b > load:+']
+    expect(found(converter({ output_A: 76 }), fused)).toMatchObject({ verdict: 'clear', value: 30 })
+  })
+  test('near the post of one battery its unfused length counts, whatever feeds it from the other', () => {
+    const parts: Parts = { aux: battery(12, 0.01), fa: device(100), fb: device(20), w: [w[0], w[1], { ...w[2], length_m: 0.1 }] }
+    const joins = ['aux:+ > w:a', 'w:b > fb:in', 'fb:out > load:+', 'bat:+ > fa:in', 'fa:out > w:b', 'aux:- > bat:-']
+    expect(found(parts, joins)).toBeUndefined()
   })
   test('an alternator limits its own current: its lead is judged from the battery’s side alone', () => {
     const alternator: Parts = { alt: ['alternator', { setPoint_V: 14.4, output_A: 60 }], f: device(10), w }

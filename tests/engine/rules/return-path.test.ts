@@ -72,7 +72,10 @@ describe('return-path', () => {
     expect(found({ f: device(10) }, fed)).toMatchObject({ verdict: 'unknown', missing: ['return of load'] })
   })
   test('no fuse ahead: what the return must bear is not known', () => {
-    expect(found({ g: wire() }, ['bat:+ > load:+', ...back])).toMatchObject({ verdict: 'unknown', missing: ['a fuse ahead'] })
+    expect(found({ g: wire() }, ['bat:+ > load:+', ...back])).toMatchObject({
+      verdict: 'unknown',
+      missing: ['what limits the current of load'],
+    })
   })
   test('straight to the post: nothing to bear', () => {
     expect(found({ f: device(10) }, [...fed, 'load:- > bat:-'])).toMatchObject({ verdict: 'clear', used: null, evidence: 'datasheet' })

@@ -189,6 +189,9 @@ describe('unfused-length', () => {
     expect(found?.value).toBeCloseTo(0.3, 9)
   })
 
+  test('a spare wire on the post is live too: 2 m are over', () => {
+    expect(run(one(0.5, { spare: wire(2) }, ['bat:+ > spare:a']), 'spare')).toMatchObject({ verdict: 'over', value: 2 })
+  })
   describe('nothing to judge', () => {
     test('behind the fuse', () => expect(run(one(0.5), 'v')).toBeUndefined())
     test('behind a breaker', () => expect(run(one(0.5, { f: ['breaker', { rated_A: 20 }] }), 'v')).toBeUndefined())
@@ -243,9 +246,6 @@ describe('unfused-length', () => {
         conditions: [off],
       })
       expect(run(document)).toBeUndefined()
-    })
-    test('a spare wire that feeds nothing', () => {
-      expect(run(one(0.5, { spare: wire(2) }, ['bat:+ > spare:a']), 'spare')).toBeUndefined()
     })
   })
 })

@@ -68,7 +68,7 @@ const WREN_SHARED_V = WREN_off_A * (wire(3.15, 25, 61) + fuse(100) + wire(0.3, 1
 
 export const findings: Readonly<Record<string, JudgedVehicle>> = {
   Bramble: {
-    counts: { over: 0, tight: 2, unknown: 0, clear: 535 },
+    counts: { over: 0, tight: 2, unknown: 0, clear: 529 },
     notClear: [
       {
         rule: 'fuse-breaking',
@@ -136,8 +136,8 @@ export const findings: Readonly<Record<string, JudgedVehicle>> = {
         components: `
           coil-link coil-r1 coil-r2 coil-r3 coil-r4 coil-r5 coil-r7 coil-r8 feed-bar feed-blower feed-cab-lamp feed-compressor
           feed-dip-left feed-dip-right feed-fridge feed-fuel-pump feed-heater feed-horn feed-main-left feed-main-right
-          feed-radio feed-sockets feed-tail feed-wipers feed-work-left feed-work-right house-bar house-feed link-a link-b
-          main-lead supply-lead supply-link supply-r1 supply-r2 supply-r3 supply-r4 supply-r5 supply-r7 supply-r8 to-r1 to-r2
+          feed-radio feed-sockets feed-tail feed-wipers feed-work-left feed-work-right house-bar link-a link-b
+          supply-lead supply-link supply-r1 supply-r2 supply-r3 supply-r4 supply-r5 supply-r7 supply-r8 to-r1 to-r2
           to-r3 to-r4 to-r5 to-r7 to-r8`,
         nearest: ['to-r7', 30 / AMPACITY_6mm2_85],
         why: 'Right: 6 mm² at 85 °C bears 33.6 A behind a 30 A strip, the least margin of all; 10 mm² bears 48 A behind 40 A.',
@@ -159,11 +159,11 @@ export const findings: Readonly<Record<string, JudgedVehicle>> = {
         components: `
           coil-link coil-r1 coil-r2 coil-r3 coil-r4 coil-r5 coil-r7 coil-r8 feed-bar feed-blower feed-cab-lamp feed-compressor
           feed-dip-left feed-dip-right feed-fridge feed-fuel-pump feed-heater feed-horn feed-main-left feed-main-right
-          feed-radio feed-sockets feed-tail feed-wipers feed-work-left feed-work-right house-bar house-feed link-a link-b
-          main-lead supply-lead supply-link supply-r1 supply-r2 supply-r3 supply-r4 supply-r5 supply-r7 supply-r8 to-r1 to-r2
+          feed-radio feed-sockets feed-tail feed-wipers feed-work-left feed-work-right house-bar link-a link-b
+          supply-lead supply-link supply-r1 supply-r2 supply-r3 supply-r4 supply-r5 supply-r7 supply-r8 to-r1 to-r2
           to-r3 to-r4 to-r5 to-r7 to-r8`,
-        nearest: ['house-bar', 5 / 5],
-        why: 'Right: worst is the starter battery alone, through the whole link and the cab lamp’s thin return, 12.6 V / 30 mΩ = 420 A on a 100 A strip, past its 350 % row, whose longest time is the 5 s allowed; branch fuses end theirs in 0.1 to 1 s.',
+        nearest: ['link-b', 5 / 5],
+        why: 'Right: worst is the starter battery alone through the whole link, 551 A on a 100 A strip, past its 350 % row, whose longest time is the 5 s allowed; branch fuses end theirs in 0.1 to 1 s.',
       },
       {
         rule: 'fault-withstand',
@@ -541,8 +541,8 @@ export const findings: Readonly<Record<string, JudgedVehicle>> = {
         components: `
           block-lead charge-lead coil-ra coil-rb feed-dip-left feed-dip-right feed-fan feed-horn feed-pump feed-rest-1 supply-ra
           supply-rb to-ra to-rb`,
-        nearest: ['block-lead', 5 / 5],
-        why: 'Right: at worst 480 A through the pump’s thin return on a 100 A strip: its 350 % row, 5 s at the longest, the 5 s allowed; blades end theirs in 0.1 s.',
+        nearest: ['block-lead', 1 / 5],
+        why: 'Right: 12.6 V / 11.8 mΩ = 1071 A to the body on a 100 A strip, past 600 %: 1 s at the longest; blades end theirs in 0.1 s.',
       },
       {
         rule: 'fault-withstand',
@@ -691,8 +691,8 @@ export const findings: Readonly<Record<string, JudgedVehicle>> = {
         components: `
           block-lead charge-lead coil-ra coil-rb coil-winch feed-beacon-front feed-beacon-rear feed-markers feed-work-left
           feed-work-right supply-ra supply-rb supply-winch to-ra to-rb winch-b winch-c`,
-        nearest: ['block-lead', 5 / 5],
-        why: 'Right: at worst 25.2 V / 26 mΩ = 980 A through a beacon’s return on a 200 A strip: its 350 % row, 5 s at the longest, the 5 s allowed; the winch’s short is a dead one and ends in 1 s.',
+        nearest: ['block-lead', 1 / 5],
+        why: 'Right: 25.2 V / 16.8 mΩ = 1502 A on a 200 A strip, past 600 %: 1 s at the longest, the winch’s too.',
       },
       {
         rule: 'fault-withstand',
