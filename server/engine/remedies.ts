@@ -74,6 +74,8 @@ function isNoWorse(given: {
   readonly was: Finding | undefined
 }): boolean {
   const { circuit, device, after, was } = given
+  // How well a figure is known is not made worse by another size.
+  if (after.rule === 'rating-evidence') return true
   if (RANK[after.verdict] > RANK[was?.verdict ?? 'clear']) return false
   if (after.verdict === 'clear') return true
   if (after.used !== null && was?.used !== undefined && was.used !== null && after.used > was.used * (1 + 1e-6)) return false

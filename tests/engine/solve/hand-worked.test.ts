@@ -569,3 +569,15 @@ test('a pulsed load: 10 A mean at a duty of a quarter heats a conductor as 20 A'
   near(at.circuit.conditions[1]?.rms_A('w') as number, Math.sqrt(925))
   near(at.circuit.conditions[1]?.current_A('w') as number, 25)
 })
+
+test('two batteries in series are named, not solved: every current is unknown', () => {
+  const { report } = pointOf(
+    wiring({
+      parts: { one: battery(12, 0.01), two: battery(12, 0.01), f: ['fuse', { rated_A: 10, rated_V: 32 }], load: draws(5) },
+      joins: ['one:- > two:+', 'one:+ > f:in', 'f:out > load:+', 'load:- > two:-'],
+    }),
+  )
+  expect(report.conditions[0]?.solved).toBe(false)
+  expect(report.conditions[0]?.faults.join(' ')).toContain('stand in series')
+  expect(report.findings.find((one) => one.rule === 'fuse-load')?.verdict).toBe('unknown')
+})
