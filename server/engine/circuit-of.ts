@@ -2,7 +2,7 @@
 import type { Circuit } from './circuit.ts'
 import { conditionState, conditionsOf } from './conditions.ts'
 import { type LoadLaw, lawOf } from './load-law.ts'
-import { type Network, networkOf } from './network.ts'
+import { type Element, loadEnds, type Network, networkOf } from './network.ts'
 import type { OperatingPoint } from './operating-point.ts'
 import { pathsOf } from './paths.ts'
 import { solve } from './solve.ts'
@@ -24,7 +24,8 @@ export function circuitOf(doc: VehicleDocument, options: { readonly conductorTem
     const state = conditionState({ network, condition, loadsBehind: paths.loadsBehind })
     const { closed, drawing } = state
     const solution = solve(network, { condition, closed, drawing, laws, pinned_degC: options.conductorTemperature_degC })
-    return { condition, drawing, point: { ...solution, faults: [...state.faults, ...solution.faults] } }
+    const idle = idleLoads(network, { point: solution, drawing })
+    return { condition, drawing, point: { ...solution, faults: [...state.faults, ...solution.faults, ...idle] } }
   })
   return {
     ...wiring,
@@ -43,4 +44,21 @@ function lawsOf(network: Network, wiring: Wiring): ReadonlyMap<number, LoadLaw> 
       laws.set(at, lawOf(wiring.part(element.component), wiring.nominal_V(element.component)))
   })
   return laws
+}
+
+/** Loads that are on with both ends at one potential, as between two changeover relays that both work: that they draw nothing is no finding. */
+function idleLoads(network: Network, given: { readonly point: OperatingPoint; readonly drawing: ReadonlySet<number> }): readonly string[] {
+  const { point, drawing } = given
+  if (!point.solved) return []
+  const found: string[] = []
+  for (const at of drawing) {
+    const element = network.elements[at] as Element
+    const [from, to] = loadEnds(network, element)
+    // Unfed ones are NaN.
+    if (element.kind === 'load' && Math.abs((point.voltage_V[from] as number) - (point.voltage_V[to] as number)) < 1e-6)
+      found.push(
+        `${network.components.get(element.component as string)?.name ?? element.component} is on and stands between two points of one potential: it draws nothing.`,
+      )
+  }
+  return found
 }
