@@ -10,7 +10,7 @@ export const faultWithstand = defineRule({
   why: 'Until the fuse opens, all the heat of a short stays in the copper: a thin wire melts its insulation in that time.',
   formula:
     'greatest I²t that the device lets through of a short anywhere along the conductor ≤ k²S²: in each row of its window from the far end’s current to the near end’s, the row’s highest current² × its longest time; from 600 % of its rating on at most t600·(6·I_rated)²; k = √(Qc·(β + 20)/ρ20·ln((β + θf)/(β + Tr)))',
-  limits: 'Tight above 80 % of k²S², over above it. Judged only where a short at the far end, the slowest, is cleared within 5 s.',
+  limits: 'Tight above 80 % of k²S², over above it. Judged only where a short at the far end is cleared within 5 s.',
   judgedIn: 'wiring',
   appliesTo: ['conductor'],
   needs: ['crossSection_mm2', 'insulation_degC and insulation', 'rated_A and form of the devices ahead'],
