@@ -175,6 +175,28 @@ describe('how much is let through', () => {
     expect(found?.number('short at the near end, through the device')).toBeCloseTo(12 / 0.11, 6)
     expect(found?.value).toBeCloseTo(450, 6)
   })
+  test('in a ring, where a short at the near end draws less: no less than at the far end', () => {
+    // 10 mΩ; to the run's far end 0.09 Ω beside 0.39 + 0.1: 12/(0.01 + 0.09·0.49/0.58) = 139.5 A, below 350 % of 40 A.
+    // To its near end 0.39 beside 0.09 + 0.1: 12/(0.01 + 0.39·0.19/0.58) = 87.1 A.
+    const document = wiring({
+      parts: {
+        bat: battery(12, 0.01),
+        f: typeC(40),
+        short: hot(0.09, pvc(10)),
+        long: hot(0.39, pvc(10)),
+        run: hot(0.1, pvc(10)),
+        load: draws(1),
+      },
+      joins: ['bat:+ > f:in', 'f:out > short:a', 'f:out > long:a', 'long:b > run:a', 'short:b > run:b', 'run:b > load:+', 'load:- > bat:-'],
+      conditions: [off],
+    })
+    const far_A = 12 / (0.01 + (0.09 * 0.49) / 0.58)
+    expect(far_A).toBeCloseTo(139.48, 2)
+    const found = judge(document)
+    expect(found?.number('short at the far end, through the device')).toBeCloseTo(far_A, 6)
+    expect(found?.number('short at the near end, through the device')).toBeCloseTo(far_A, 6)
+    expect(found?.number('most is let through at')).toBeCloseTo(far_A, 6)
+  })
   // Type C of 10 A; 15 m of copper, 58 MS/m, hot 1.33405 (105 °C): 1.33405·15/(58·S) Ω, of 0.6, 1 and 1.5 mm² 575, 345 and 230 mΩ;
   // with 10 mΩ of the battery 20.5, 33.8 and 50.0 A. At the start 1200 A: 35²·5 = 6125 A²s and, from 350 % on, 60²·0.5 = 1800.
   // k²S², k² 7646: 2753, 7646 and 17 204 A²s.
