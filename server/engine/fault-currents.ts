@@ -13,14 +13,17 @@ export type Fault = {
   readonly current_A: number
   /** the terminal it returns by */
   readonly to: string
+  /** A in a short at the conductor's near end, and the terminal that one returns by: the most of a short along it */
+  readonly near_A: number
+  readonly nearTo: string
   /** figures that are not known and count as no resistance */
   readonly missing: readonly string[]
-  /** A through one component of two ends while it stands; null where a zero resistance hides the division */
-  through_A(component: string): number | null
+  /** A through one component of two ends while a short at that end of the conductor stands; null where a zero resistance hides the division */
+  through_A(component: string, end?: 'far' | 'near'): number | null
 }
 
 export type Faults = {
-  /** the battery alone, conductors at Tr, internal resistance as when cold: the least current, to the chassis or to a load's own return */
+  /** the battery alone, conductors at Tr, internal resistance as when cold: the least current at the conductor's far end and the most at its near end, to the chassis or to a load's own return */
   clearing(given: { readonly source: string; readonly conductor: string; readonly loads: readonly string[] }): Fault | null
   /** all batteries together, 20 °C, at the highest set-point of the vehicle, for a short just past the device: what it would have to break */
   breaking(device: string): { readonly current_A: number; readonly missing: readonly string[] } | null
@@ -42,17 +45,13 @@ export function faultsOf(network: Network, paths: Paths): Faults {
       const end = paths.farEnd({ source, element: at })
       if (end === null) return null
       const { sources, bares } = clearingFrom(source)
+      const { from, to } = network.elements[at] as Element
       const returns = backTerminals(network, loads)
-      let least: Short | null = null
-      for (const bare of bares) {
-        for (const back of returns) {
-          const short = shortBetween(bare, end, back)
-          if (short && (!least || short.current_A < least.current_A)) least = short
-        }
-      }
-      if (!least) return null
+      const far = extremeShort(bares, { at: end, returns, sense: 'least' })
+      if (!far) return null
+      const near = extremeShort(bares, { at: end === to ? from : to, returns, sense: 'most' }) ?? far
       const hollow = hasUnknown ? unknownOn(network, { paths, source, at, returns }) : []
-      return faultOf(network, { short: least, missing: [...unratedBatteries(network, sources), ...hollow] })
+      return faultOf(network, { far, near, missing: [...unratedBatteries(network, sources), ...hollow] })
     },
     breaking(device) {
       const at = (network.elementsOf.get(device) ?? [])[0] ?? -1
@@ -202,13 +201,36 @@ function hottest_degC(network: Network, element: Element): number {
   return typeof rated_degC === 'number' ? rated_degC : 105
 }
 
-/** I = V/Z between two terminals, Z = eᵀG⁻¹e with e = e_a − e_b; null where no source drives it. */
+/** Of all states and ways back the short at one terminal that draws least or most. */
+function extremeShort(
+  bares: readonly Bare[],
+  given: { readonly at: number; readonly returns: readonly number[]; readonly sense: 'least' | 'most' },
+): Short | null {
+  const { at, returns, sense } = given
+  let [found, back, current_A]: [Bare | null, number, number] = [null, -1, 0]
+  for (const bare of bares) {
+    for (const b of returns) {
+      const own_A = shortCurrent_A(bare, at, b)
+      if (own_A === 0 || (found && (sense === 'least' ? own_A >= current_A : own_A <= current_A))) continue
+      ;[found, back, current_A] = [bare, b, own_A]
+    }
+  }
+  return found && { bare: found, current_A, a: at, b: back }
+}
+
 function shortBetween(bare: Bare, a: number, b: number): Short | null {
+  const current_A = shortCurrent_A(bare, a, b)
+  return current_A > 0 ? { bare, current_A, a, b } : null
+}
+
+/** I = V/Z between two terminals, Z = eᵀG⁻¹e with e = e_a − e_b; 0 where no source drives it. */
+function shortCurrent_A(bare: Bare, a: number, b: number): number {
   const { system, volts } = bare
-  if (unknownAt(system, a) === -2 || unknownAt(system, b) === -2) return null
+  if (unknownAt(system, a) === -2 || unknownAt(system, b) === -2) return 0
   const open_V = voltsAt(system, volts, a) - voltsAt(system, volts, b)
+  if (open_V <= 1e-6) return 0
   const ohm = self_ohm(bare, a) - 2 * dot_ohm(bare, a, b) + self_ohm(bare, b)
-  return open_V > 1e-6 && ohm > 1e-12 ? { bare, current_A: open_V / ohm, a, b } : null
+  return ohm > 1e-12 ? open_V / ohm : 0
 }
 
 /** (e_a − e_b)ᵀ·G⁻¹·(e_c − e_d), in Ω. */
@@ -237,13 +259,16 @@ function half(bare: Bare, unknown: number): HalfSolution {
   return known
 }
 
-function faultOf(network: Network, given: { readonly short: Short; readonly missing: readonly string[] }): Fault {
-  const { short, missing } = given
+function faultOf(network: Network, given: { readonly far: Short; readonly near: Short; readonly missing: readonly string[] }): Fault {
+  const { far, near, missing } = given
   return {
-    current_A: short.current_A,
-    to: network.terminals[short.b] as string,
+    current_A: far.current_A,
+    to: network.terminals[far.b] as string,
+    near_A: near.current_A,
+    nearTo: network.terminals[near.b] as string,
     missing,
-    through_A(component) {
+    through_A(component, end = 'far') {
+      const short = end === 'far' ? far : near
       let sum = 0
       for (const at of network.elementsOf.get(component) ?? []) {
         if (short.bare.system.closed[at] !== 1) continue

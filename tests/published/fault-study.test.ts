@@ -75,26 +75,34 @@ test('the prospective current at the end of the run, hot, through its own return
   expect(fault?.missing).toEqual([])
 })
 
-test('a 10 A link opens within 0.5 s; the run withstands 5 times what passes', () => {
+test('a 10 A link opens within 0.5 s; the run withstands twice the most that passes', () => {
   const { finding, figure } = study({ rated_A: 10, resistance_ohm: 0.0076 })
   // 427 % of 10 A: the highest listed multiple reached is 350 %, at most 0.5 s (read).
   expect(finding('fault-clears', 'run')).toMatchObject({ verdict: 'clear', value: 0.5, limit: 5, unit: 's' })
   expect(figure('fault-clears', 'run', 'highest listed multiple reached')).toBe(350)
-  // 42.73²·0.5 = 912.9 A²s. k from 105 to 160 °C: √(3.45e-3·254.5/17.241e-6·ln(394.5/339.5)) = √(50926·0.15015) = 87.44; (87.44·0.75)² = 4301 A²s.
+  // Near end, by the body: 12.6 V / (17.1 + 1.33405·(0.985 + 0.345)) = 12.6/18.87 mΩ = 668 A. From 350 % up to 600 %: 60²·0.5 = 1800 A²s;
+  // from there on 60²·0.1 = 360. k from 105 to 160 °C: √(3.45e-3·254.5/17.241e-6·ln(394.5/339.5)) = √(50926·0.15015) = 87.44; (87.44·0.75)² = 4301 A²s.
   const k = Math.sqrt(((3.45e-3 * 254.5) / 17.241e-6) * Math.log(394.5 / 339.5))
   expect(k).toBeCloseTo(87.44, 1)
   const withstand = finding('fault-withstand', 'run')
-  expect(withstand?.value).toBeCloseTo(0.5 * 42.728 ** 2, 0)
+  const near_A = 12.6 / (battery_ohm + 0.0005 + 0.0076 + hot * (ohm(35, 2) + ohm(25, 0.5)))
+  expect(near_A).toBeCloseTo(667.6, 0)
+  expect(figure('fault-withstand', 'run', 'short at the far end, through the device')).toBeCloseTo(
+    12.6 / way_ohm(0.0076, hot, battery_ohm),
+    6,
+  )
+  expect(figure('fault-withstand', 'run', 'short at the near end, through the device')).toBeCloseTo(near_A, 6)
+  expect(withstand?.value).toBeCloseTo(60 ** 2 * 0.5, 6)
   expect(withstand?.limit).toBeCloseTo((k * 0.75) ** 2, 6)
   expect(withstand?.verdict).toBe('clear')
 })
 
 test('a 20 A link takes up to 5 s, more than the run withstands', () => {
   const { finding } = study({ rated_A: 20, resistance_ohm: 0.0048 })
-  // 12.6 V / 292.09 mΩ = 43.14 A: 216 % of 20 A, at most 5 s at 200 %; 43.14²·5 = 9304 A²s against 4301.
+  // 12.6 V / 292.09 mΩ = 43.14 A: 216 % of 20 A, at most 5 s from 200 % on. Nearer, just under 350 %: 70²·5 = 24 500 A²s against 4301.
   expect(12.6 / way_ohm(0.0048, hot, battery_ohm)).toBeCloseTo(43.14, 2)
   expect(finding('fault-clears', 'run')).toMatchObject({ verdict: 'clear', value: 5, used: 1 })
-  expect(finding('fault-withstand', 'run')?.value).toBeCloseTo(5 * 43.137 ** 2, -1)
+  expect(finding('fault-withstand', 'run')?.value).toBeCloseTo(70 ** 2 * 5, 6)
   expect(finding('fault-withstand', 'run')?.verdict).toBe('over')
 })
 

@@ -1,16 +1,16 @@
 import type { Circuit } from '../circuit.ts'
-import { CLEARING_s, type Clearing, clearingsOf } from '../clearing.ts'
+import { CLEARING_s, type Clearing, clearingsOf, mostLetThrough } from '../clearing.ts'
 import { isStarterOrReturn } from '../feed-service.ts'
 import { ALUMINIUM, adiabatic_k, COPPER, finalTemperature_degC } from '../tables/adiabatic-constants.ts'
 import { defineRule, type Reading, workedRating } from './rule.ts'
 
 export const faultWithstand = defineRule({
   id: 'fault-withstand',
-  title: 'The conductor withstands a short',
+  title: 'The conductor withstands a short anywhere along it',
   why: 'Until the fuse opens, all the heat of a short stays in the copper: a thin wire melts its insulation in that time.',
   formula:
-    'I²t let through until the device opens ≤ k²S²; above 600 % of its rating at most t600·(6·I_rated)²; k = √(Qc·(β + 20)/ρ20·ln((β + θf)/(β + Tr)))',
-  limits: 'Tight above 80 % of k²S², over above it. Judged only where the short is cleared within 5 s.',
+    'greatest I²t that the device lets through of a short anywhere along the conductor ≤ k²S²: in each row of its window from the far end’s current to the near end’s, the row’s highest current² × its longest time; from 600 % of its rating on at most t600·(6·I_rated)²; k = √(Qc·(β + 20)/ρ20·ln((β + θf)/(β + Tr)))',
+  limits: 'Tight above 80 % of k²S², over above it. Judged only where a short at the far end is cleared within 5 s.',
   judgedIn: 'wiring',
   appliesTo: ['conductor'],
   needs: ['crossSection_mm2', 'insulation_degC and insulation', 'rated_A and form of the devices ahead'],
@@ -18,6 +18,7 @@ export const faultWithstand = defineRule({
     { title: 'IEC 60364-4-43, 60364-5-54', place: 'adiabatic law and its constants', grade: 'read' },
     { title: 'Type C, E and F data sheets as transcribed (ISO 8820-3)', place: 'opening windows', grade: 'read' },
     { title: 'Adiabatic melting of a link', place: 'I²t above 600 % no more than at 600 %', grade: 'computed' },
+    { title: 'Current of a short by its place', place: 'from the far end’s to the near end’s, the greater the nearer', grade: 'computed' },
   ],
   remedy: 'Fit a larger conductor, or a faster or smaller fuse.',
   read: ({ circuit, component }) => {
@@ -42,12 +43,12 @@ function readingOf(given: { readonly circuit: Circuit; readonly component: strin
   const k = insulation ? adiabatic_k({ material: materialOf(circuit, component), initial_degC: insulation.value, final_degC: Tf }) : null
   // The share of the device's current that one of the conductors carries; in a plain feed all of it.
   const share = clearing.own_A / opens.current_A / (parallel ?? 1)
-  const letThrough_A2s = letThroughOf(opens) * share * share
+  const most = mostLetThrough(opens, clearing.near_A)
+  const letThrough_A2s = most.heat_A2s * share * share
   return {
     value: letThrough_A2s,
     limit: k === null || !area ? null : (k * area.value) ** 2,
     unit: 'A²s',
-    // What is not known of the way only makes the short smaller; in the same row of the window that lets through less.
     missing: [
       area ? '' : 'cross-section',
       insulation ? '' : 'insulation temperature rating',
@@ -55,13 +56,15 @@ function readingOf(given: { readonly circuit: Circuit; readonly component: strin
       ...clearing.fault.missing,
     ].filter((one) => one !== ''),
     grades: [area?.grade ?? 'assumed', insulation?.grade ?? 'assumed', 'typical'],
-    subject: `A short at the far end of ${name} puts into it, until ${circuit.component(opens.device).name} opens,`,
+    subject: `A short along ${name} puts into it, until ${circuit.component(opens.device).name} opens, up to`,
     limitIs: 'withstand',
     worked() {
       return [
-        { name: 'short through the device', value: opens.current_A, unit: 'A' },
-        { name: 'of its rating', value: opens.percent, unit: '%' },
-        { name: 'longest time at the listed multiple reached', value: opens.longest_s, unit: 's' },
+        { name: 'short at the far end, through the device', value: opens.current_A, unit: 'A' },
+        { name: 'short at the near end, through the device', value: clearing.near_A, unit: 'A' },
+        { name: 'most is let through at', value: most.current_A, unit: 'A' },
+        { name: 'of its rating', value: (most.current_A / opens.rated_A) * 100, unit: '%' },
+        { name: 'longest time up to there', value: most.longest_s, unit: 's' },
         { name: 'let through in one conductor', value: letThrough_A2s, unit: 'A²s' },
         workedRating('cross-section, S', area, 'mm²'),
         workedRating('start temperature, Tr', insulation, '°C'),
@@ -70,12 +73,6 @@ function readingOf(given: { readonly circuit: Circuit; readonly component: strin
       ]
     },
   }
-}
-
-/** A²s through the device: I²t at the row reached; above 600 % the link melts with no more than it takes there. */
-function letThroughOf(opens: NonNullable<Clearing['opens']>): number {
-  const current_A = opens.row.percent >= 600 ? Math.min(opens.current_A, 6 * opens.rated_A) : opens.current_A
-  return current_A * current_A * opens.longest_s
 }
 
 function materialOf(circuit: Circuit, conductor: string) {

@@ -164,10 +164,11 @@ test('the elimination itself: two batteries and two wires, by hand', () => {
   expect(short?.volts.get(0)).toBeCloseTo(8.25, 9)
 })
 
-test('a short at the far end of any conductor: its current, the way back that gives least, and what passes each component', () => {
+test('a short at either end of any conductor: its current, the way back that gives least or most, and what passes each component', () => {
   let shorts = 0
   let passed = 0
   let own = 0
+  let nearer = 0
   fc.assert(
     fc.property(randomDocument, (document) => {
       const circuit = circuitOf(document)
@@ -189,10 +190,12 @@ test('a short at the far end of any conductor: its current, the way back that gi
               .filter((one) => circuit.kindOf(one) === 'load')
               .map((one) => `${one}:-`),
           ]
-          const least = returns
-            .flatMap((terminal) => shorted(passive, a, passive.node(terminal)) ?? [])
-            .filter((one) => one.current_A > 1e-6)
-            .sort((one, other) => one.current_A - other.current_A)[0]
+          const shortsAt = (node: number) =>
+            returns
+              .flatMap((terminal) => shorted(passive, node, passive.node(terminal)) ?? [])
+              .filter((one) => one.current_A > 1e-6)
+              .sort((one, other) => one.current_A - other.current_A)
+          const least = shortsAt(a)[0]
           // A relay's coil returns by 85; its way back is no load's own, and gives no less than the chassis it stands on.
           if (!least) {
             expect(fault?.current_A ?? null).toBeNull()
@@ -202,15 +205,27 @@ test('a short at the far end of any conductor: its current, the way back that gi
             expect.fail(`${conductor} from ${source}: ${fault?.current_A} A, by elimination ${least.current_A} A`)
           shorts++
           if (!fault.to.startsWith('chassis')) own++
-          const again = shorted(passive, a, passive.node(fault.to))
-          if (!again) expect.fail(`${conductor}: no short to ${fault.to}`)
-          for (const component of circuit.componentsOf('conductor', 'fuse', 'breaker', 'switch')) {
-            const expected_A = through_A(passive, again, component)
-            if (expected_A === null) continue
-            const found_A: number | null = fault.through_A(component)
-            if (found_A === null || Math.abs(found_A - expected_A) > RELATIVE * Math.max(expected_A, fault.current_A))
-              expect.fail(`${component}, short at ${conductor}: ${found_A} A, by elimination ${expected_A} A`)
-            if (expected_A > 1e-3) passed++
+          const { from, to } = circuit.network.elements[element] as { readonly from: number; readonly to: number }
+          const b = passive.node(circuit.network.terminals[end === to ? from : to] as string)
+          // Where no battery drives a short at the near end, the far end's stands for it.
+          const most_A = shortsAt(b).at(-1)?.current_A ?? least.current_A
+          if (!isNear(fault.near_A, most_A))
+            expect.fail(`near end of ${conductor} from ${source}: ${fault.near_A} A, by elimination ${most_A} A`)
+          if (fault.near_A > fault.current_A * 1.01) nearer++
+          for (const [place, node, back, short_A] of [
+            ['far', a, fault.to, fault.current_A],
+            ['near', shortsAt(b).length > 0 ? b : a, fault.nearTo, fault.near_A],
+          ] as const) {
+            const again = shorted(passive, node, passive.node(back))
+            if (!again) expect.fail(`${conductor}: no short to ${back}`)
+            for (const component of circuit.componentsOf('conductor', 'fuse', 'breaker', 'switch')) {
+              const expected_A = through_A(passive, again, component)
+              if (expected_A === null) continue
+              const found_A: number | null = fault.through_A(component, place)
+              if (found_A === null || Math.abs(found_A - expected_A) > RELATIVE * Math.max(expected_A, short_A))
+                expect.fail(`${component}, short at the ${place} end of ${conductor}: ${found_A} A, by elimination ${expected_A} A`)
+              if (expected_A > 1e-3) passed++
+            }
           }
         }
       }
@@ -219,7 +234,8 @@ test('a short at the far end of any conductor: its current, the way back that gi
   )
   expect(shorts).toBeGreaterThan(300)
   expect(own).toBeGreaterThan(20)
-  expect(passed).toBeGreaterThan(1000)
+  expect(nearer).toBeGreaterThan(100)
+  expect(passed).toBeGreaterThan(2000)
 })
 
 test('what a device may have to break: all batteries, cold, a short at either end of it', () => {

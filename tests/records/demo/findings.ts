@@ -173,8 +173,8 @@ export const findings: Readonly<Record<string, JudgedVehicle>> = {
           feed-radio feed-sockets feed-tail feed-wipers feed-work-left feed-work-right house-bar house-feed link-a link-b
           main-lead supply-lead supply-link supply-r1 supply-r2 supply-r3 supply-r4 supply-r5 supply-r7 supply-r8 to-r1 to-r2
           to-r3 to-r4 to-r5 to-r7 to-r8`,
-        nearest: ['to-r3', (600 ** 2 * 1) / (134.6 * 10) ** 2],
-        why: 'Right: 360 000 A²s even if the 100 A link fuse had to end it, against 1.8 million for 10 mm² (k = 134.6 from 105 to 250 °C); F10 would be far sooner.',
+        nearest: ['house-bar', (600 ** 2 * 5) / (134.6 * 25) ** 2],
+        why: 'Right: from 420 A at its end to some 800 A at its start, worst just under the 600 A of the 100 A strip’s 1 s row: 600 A for 5 s, 1.8 million A²s of the 11.3 million of 25 mm² (k = 134.6 from 105 to 250 °C).',
       },
       {
         rule: 'fuse-breaking',
@@ -549,12 +549,8 @@ export const findings: Readonly<Record<string, JudgedVehicle>> = {
         components: `
           block-lead charge-lead coil-ra coil-rb feed-dip-left feed-dip-right feed-fan feed-horn feed-pump feed-rest-1 supply-ra
           supply-rb to-ra to-rb`,
-        nearest: [
-          'block-lead',
-          ((12.6 / (0.0075 + wire(3.15, 25, 105) + fuse(100) + wire(0.6, 1, 105) + wire(0.3, 10, 105) + wire(0.4, 25, 105))) ** 2 * 5) /
-            (134.6 * 25) ** 2,
-        ],
-        why: 'Right: 480 A for 5 s put a tenth of what 25 mm² withstands into it.',
+        nearest: ['block-lead', (600 ** 2 * 5) / (134.6 * 25) ** 2],
+        why: 'Right: from 480 A at its end to some 1400 A just past the 100 A strip, worst just under the strip’s 1 s row: 600 A for 5 s put a sixth of what 25 mm² withstands into it.',
       },
       {
         rule: 'fuse-breaking',
@@ -699,21 +695,8 @@ export const findings: Readonly<Record<string, JudgedVehicle>> = {
         components: `
           block-lead charge-lead coil-ra coil-rb coil-winch feed-beacon-front feed-beacon-rear feed-markers feed-work-left
           feed-work-right supply-ra supply-rb supply-winch to-ra to-rb winch-b winch-c`,
-        nearest: [
-          'charge-lead',
-          ((25.2 /
-            (0.014 +
-              wire(3.15, 50, 105) +
-              fuse(200) +
-              wire(2.5, 25, 105) +
-              wire(0.6, 1.5, 105) +
-              wire(0.4, 25, 105) +
-              wire(0.5, 50, 105))) **
-            2 *
-            5) /
-            (134.6 * 25) ** 2,
-        ],
-        why: 'Right: 900 A for 5 s use a third of what 25 mm² withstands, so a dead short is no danger to the charging lead; the slow overload above is.',
+        nearest: ['charge-lead', (1200 ** 2 * 5) / (134.6 * 25) ** 2],
+        why: 'Right: from 900 A at its end to some 1550 A at its start, worst just under the 200 A strip’s 1 s row: 1200 A for 5 s use two thirds of what 25 mm² withstands, so a short is no danger to the charging lead; the slow overload above is.',
       },
       {
         rule: 'fuse-breaking',
