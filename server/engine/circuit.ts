@@ -106,7 +106,7 @@ export type Circuit = {
   isAlternatorLead(component: string): boolean
   /** the relay, switch or module nearest the load in its feed, else in its return; '' where there is none */
   contactOf(load: string): string
-  /** a bolted short at the conductor's far end, that battery alone: the least current, hot (see `fault-currents.ts`); null where it does not feed it */
+  /** a bolted short at the conductor's far end (and its near one), that battery alone, hot (see `fault-currents.ts`); null where it does not feed it */
   faultAt(given: { readonly source: string; readonly conductor: string }): Fault | null
   /** the most that a short just past a fuse or breaker drives through it, cold, all batteries together */
   prospectiveAt(device: string): { readonly current_A: number; readonly missing: readonly string[] } | null

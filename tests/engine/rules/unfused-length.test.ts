@@ -109,18 +109,18 @@ describe('unfused-length', () => {
       expect(found?.remedy).toBe('Find out: length of w.')
       expect(found?.says).toContain('at least 0 m (not known: length of w)')
     })
-    const after = (first: number | undefined, second: number | undefined) =>
+    const runOf = (first: number | undefined, second: number | undefined) =>
       wiring({
         parts: { bat: battery(12.6, 0.01), u: wire(first), w: wire(second), f: fuse, load: draws(5) },
         joins: ['bat:+ > u:a', 'u:b > w:a', 'w:b > f:in', 'f:out > load:+', 'load:- > bat:-'],
         conditions: [off],
       })
     test('of one before it', () => {
-      const found = run(after(undefined, 0.5))
+      const found = run(runOf(undefined, 0.5))
       expect([found?.verdict, found?.value, found?.missing]).toEqual(['unknown', 0.5, ['length of u']])
     })
     test('and what is known is past 1.016 m already', () => {
-      const found = run(after(undefined, 1.2))
+      const found = run(runOf(undefined, 1.2))
       expect([found?.verdict, found?.value, found?.missing]).toEqual(['over', 1.2, ['length of u']])
     })
   })

@@ -586,14 +586,7 @@ test('a motor between two changeover relays that both work stands at one potenti
   const { report } = pointOf(
     wiring({
       parts: { bat: battery(12, 0.01), up: ['relay', {}], down: ['relay', {}], motor: draws(5) },
-      joins: [
-        'bat:+ > up:87',
-        'bat:+ > down:87',
-        'bat:- > up:87a',
-        'bat:- > down:87a',
-        'up:30 > motor:+',
-        'down:30 > motor:-',
-      ],
+      joins: ['bat:+ > up:87', 'bat:+ > down:87', 'bat:- > up:87a', 'bat:- > down:87a', 'up:30 > motor:+', 'down:30 > motor:-'],
     }),
   )
   expect(report.conditions[0]?.faults.join(' ')).toContain('motor is on and stands between two points of one potential')

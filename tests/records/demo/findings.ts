@@ -170,11 +170,11 @@ export const findings: Readonly<Record<string, JudgedVehicle>> = {
         components: `
           coil-link coil-r1 coil-r2 coil-r3 coil-r4 coil-r5 coil-r7 coil-r8 feed-bar feed-blower feed-cab-lamp feed-compressor
           feed-dip-left feed-dip-right feed-fridge feed-fuel-pump feed-heater feed-horn feed-main-left feed-main-right
-          feed-radio feed-sockets feed-tail feed-wipers feed-work-left feed-work-right house-bar house-feed link-a link-b
-          main-lead supply-lead supply-link supply-r1 supply-r2 supply-r3 supply-r4 supply-r5 supply-r7 supply-r8 to-r1 to-r2
+          feed-radio feed-sockets feed-tail feed-wipers feed-work-left feed-work-right house-bar link-a link-b
+          supply-lead supply-link supply-r1 supply-r2 supply-r3 supply-r4 supply-r5 supply-r7 supply-r8 to-r1 to-r2
           to-r3 to-r4 to-r5 to-r7 to-r8`,
-        nearest: ['house-bar', (600 ** 2 * 5) / (134.6 * 25) ** 2],
-        why: 'Right: from 420 A at its end to some 800 A at its start, worst just under the 600 A of the 100 A strip’s 1 s row: 600 A for 5 s, 1.8 million A²s of the 11.3 million of 25 mm² (k = 134.6 from 105 to 250 °C).',
+        nearest: ['link-b', (600 ** 2 * 5) / (134.6 * 25) ** 2],
+        why: 'Right: from 551 A at its end to more than 600 A at its start, worst just under the 600 A of the 100 A strip’s 1 s row: 600 A for 5 s, 1.8 million A²s of the 11.3 million of 25 mm² (k = 134.6 from 105 to 250 °C).',
       },
       {
         rule: 'fuse-breaking',
@@ -549,8 +549,8 @@ export const findings: Readonly<Record<string, JudgedVehicle>> = {
         components: `
           block-lead charge-lead coil-ra coil-rb feed-dip-left feed-dip-right feed-fan feed-horn feed-pump feed-rest-1 supply-ra
           supply-rb to-ra to-rb`,
-        nearest: ['block-lead', (600 ** 2 * 5) / (134.6 * 25) ** 2],
-        why: 'Right: from 480 A at its end to some 1400 A just past the 100 A strip, worst just under the strip’s 1 s row: 600 A for 5 s put a sixth of what 25 mm² withstands into it.',
+        nearest: ['block-lead', (600 ** 2 * 1) / (134.6 * 25) ** 2],
+        why: 'Right: 1071 A at its end, past 600 % of the 100 A strip all the way: no more than 600 A for 1 s, 3 % of what 25 mm² withstands.',
       },
       {
         rule: 'fuse-breaking',
@@ -695,8 +695,8 @@ export const findings: Readonly<Record<string, JudgedVehicle>> = {
         components: `
           block-lead charge-lead coil-ra coil-rb coil-winch feed-beacon-front feed-beacon-rear feed-markers feed-work-left
           feed-work-right supply-ra supply-rb supply-winch to-ra to-rb winch-b winch-c`,
-        nearest: ['charge-lead', (1200 ** 2 * 5) / (134.6 * 25) ** 2],
-        why: 'Right: from 900 A at its end to some 1550 A at its start, worst just under the 200 A strip’s 1 s row: 1200 A for 5 s use two thirds of what 25 mm² withstands, so a short is no danger to the charging lead; the slow overload above is.',
+        nearest: ['charge-lead', (1200 ** 2 * 1) / (134.6 * 25) ** 2],
+        why: 'Right: 1321 A at its end, past 600 % of the 200 A strip all the way: no more than 1200 A for 1 s, an eighth of what 25 mm² withstands, so a short is no danger to the charging lead; the slow overload above is.',
       },
       {
         rule: 'fuse-breaking',
