@@ -69,7 +69,7 @@ function readingOf(given: { readonly circuit: Circuit; readonly component: strin
         workedRating('cross-section, S', area, 'mm²'),
         workedRating('start temperature, Tr', insulation, '°C'),
         { name: 'final temperature, θf', value: Tf, unit: '°C' },
-        { name: 'k', value: k, unit: 'A·√s/mm²' },
+        { name: 'adiabatic factor, k', value: k, unit: 'A·√s/mm²' },
       ]
     },
   }

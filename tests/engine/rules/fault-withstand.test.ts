@@ -111,7 +111,7 @@ describe('6125 A²s', () => {
       'cross-section, S',
       'start temperature, Tr',
       'final temperature, θf',
-      'k',
+      'adiabatic factor, k',
     ])
     expect(found?.units).toEqual(['A', 'A', 'A', '%', 's', 'A²s', 'mm²', '°C', '°C', 'A·√s/mm²'])
     expect(found?.number('short at the far end, through the device')).toBeCloseTo(20, 9)
@@ -123,15 +123,15 @@ describe('6125 A²s', () => {
     expect(found?.number('cross-section, S')).toBe(1)
     expect(found?.number('start temperature, Tr')).toBe(105)
     expect(found?.number('final temperature, θf')).toBe(160)
-    expect(found?.number('k')).toBeCloseTo(87.44, 2)
-    expect(found?.limit).toBeCloseTo((found?.number('k') ?? 0) ** 2 * 1 ** 2, 9)
+    expect(found?.number('adiabatic factor, k')).toBeCloseTo(87.44, 2)
+    expect(found?.limit).toBeCloseTo((found?.number('adiabatic factor, k') ?? 0) ** 2 * 1 ** 2, 9)
     expect(found?.says).toBe('A short along run puts into it, until f opens, up to 6125 A²s of its 7646 A²s withstand.')
   })
 })
 
 test('k 115 of PVC from 70 °C (IEC 60364-5-54, read): 1 mm² stands about 115² A²s', () => {
   const found = judge(shortOf(20, { crossSection_mm2: 1, insulation_degC: 70, insulation: 'PVC' }))
-  expect(Math.abs((found?.number('k') ?? 0) - 115)).toBeLessThan(1)
+  expect(Math.abs((found?.number('adiabatic factor, k') ?? 0) - 115)).toBeLessThan(1)
   expect(found?.limit).toBeCloseTo(copper_k2(70, 160), 6)
 })
 
@@ -295,7 +295,7 @@ describe('what is not known', () => {
   test('the insulation’s rating', () => {
     const found = judge(shortOf(20, { crossSection_mm2: 4 }))
     expect(found).toMatchObject({ verdict: 'unknown', limit: null, missing: ['insulation temperature rating'] })
-    expect(found?.figure('k')).toBeNull()
+    expect(found?.figure('adiabatic factor, k')).toBeNull()
   })
   test('an insulation that is rated as hot in use as its kind is taken to stand: no verdict on it', () => {
     const named = ['what its insulation stands in a short']
