@@ -5,6 +5,8 @@ export type Equivalent = { readonly unit: string; readonly what: string; readonl
 const NOISE = 'they part only at one float, a share of exactly its limit times 1 + 10⁻⁹'
 const STABLE = 'order alone: a stable sort that asks later against earlier leaves later where it is'
 
+const RANKS = 'ranks are only compared: the order of the readings stays'
+
 export const equivalents: readonly Equivalent[] = [
   { unit: 'check', what: 'over: 3: 3 → 4', why: 'the ranks are only compared: over stays the highest' },
   {
@@ -43,4 +45,11 @@ export const equivalents: readonly Equivalent[] = [
     what: 'if (solved !== circuit.conditions[0]): never',
     why: 'it reads the same in every condition, and the first is told',
   },
+  { unit: 'fault-clears', what: 'return 1000: 1000 → 1500', why: RANKS },
+  { unit: 'fault-clears', what: 'return 1000: 1000 → 670', why: RANKS },
+  { unit: 'fault-clears', what: 'return 50: 50 → 75', why: RANKS },
+  { unit: 'fault-clears', what: 'return 50: 50 → 33.5', why: RANKS },
+  { unit: 'fault-clears', what: '100 + share: 100 → 150', why: RANKS },
+  { unit: 'fault-clears', what: '100 + share: 100 → 67', why: RANKS },
+  { unit: 'fuse-inrush', what: '3 + share: 3 → 4.5', why: RANKS },
 ]

@@ -127,6 +127,24 @@ describe('conductor-protection asks for a device where one is needed', () => {
     const fused = [...feed, 'dc:out > f:in', 'f:out > w:a', 'w:b > load:+']
     expect(found(converter({ output_A: 76 }), fused)).toMatchObject({ verdict: 'clear', value: 30 })
   })
+  // 4 mm² bears 50.62 A, 150 % is 75.93 A: the fuse at the second battery's end guards nothing at the first one's.
+  test('an alternator’s lead bare at one battery stays tight, however well a second one is fused', () => {
+    const lead = (rated_A: number) =>
+      found({ alt: ['alternator', { setPoint_V: 14.4, output_A: 60 }], aux: battery(12, 0.01), f: device(rated_A), w }, [
+        'alt:+ > w:a',
+        'w:b > bat:+',
+        'alt:- > bat:-',
+        'aux:+ > f:in',
+        'f:out > bat:+',
+        'aux:- > bat:-',
+        'bat:+ > load:+',
+      ])
+    for (const rated_A of [10, 50, 75]) {
+      expect(lead(rated_A)).toMatchObject({ verdict: 'tight', value: null })
+      expect(lead(rated_A)?.says).toBe('w has no fuse or breaker at the end of bat.')
+    }
+    expect(lead(80)).toMatchObject({ verdict: 'over', value: 80 })
+  })
   test('near the post of one battery its unfused length counts, whatever feeds it from the other', () => {
     const parts: Parts = { aux: battery(12, 0.01), fa: device(100), fb: device(20), w: [w[0], w[1], { ...w[2], length_m: 0.1 }] }
     const joins = ['aux:+ > w:a', 'w:b > fb:in', 'fb:out > load:+', 'bat:+ > fa:in', 'fa:out > w:b', 'aux:- > bat:-']
