@@ -113,6 +113,26 @@ describe('the solution', () => {
     })
   })
 
+  test('one more load raises no other load’s voltage, feed and return being apart and no source at its limit', () => {
+    let compared = 0
+    holds((document) => {
+      // Engine off: batteries are EMFs. Conductors at one temperature: their warming is no part of this.
+      const still = { ...document, conditions: [{ key: 'off', name: 'off', engine: 'off' as const }] }
+      const [before, after] = [still, withOneMoreLoad(still)].map((one) => circuitOf(one, { conductorTemperature_degC: 20 })) as [
+        SolvedCircuit,
+        SolvedCircuit,
+      ]
+      if (!before.points[0]?.solved || !after.points[0]?.solved) return
+      for (const load of before.componentsOf('load')) {
+        const [was_V, is_V] = [before, after].map((circuit) => loadVolts(circuit, load)) as [number, number]
+        if (Number.isNaN(was_V)) continue
+        compared++
+        expect(is_V, load).toBeLessThanOrEqual(was_V + 1e-7)
+      }
+    })
+    expect(compared).toBeGreaterThan(numRuns)
+  })
+
   test('power in equals power out, by the figures of the report', () => {
     holds((document) => {
       const { circuit, report } = solvedOf(document)
@@ -206,6 +226,25 @@ function withHigherLimits(document: VehicleDocument): VehicleDocument {
       }),
     )
   return { ...document, parts: document.parts.map((part) => ({ ...part, ratings: raised(part) })) }
+}
+
+/** 1 A more at the first block, back by the body. */
+function withOneMoreLoad(document: VehicleDocument): VehicleDocument {
+  const ratings = { behaviour: 'current', current_A: 1, rated_V: document.vehicle.systemVoltage_V }
+  return {
+    ...document,
+    parts: [...document.parts, { key: 'one-more', kind: 'load', name: 'one more', ratings }],
+    components: [...document.components, { key: 'one-more', name: 'one more', part: 'one-more' }],
+    joins: [...document.joins, { from: 'block0:one-more', to: 'one-more:+' }, { from: 'one-more:-', to: 'chassis:one-more' }],
+  }
+}
+
+/** V across a load; NaN where it is not fed. */
+function loadVolts(circuit: SolvedCircuit, load: string): number {
+  const { network, points } = circuit
+  const [from, to] = loadEnds(network, network.elements[circuit.drawOf(load)] as Element)
+  const voltage_V = points[0]?.voltage_V
+  return (voltage_V?.[from] as number) - (voltage_V?.[to] as number)
 }
 
 /** One component of the document given an equal part of another key. */
