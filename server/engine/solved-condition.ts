@@ -37,6 +37,7 @@ export function solvedCondition(given: {
     }
     return any ? sum : null
   }
+  const hasHollow = network.elements.some((one) => one.unknown)
   const unknownAhead = aheadOf(
     wiring,
     [...point.activeLoads].filter((load) => laws.get(load)?.known === false),
@@ -90,9 +91,11 @@ export function solvedCondition(given: {
       return a === null || b === null ? null : a - b
     },
     temperature_degC: (component) => point.temperature_degC.get(component) ?? null,
-    unknownLoads: (component) => [...new Set(loadsAt(unknownAhead, wiring.carriersOf(component)).map(componentAt))],
+    unknownLoads: (component) =>
+      unknownAhead.size === 0 ? NO_NAMES : [...new Set(loadsAt(unknownAhead, wiring.carriersOf(component)).map(componentAt))],
     hasUnknownLoads: unknownAhead.size > 0,
     unknownResistances: (load) => {
+      if (!hasHollow) return NO_NAMES
       const path = paths.pathsOf(wiring.drawOf(load))[0]
       const hollow = path ? [...path.feed, ...path.back].filter((at) => element(at).unknown) : []
       return [...new Set(hollow.map(componentAt))]
@@ -120,6 +123,7 @@ export function solvedCondition(given: {
 }
 
 const NONE: readonly number[] = []
+const NO_NAMES: readonly string[] = []
 
 /** Element → those of `loads` whose current passes it. Empty, and nothing walked, where there are none. */
 function aheadOf(wiring: Wiring, loads: readonly number[]): ReadonlyMap<number, readonly number[]> {

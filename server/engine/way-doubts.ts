@@ -13,6 +13,6 @@ export function wayDoubts(given: { readonly circuit: Circuit; readonly solved: S
   const way = solved.hasUnknownLoads ? [load, ...circuit.feedOf(load), ...circuit.returnOf(load)] : []
   return {
     missing: solved.unknownResistances(load).map((key) => `resistance of ${circuit.component(key).name}`),
-    atLeastBecause: [...new Set(way.flatMap((key) => solved.unknownLoads(key)))],
+    atLeastBecause: way.length === 0 ? way : [...new Set(way.flatMap((key) => solved.unknownLoads(key)))],
   }
 }

@@ -61,10 +61,14 @@ export function wiringOf(network: Network, paths: Paths): Wiring {
     for (const at of devices) if (componentAt(at) !== component) found.push(componentAt(at))
     return found
   }
+  const isDrawn = (component: string) => ['load', 'pump'].includes(kindOf(component))
   const loadsBehind = once((component): readonly string[] => {
+    const carriers = carriersOf(component)
+    const only = carriers.length === 1 ? paths.loadsBehind(carriers[0] as number) : null
+    if (only && only.length <= 1 && !isDrawn(component)) return only.map(componentAt).filter((load) => load !== component)
     const found = new Set<string>()
     for (const at of carriersOf(component)) for (const load of paths.loadsBehind(at)) found.add(componentAt(load))
-    if (!['load', 'pump'].includes(kindOf(component))) found.delete(component)
+    if (!isDrawn(component)) found.delete(component)
     return [...found].sort()
   })
   const componentsIn = (path: readonly number[]): readonly string[] => {
