@@ -100,8 +100,7 @@ function trialOf(circuit: Circuit, given: { readonly device: string; readonly cu
   const { device, current_A } = given
   const { name } = circuit.component(device)
   const rated = circuit.rating(device, 'rated_A')
-  const form = circuit.rawRating(device, 'form')
-  const window = rated && windowOf({ kind: circuit.kindOf(device), form: typeof form === 'string' ? form : null, rated_A: rated.value })
+  const window = rated && windowOfDevice(circuit, { device, rated_A: rated.value })
   if (!rated || !window || current_A === null) {
     const missing = [
       ...(rated ? (window ? [] : [`opening times of ${name}`]) : [`rated current of ${name}`]),
@@ -116,6 +115,16 @@ function trialOf(circuit: Circuit, given: { readonly device: string; readonly cu
   const slowByNature = window.every((one) => one.longest_s === null || one.longest_s > CLEARING_s)
   const opening = { device, current_A, percent, rated_A: rated.value, row, window, longest_s: row.longest_s as number, slowByNature }
   return { opening, short: null, missing: [] }
+}
+
+/** The opening window of a fitted device; null where none is known for its form. */
+export function windowOfDevice(
+  circuit: Circuit,
+  given: { readonly device: string; readonly rated_A: number },
+): readonly WindowRow[] | null {
+  const { device, rated_A } = given
+  const form = circuit.rawRating(device, 'form')
+  return windowOf({ kind: circuit.kindOf(device), form: typeof form === 'string' ? form : null, rated_A })
 }
 
 /** Of two in series the one sure to open first; of two alike the one nearer the short. */

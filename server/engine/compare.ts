@@ -1,7 +1,6 @@
 /** Two reports compared: which findings appeared, cleared or changed. */
-import type { Finding, Report, Verdict } from './report.ts'
-
-const RANK: Readonly<Record<Verdict, number>> = { clear: 0, unknown: 1, tight: 2, over: 3 }
+import type { Finding, Report } from './report.ts'
+import { RANK } from './rules/check.ts'
 
 /**
  * Findings are matched by rule and component. Appeared: not clear now, and absent or better before. Cleared: was not clear, and is

@@ -1,7 +1,7 @@
 /** A fitted conductor's ampacity, with what is missing to know it and the grades of what it rests on. */
 import { ampacity_A, baseAmpacity, bundleFactor, isBelowTable } from './ampacity.ts'
 import type { Circuit } from './circuit.ts'
-import type { Worked } from './rules/rule.ts'
+import { type Worked, workedRating } from './rules/rule.ts'
 import type { Grade } from './vehicle.ts'
 
 export type ConductorLimit = {
@@ -69,11 +69,11 @@ export function ampacityFigures(circuit: Circuit, conductor: string): readonly W
       : null
   const { bundle } = circuit.component(conductor)
   return [
-    { name: 'cross-section, A', value: area?.value ?? null, unit: 'mm²', ...(area ? { grade: area.grade } : {}) },
-    { name: 'insulation rating, Tr', value: insulation?.value ?? null, unit: '°C', ...(insulation ? { grade: insulation.grade } : {}) },
+    workedRating('cross-section, A', area, 'mm²'),
+    workedRating('insulation rating, Tr', insulation, '°C'),
     { name: 'column used, Tc', value: base?.Tc ?? null, unit: '°C' },
     { name: 'ampacity at 30 °C, I30', value: base?.I30 ?? null, unit: 'A' },
-    { name: 'ambient, Ta', value: ambient?.value ?? null, unit: '°C', ...(ambient ? { grade: ambient.grade } : {}) },
+    workedRating('ambient, Ta', ambient, '°C'),
     {
       name: bundle === undefined ? 'bundle factor (no bundle recorded)' : `bundle factor of ${bundle}`,
       value: bundleFactor(bundle ?? 1),

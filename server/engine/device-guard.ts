@@ -15,9 +15,11 @@ export type DeviceGuard = {
 /** `bare`: nothing before its loads; `lead`: an alternator’s, seen from the battery; `length`: a device follows, so how far it runs counts */
 export type Guard = DeviceGuard | { readonly kind: 'bare' | 'lead' | 'length'; readonly device: null; readonly source: string }
 
-/** What stands between each source and the conductor. */
+/** What stands between each source and the conductor; protection, clearing and withstand all ask. */
 export function guardsOf(circuit: Circuit, component: string): readonly Guard[] {
-  return circuit.sourcesOf(component).flatMap((source) => guardOf({ circuit, source, component }) ?? [])
+  return circuit.keep('guards', component, () =>
+    circuit.sourcesOf(component).flatMap((source) => guardOf({ circuit, source, component }) ?? []),
+  )
 }
 
 /** Whether the conductor bears all that the devices ahead of it let pass for ever: up to its ampacity. */

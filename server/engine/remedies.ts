@@ -1,7 +1,7 @@
 /** The smallest standard change that clears a finding, found by asking all the rules again with that change made. Long because it is one list of levers. */
 import { circuitOf, type SolvedCircuit } from './circuit-of.ts'
-import type { Finding, Report, Verdict } from './report.ts'
-import { checkCircuit, findingAt, findingsOf } from './rules/check.ts'
+import type { Finding, Report } from './report.ts'
+import { checkCircuit, findingAt, findingsOf, RANK } from './rules/check.ts'
 import { contactClasses_A, crossSections_mm2, fuseRatings_A } from './tables/standard-sizes.ts'
 import type { Component, Part, Ratings, VehicleDocument } from './vehicle.ts'
 
@@ -85,8 +85,6 @@ function isNoWorse(given: {
   )
 }
 
-const RANK: Readonly<Record<Verdict, number>> = { over: 3, tight: 2, unknown: 1, clear: 0 }
-
 /** What can be changed for a rule's finding, the likeliest first. */
 function leversOf(circuit: SolvedCircuit, finding: Finding): readonly Lever[] {
   const { rule, component } = finding
@@ -102,7 +100,6 @@ function leversOf(circuit: SolvedCircuit, finding: Finding): readonly Lever[] {
     case 'load-voltage':
       return conductorsByDrop(circuit, finding).map((conductor) => thicker(circuit, conductor))
     case 'ground-offset':
-      return conductorsByDrop(circuit, finding, 'return').map((conductor) => thicker(circuit, conductor))
     case 'return-path':
       return conductorsByDrop(circuit, finding, 'return').map((conductor) => thicker(circuit, conductor))
     case 'fuse-load':

@@ -1,4 +1,4 @@
-import { defineRule } from './rule.ts'
+import { defineRule, workedRating } from './rule.ts'
 
 export const blockLoad = defineRule({
   id: 'block-load',
@@ -36,7 +36,7 @@ export const blockLoad = defineRule({
             value: solved.terminalCurrent_A(way),
             unit: 'A',
           })),
-          { name: 'rating of the whole', value: rated?.value ?? null, unit: 'A', ...(rated ? { grade: rated.grade } : {}) },
+          workedRating('rating of the whole', rated, 'A'),
         ]
       },
     }

@@ -1,4 +1,4 @@
-import { defineRule } from './rule.ts'
+import { defineRule, workedRating } from './rule.ts'
 
 export const chargingBalance = defineRule({
   id: 'charging-balance',
@@ -37,13 +37,8 @@ export const chargingBalance = defineRule({
       worked() {
         return [
           { name: 'wanted at the set-point, charging included', value: state?.wanted_A ?? null, unit: 'A' },
-          { name: 'set-point', value: setPoint?.value ?? null, unit: 'V', ...(setPoint ? { grade: setPoint.grade } : {}) },
-          {
-            name: engine === 'idle' ? 'output at idle' : 'output',
-            value: rated?.value ?? null,
-            unit: 'A',
-            ...(rated ? { grade: rated.grade } : {}),
-          },
+          workedRating('set-point', setPoint, 'V'),
+          workedRating(engine === 'idle' ? 'output at idle' : 'output', rated, 'A'),
         ]
       },
       subject: `${name} is asked for`,

@@ -16,7 +16,8 @@ export const CHECK_VERSION = '4'
 /** At the limit passes; float noise of the solution is not a verdict. */
 const AT_LIMIT = 1 + 1e-9
 
-const RANK: Readonly<Record<Verdict, number>> = { over: 3, tight: 2, unknown: 1, clear: 0 }
+/** How grave a verdict is. */
+export const RANK: Readonly<Record<Verdict, number>> = { over: 3, tight: 2, unknown: 1, clear: 0 }
 const GRADES: readonly Grade[] = ['datasheet', 'marked', 'measured', 'typical', 'assumed']
 
 /** The report on a vehicle document: its conditions solved and every rule's findings, worst first. */

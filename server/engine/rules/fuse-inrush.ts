@@ -1,6 +1,7 @@
 import type { Circuit, SolvedCondition } from '../circuit.ts'
+import { windowOfDevice } from '../clearing.ts'
 import { type Inrush, inrushOf, steadyOf_A } from '../inrush.ts'
-import { MELTING_s, windowOf } from '../tables/fuse-windows.ts'
+import { MELTING_s } from '../tables/fuse-windows.ts'
 import { defineRule, type Reading, type Worked } from './rule.ts'
 
 export const fuseInrush = defineRule({
@@ -115,7 +116,7 @@ function readingOf(given: {
   // What is less than the link melts with, however fast, cannot open it.
   if (melting && pulse_A2s <= 0.8 * (melting.limit as number)) return melting
   if (isOpen) return { ...plain, missing: inrushMissing }
-  const rows = windowOf({ kind: 'fuse', form: typeof form === 'string' ? form : null, rated_A: rated.value })
+  const rows = windowOfDevice(circuit, { device: component, rated_A: rated.value })
   if (!rows) return { ...plain, missing: ['opening times of its form'] }
   const row = rows.find((one) => one.percent >= (peak_A / rated.value) * 100 * (1 - 1e-9))
   if (!row) return melting ?? { ...plain, missing: ['melting I²t of its form'] }

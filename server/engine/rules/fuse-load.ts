@@ -1,5 +1,5 @@
 import { fuseFactor } from '../tables/fuse-re-rating.ts'
-import { defineRule } from './rule.ts'
+import { defineRule, workedRating } from './rule.ts'
 
 export const fuseLoad = defineRule({
   id: 'fuse-load',
@@ -42,8 +42,8 @@ export const fuseLoad = defineRule({
       worked() {
         return [
           { name: 'steady current', value, unit: 'A' },
-          { name: 'rating', value: rated?.value ?? null, unit: 'A', ...(rated ? { grade: rated.grade } : {}) },
-          { name: 'ambient', value: ambient?.value ?? null, unit: '°C', ...(ambient ? { grade: ambient.grade } : {}) },
+          workedRating('rating', rated, 'A'),
+          workedRating('ambient', ambient, '°C'),
           { name: 'temperature factor', value: factor, unit: '' },
         ]
       },

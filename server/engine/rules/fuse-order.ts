@@ -1,5 +1,6 @@
 import type { Circuit } from '../circuit.ts'
-import { windowOf, windowsStandApart } from '../tables/fuse-windows.ts'
+import { windowOfDevice } from '../clearing.ts'
+import { windowsStandApart } from '../tables/fuse-windows.ts'
 import { defineRule, type Reading, workedRating } from './rule.ts'
 
 export const fuseOrder = defineRule({
@@ -74,8 +75,7 @@ function readingOf(given: { readonly circuit: Circuit; readonly inner: string; r
 }
 
 function deviceOf(circuit: Circuit, device: string, rated_A: number) {
-  const form = circuit.rawRating(device, 'form')
-  return { rated_A, window: windowOf({ kind: circuit.kindOf(device), form: typeof form === 'string' ? form : null, rated_A }) }
+  return { rated_A, window: windowOfDevice(circuit, { device, rated_A }) }
 }
 
 /** How near a reading is to failing; what is not known stands just past the limit. */

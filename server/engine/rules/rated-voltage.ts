@@ -1,4 +1,4 @@
-import { defineRule } from './rule.ts'
+import { defineRule, workedRating } from './rule.ts'
 
 export const ratedVoltage = defineRule({
   id: 'rated-voltage',
@@ -27,7 +27,7 @@ export const ratedVoltage = defineRule({
         return [
           { name: 'nominal voltage', value: nominal_V, unit: 'V' },
           { name: 'highest voltage of such a system', value: highestVoltage_V(nominal_V, circuit.doc.vehicle.maximum_V), unit: 'V' },
-          { name: 'rated voltage', value: rated?.value ?? null, unit: 'V', ...(rated ? { grade: rated.grade } : {}) },
+          workedRating('rated voltage', rated, 'V'),
         ]
       },
     }

@@ -1,5 +1,5 @@
 import type { Circuit } from '../circuit.ts'
-import { defineRule, type Reading } from './rule.ts'
+import { defineRule, type Reading, workedRating } from './rule.ts'
 
 export const wayLoad = defineRule({
   id: 'way-load',
@@ -40,7 +40,7 @@ export const wayLoad = defineRule({
         return [
           { name: 'most loaded way', value: terminal.slice(terminal.indexOf(':') + 1), unit: '' },
           { name: 'its current', value, unit: 'A' },
-          { name: 'rating of one way', value: rated?.value ?? null, unit: 'A', ...(rated ? { grade: rated.grade } : {}) },
+          workedRating('rating of one way', rated, 'A'),
         ]
       },
     }
