@@ -1,4 +1,4 @@
-/** The tables as drizzle sees them. The SQL of the migrations is what makes them; a test compares the two. */
+/** Past 200 lines: every table in one place. The tables as drizzle sees them. The SQL of the migrations is what makes them; a test compares the two. */
 
 import type { AnySQLiteColumn } from 'drizzle-orm/sqlite-core'
 import { index, integer, primaryKey, real, sqliteTable, text, uniqueIndex } from 'drizzle-orm/sqlite-core'
@@ -190,4 +190,138 @@ export const projectionParts = sqliteTable(
   'projection_parts',
   { vehicleId: vehicleId(), partId: partId(), householdId: householdId() },
   (table) => [primaryKey({ columns: [table.vehicleId, table.partId] }), index('projection_parts_by_part').on(table.partId)],
+)
+
+export const photos = sqliteTable(
+  'photos',
+  {
+    id: text('id').primaryKey(),
+    householdId: householdId(),
+    vehicleId: text('vehicle_id').references(() => vehicles.id),
+    /** the first version of the entry, so that a corrected entry keeps its photos */
+    entryPlaceId: text('entry_place_id').references(() => entries.id),
+    partId: text('part_id').references(() => parts.id),
+    componentKey: text('component_key'),
+    sha256: text('sha256').notNull(),
+    type: text('type').notNull(),
+    bytes: integer('bytes').notNull(),
+    width_px: integer('width_px'),
+    height_px: integer('height_px'),
+    fileName: text('file_name').notNull(),
+    caption: text('caption').notNull(),
+    onceKey: text('once_key'),
+    trashedAt: text('trashed_at'),
+    recordedAt: text('recorded_at').notNull(),
+    recordedBy: recordedBy(),
+  },
+  (table) => [
+    index('photos_by_vehicle').on(table.vehicleId, table.id),
+    index('photos_by_entry').on(table.entryPlaceId),
+    index('photos_by_part').on(table.partId),
+    index('photos_by_content').on(table.sha256),
+    uniqueIndex('photos_once').on(table.householdId, table.onceKey),
+  ],
+)
+
+export const photoMarks = sqliteTable(
+  'photo_marks',
+  {
+    id: text('id').primaryKey(),
+    householdId: householdId(),
+    photoId: text('photo_id')
+      .notNull()
+      .references(() => photos.id),
+    componentKey: text('component_key').notNull(),
+    x: real('x').notNull(),
+    y: real('y').notNull(),
+    recordedAt: text('recorded_at').notNull(),
+    recordedBy: recordedBy(),
+  },
+  (table) => [index('photo_marks_by_photo').on(table.photoId)],
+)
+
+export const purchases = sqliteTable(
+  'purchases',
+  {
+    id: text('id').primaryKey(),
+    householdId: householdId(),
+    partId: partId(),
+    boughtOn: text('bought_on').notNull(),
+    count: integer('count').notNull(),
+    price_minor: integer('price_minor'),
+    supplier: text('supplier').notNull(),
+    recordedAt: text('recorded_at').notNull(),
+    recordedBy: recordedBy(),
+  },
+  (table) => [index('purchases_by_part').on(table.partId, table.id)],
+)
+
+export const leftovers = sqliteTable(
+  'leftovers',
+  {
+    id: text('id').primaryKey(),
+    householdId: householdId(),
+    partId: partId(),
+    length_m: real('length_m').notNull(),
+    place: text('place').notNull(),
+    usedAt: text('used_at'),
+    recordedAt: text('recorded_at').notNull(),
+    recordedBy: recordedBy(),
+  },
+  (table) => [index('leftovers_by_part').on(table.partId, table.id)],
+)
+
+export const feeds = sqliteTable(
+  'feeds',
+  {
+    tokenHash: text('token_hash').primaryKey(),
+    householdId: householdId(),
+    vehicleId: text('vehicle_id').references(() => vehicles.id),
+    kind: text('kind', { enum: ['due', 'journal'] }).notNull(),
+    revokedAt: text('revoked_at'),
+    lastUsedAt: text('last_used_at'),
+    recordedAt: text('recorded_at').notNull(),
+    recordedBy: recordedBy(),
+  },
+  (table) => [index('feeds_by_household').on(table.householdId)],
+)
+
+/** The installation's own, of no household. */
+export const jobs = sqliteTable('jobs', {
+  name: text('name').primaryKey(),
+  startedAt: text('started_at').notNull(),
+  endedAt: text('ended_at'),
+  result: text('result', { enum: ['done', 'failed'] }),
+  says: text('says').notNull(),
+})
+
+export const digests = sqliteTable(
+  'digests',
+  {
+    tableName: text('table_name').notNull(),
+    rowId: text('row_id').notNull(),
+    householdId: householdId(),
+    sha256: text('sha256').notNull(),
+  },
+  (table) => [primaryKey({ columns: [table.tableName, table.rowId] })],
+)
+
+export const settings = sqliteTable(
+  'settings',
+  { householdId: householdId(), name: text('name').notNull(), value: text('value').notNull() },
+  (table) => [primaryKey({ columns: [table.householdId, table.name] })],
+)
+
+export const searchRows = sqliteTable(
+  'search_rows',
+  {
+    id: integer('id').primaryKey(),
+    householdId: householdId(),
+    kind: text('kind', { enum: ['entry', 'component', 'part', 'reading'] }).notNull(),
+    refId: text('ref_id').notNull(),
+    vehicleId: text('vehicle_id').references(() => vehicles.id),
+    title: text('title').notNull(),
+    body: text('body').notNull(),
+  },
+  (table) => [uniqueIndex('search_rows_by_ref').on(table.householdId, table.kind, table.refId)],
 )
