@@ -2,7 +2,7 @@
 import type { Circuit } from './circuit.ts'
 import { guardsOf } from './device-guard.ts'
 import type { Fault } from './fault-currents.ts'
-import { windowOf, type WindowRow } from './tables/fuse-windows.ts'
+import { type WindowRow, windowOf } from './tables/fuse-windows.ts'
 
 export type Clearing = {
   readonly source: string
@@ -49,13 +49,13 @@ export function clearingsOf(circuit: Circuit, conductor: string): readonly Clear
 function clearingsBySource(circuit: Circuit, conductor: string): readonly Clearing[] {
   // Near the post of one battery its unfused length is what counts.
   if (guardsOf(circuit, conductor).some((guard) => guard.kind === 'length')) return []
-  return circuit
-    .sourcesOf(conductor)
-    .filter((source) => circuit.kindOf(source) === 'battery' && circuit.unfusedRun({ source, conductor }) === null)
-    .flatMap((source) => {
-      const fault = circuit.faultAt({ source, conductor })
-      return fault ? [clearingOf({ circuit, conductor, source, fault })] : []
-    })
+  const found: Clearing[] = []
+  for (const source of circuit.sourcesOf(conductor)) {
+    if (circuit.kindOf(source) !== 'battery' || circuit.unfusedRun({ source, conductor }) !== null) continue
+    const fault = circuit.faultAt({ source, conductor })
+    if (fault) found.push(clearingOf({ circuit, conductor, source, fault }))
+  }
+  return found
 }
 
 function clearingOf(given: {

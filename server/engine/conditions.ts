@@ -77,10 +77,9 @@ export function conditionState(given: {
   })
   for (const relay of relays) {
     const own = (network.elementsOf.get(relay) ?? []).map((at) => ({ at, element: network.elements[at] as Element }))
-    const joined = (one: { element: Element }) => (network.joinsAt.get(one.element.to) ?? []).length > 0
     const makes = own.filter((one) => one.element.kind === 'contact-make')
-    const breaks = own.filter((one) => one.element.kind === 'contact-break' && joined(one))
-    if (breaks.length === 0 || !makes.some(joined)) continue
+    const breaks = own.filter((one) => one.element.kind === 'contact-break' && network.joinsAt.has(one.element.to))
+    if (breaks.length === 0 || !makes.some((one) => network.joinsAt.has(one.element.to))) continue
     const works = working.has(relay)
     for (const one of works ? breaks : makes) closed[one.at] = 0
     const behind = (ones: typeof own) => new Set(ones.flatMap((one) => [...loadsBehind(one.at)]))

@@ -2,7 +2,7 @@
 import { factorStamped, HELD_ohm, type Source, stampWires } from './assembly.ts'
 import { type Element, type Network, partOf, ratingOf } from './network.ts'
 import type { Paths } from './paths.ts'
-import { halfDot, halfSolve, type HalfSolution, solveFactored } from './sparse.ts'
+import { type HalfSolution, halfDot, halfSolve, solveFactored } from './sparse.ts'
 import { type System, systemOf, unknownAt, voltsAt } from './system.ts'
 import { COLD_LINK_share } from './tables/fuse-windows.ts'
 import { resistanceAt_ohm } from './thermal.ts'
@@ -170,11 +170,11 @@ function highestSetPoint_V(network: Network): number {
 function bareNetwork(system: System, given: { readonly sources: readonly Battery[]; readonly hot: boolean }): Bare | null {
   const { sources, hot } = given
   const { network, pattern } = system
-  const ohms = Float64Array.from(network.elements, (element, at) => {
-    if (!hot) return element.ohm * (isOf(network, element, 'fuse') ? COLD_LINK_share : 1)
-    return isOf(network, element, 'conductor')
-      ? resistanceAt_ohm(network, { element: at, degC: hottest_degC(network, element) })
-      : element.ohm
+  const ohms = new Float64Array(network.elements.length)
+  network.elements.forEach((element, at) => {
+    if (hot && isOf(network, element, 'conductor'))
+      ohms[at] = resistanceAt_ohm(network, { element: at, degC: hottest_degC(network, element) })
+    else ohms[at] = element.ohm * (!hot && isOf(network, element, 'fuse') ? COLD_LINK_share : 1)
   })
   const values = pattern.values()
   const right = new Float64Array(pattern.size)

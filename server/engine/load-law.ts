@@ -20,8 +20,7 @@ const NOTHING: LoadLaw = { behaviour: 'current', value: 0, half_V: 0, known: tru
  * power_W/rated_V; power: P/V down to half the rated voltage. A converter's input is set by its output, not here.
  */
 export function lawOf(part: Part, nominal_V: number): LoadLaw {
-  const number = (name: string) => (typeof part.ratings[name] === 'number' ? (part.ratings[name] as number) : null)
-  const [current_A, power_W, rated_V] = [number('current_A'), number('power_W'), number('rated_V')]
+  const [current_A, power_W, rated_V] = [figureOf(part, 'current_A'), figureOf(part, 'power_W'), figureOf(part, 'rated_V')]
   const behaviour = part.ratings.behaviour ?? (power_W !== null && current_A === null ? 'power' : 'current')
   if (part.kind === 'converter' || current_A === 0 || power_W === 0) return NOTHING
   if (behaviour === 'resistive') {
@@ -35,6 +34,11 @@ export function lawOf(part: Part, nominal_V: number): LoadLaw {
   }
   const amperes = current_A ?? (power_W !== null && rated_V !== null ? power_W / rated_V : null)
   return amperes === null ? UNKNOWN : { behaviour: 'current', value: amperes, half_V: 0, known: true }
+}
+
+function figureOf(part: Part, name: string): number | null {
+  const stated = part.ratings[name]
+  return typeof stated === 'number' ? stated : null
 }
 
 /** What a law draws at a voltage V, and its slope. resistive: V/R; current: I; power: P/V down to h, then V·P/h². Nothing where not known. */

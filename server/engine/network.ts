@@ -164,12 +164,17 @@ export function conductorResistance20_ohm(part: Part, component: Component): num
   return area && material ? (material.rho20_ohmMm2PerM * length_m) / (area.value * parallel) : null
 }
 
-/** A numeric rating with its grade, a typical figure standing in where there is one. */
+/** A numeric rating that the part itself states, with its grade. */
+export function statedRating(part: Part, name: string): Known | null {
+  const stated = part.ratings[name]
+  return typeof stated === 'number' ? { value: stated, grade: part.evidence?.[name] ?? 'assumed' } : null
+}
+
+/** The same, a typical figure standing in where there is one. */
 export function ratingOf(given: { readonly part: Part; readonly name: string; readonly nominal_V: number }): Known | null {
   const { part, name, nominal_V } = given
-  const stated: Rating | undefined = part.ratings[name]
-  const grade: Grade = part.evidence?.[name] ?? 'assumed'
-  if (typeof stated === 'number') return { value: stated, grade }
+  const stated = statedRating(part, name)
+  if (stated) return stated
   if (part.kind === 'battery' && name === 'internalResistance_ohm') {
     const cranking_A = part.ratings.coldCranking_A
     if (typeof cranking_A !== 'number') return null
@@ -224,8 +229,13 @@ function terminalsOfJoins(components: ReadonlyMap<string, Component>, joins: rea
       if (own && own[own.length - 1] !== end) own.push(end)
     }
   }
-  for (const [key, own] of found) if (own.length > 1) found.set(key, [...new Set(own)].sort())
+  for (const [key, own] of found) if (!isAscending(own)) found.set(key, [...new Set(own)].sort())
   return found
+}
+
+function isAscending(names: readonly string[]): boolean {
+  for (let n = 1; n < names.length; n++) if ((names[n - 1] as string) >= (names[n] as string)) return false
+  return true
 }
 
 /** Joins with their ends in order, sorted: the document's own order changes nothing. */

@@ -27,7 +27,9 @@ export class Pattern {
       rank[node] = at
     })
     this.rank = rank
-    this.parent = Int32Array.from(rows, (column) => column.reduce((least, row) => Math.min(least, rank[row] as number), size))
+    this.parent = new Int32Array(size).fill(size)
+    for (let at = 0; at < size; at++)
+      for (const row of rows[at] as Int32Array) this.parent[at] = Math.min(this.parent[at] as number, rank[row] as number)
     this.depth = new Int32Array(size)
     for (let at = size - 1; at >= 0; at--) {
       if (this.parent[at] === size) this.parent[at] = -1
@@ -35,16 +37,15 @@ export class Pattern {
     }
     this.start = new Int32Array(size + 1)
     for (let at = 0; at < size; at++) this.start[at + 1] = (this.start[at] as number) + (rows[at] as Int32Array).length
-    const off = new Map<number, number>()
-    for (let at = 0; at < size; at++) {
-      ;(rows[at] as Int32Array).forEach((row, n) => {
-        off.set((order[at] as number) * size + row, (this.start[at] as number) + n)
-      })
-    }
     // Diagonals are stored after the off-diagonals, by node.
     const offCount = this.start[size] as number
-    this.position = (i, j) =>
-      i === j ? offCount + i : (off.get((rank[i] as number) < (rank[j] as number) ? i * size + j : j * size + i) as number)
+    this.position = (i, j) => {
+      if (i === j) return offCount + i
+      // A column names those eliminated after it: few, since the fullest come last.
+      const isFirst = (rank[i] as number) < (rank[j] as number)
+      const at = rank[isFirst ? i : j] as number
+      return (this.start[at] as number) + (rows[at] as Int32Array).indexOf(isFirst ? j : i)
+    }
     this.targets = rows.map((column) => {
       const targets = new Int32Array((column.length * (column.length + 1)) / 2)
       let n = 0
@@ -155,15 +156,17 @@ export function halfDot(
 
 /** Symbolic elimination, least degree first; ties by lowest number, so the order is the same every time. */
 function eliminate(size: number, pairs: readonly (readonly [number, number])[]): { order: Int32Array; rows: Int32Array[] } {
-  const near: Set<number>[] = Array.from({ length: size }, () => new Set())
+  // Lists, not sets: nearly all have two or three, and the few full ones are eliminated last.
+  const near: number[][] = []
+  for (let node = 0; node < size; node++) near.push([])
   for (const [i, j] of pairs) {
-    if (i === j) continue
-    ;(near[i] as Set<number>).add(j)
-    ;(near[j] as Set<number>).add(i)
+    if (i === j || (near[i] as number[]).includes(j)) continue
+    ;(near[i] as number[]).push(j)
+    ;(near[j] as number[]).push(i)
   }
   const buckets: number[][] = []
   const put = (node: number) => {
-    const degree = (near[node] as Set<number>).size
+    const degree = (near[node] as number[]).length
     for (let d = buckets.length; d <= degree; d++) buckets.push([])
     ;(buckets[degree] as number[]).push(node)
   }
@@ -175,20 +178,20 @@ function eliminate(size: number, pairs: readonly (readonly [number, number])[]):
   for (let at = 0; at < size; ) {
     while (lowest < buckets.length && (buckets[lowest] as number[]).length === 0) lowest++
     const node = (buckets[lowest] as number[]).pop() as number
-    if (done[node] || (near[node] as Set<number>).size !== lowest) continue
+    if (done[node] || (near[node] as number[]).length !== lowest) continue
     done[node] = 1
-    const around = [...(near[node] as Set<number>)]
+    const around = near[node] as number[]
     for (const i of around) {
-      const set = near[i] as Set<number>
-      set.delete(node)
-      for (const j of around) if (j !== i) set.add(j)
+      const list = near[i] as number[]
+      list.splice(list.indexOf(node), 1)
+      for (const j of around) if (j !== i && !list.includes(j)) list.push(j)
     }
     for (const i of around) {
       put(i)
-      lowest = Math.min(lowest, (near[i] as Set<number>).size)
+      lowest = Math.min(lowest, (near[i] as number[]).length)
     }
     order[at++] = node
-    rows.push(Int32Array.from(around))
+    rows.push(new Int32Array(around))
   }
   return { order, rows }
 }

@@ -30,11 +30,15 @@ export function systemOf(
   const merged = mergedNodes(network, closed)
   const root = new Int32Array(network.terminals.length)
   for (let n = 0; n < root.length; n++) root[n] = merged.find(n)
-  const loads = network.elements.flatMap((element, at) =>
-    (element.kind === 'load' || element.kind === 'coil') && drawing.has(at) && isFed(network, closed, sources, loadEnds(network, element))
-      ? [at]
-      : [],
-  )
+  const loads: number[] = []
+  network.elements.forEach((element, at) => {
+    if (
+      (element.kind === 'load' || element.kind === 'coil') &&
+      drawing.has(at) &&
+      isFed(network, closed, sources, loadEnds(network, element))
+    )
+      loads.push(at)
+  })
   const ends = sources.map((source) => network.elements[source.element] as Element)
   const islands = new Union(network.terminals.length)
   const pairs: [number, number][] = []
@@ -50,9 +54,11 @@ export function systemOf(
   for (const at of loads) tie(...loadEnds(network, network.elements[at] as Element))
   for (const element of ends) tie(element.from, element.to)
   const { unknown, count } = unknownsOf(network, { root, islands, ends })
-  const known = pairs.flatMap(([a, b]): [number, number][] =>
-    (unknown[a] as number) >= 0 && (unknown[b] as number) >= 0 ? [[unknown[a] as number, unknown[b] as number]] : [],
-  )
+  const known: [number, number][] = []
+  for (const [a, b] of pairs) {
+    const [i, j] = [unknown[a] as number, unknown[b] as number]
+    if (i >= 0 && j >= 0) known.push([i, j])
+  }
   return { network, closed, root, unknown, pattern: new Pattern(count, known), loads }
 }
 

@@ -23,7 +23,11 @@ export type AmpacityBase = {
 /** The conductors before they carry anything: at `pinned_degC`, else at their zone's ambient, else at 20 °C. */
 export function warmthOf(network: Network, pinned_degC: number | undefined): Warmth {
   const conductors = [...network.components.keys()].filter((key) => partOf(network, key).kind === 'conductor')
-  const warmth = { conductors, temperatures: new Map(), ohms: Float64Array.from(network.elements, (element) => element.ohm) }
+  const ohms = new Float64Array(network.elements.length)
+  network.elements.forEach((element, at) => {
+    ohms[at] = element.ohm
+  })
+  const warmth = { conductors, temperatures: new Map(), ohms }
   for (const key of conductors) {
     const ambient_degC = network.zones.get(network.components.get(key)?.zone ?? '')?.ambient_degC
     setTemperature(network, warmth, { key, degC: pinned_degC ?? ambient_degC ?? 20 })

@@ -136,13 +136,8 @@ type Taken = {
 /** Takes the links down to the one `top`–`at` off the stack: they are one piece. */
 function takePiece(graph: WireGraph, taken: Taken, given: { readonly top: number; readonly at: number }): void {
   const { top, at } = given
-  const { entry, pieceOf, links, from, elements, vertices } = taken
+  const { pieceOf, links, from, elements, vertices } = taken
   const piece = taken.top.length
-  const meet = (vertex: number) => {
-    if (vertex === top || entry[vertex] === piece) return
-    entry[vertex] = piece
-    vertices.push(vertex)
-  }
   vertices.push(top)
   for (;;) {
     const link = links.pop() as number
@@ -153,13 +148,21 @@ function takePiece(graph: WireGraph, taken: Taken, given: { readonly top: number
       elements.push(element)
       pieceOf[element] = piece
     }
-    meet(a)
-    meet(b)
+    if (a !== top) meet(taken, a)
+    if (b !== top) meet(taken, b)
     if (a === top && b === at) break
   }
   taken.top.push(top)
   taken.elementsEnd.push(elements.length)
   taken.verticesEnd.push(vertices.length)
+}
+
+/** The vertex belongs to the piece now being taken. */
+function meet(taken: Taken, vertex: number): void {
+  const piece = taken.top.length
+  if (taken.entry[vertex] === piece) return
+  taken.entry[vertex] = piece
+  taken.vertices.push(vertex)
 }
 
 /** Pieces from the root down to a vertex; null where it is not reached. */

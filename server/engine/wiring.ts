@@ -1,8 +1,8 @@
 /** Answers about a vehicle's wiring that do not depend on what is on. Long because it is one set of answers. */
 import type { Circuit, Known } from './circuit.ts'
-import { crossSectionOf, type Element, loadEnds, type Network, ratingOf } from './network.ts'
-import type { Paths } from './paths.ts'
 import { devicesSideBySide, type Faults, faultsOf } from './fault-currents.ts'
+import { crossSectionOf, type Element, loadEnds, type Network, ratingOf, statedRating } from './network.ts'
+import type { Paths } from './paths.ts'
 import { type UnfusedRun, unfusedRuns } from './unfused.ts'
 import type { Component, Grade, Part } from './vehicle.ts'
 
@@ -126,10 +126,16 @@ export function wiringOf(network: Network, paths: Paths): Wiring {
   const answers = new Map<string, Map<string, unknown>>()
   return {
     keep: <T>(question: string, component: string, answer: () => T): T => {
-      const known = answers.get(question) ?? new Map<string, unknown>()
-      answers.set(question, known)
-      if (!known.has(component)) known.set(component, answer())
-      return known.get(component) as T
+      let known = answers.get(question)
+      if (!known) {
+        known = new Map()
+        answers.set(question, known)
+      }
+      const kept = known.get(component) as T | undefined
+      if (kept !== undefined) return kept
+      const made = answer()
+      known.set(component, made)
+      return made
     },
     network,
     paths,
@@ -147,7 +153,10 @@ export function wiringOf(network: Network, paths: Paths): Wiring {
       return known
     },
     rawRating: (component, name) => part(component).ratings[name] ?? null,
-    rating: (component, name) => ratingOf({ part: part(component), name, nominal_V: nominal_V(component) }),
+    rating: (component, name) => {
+      const own = part(component)
+      return statedRating(own, name) ?? ratingOf({ part: own, name, nominal_V: nominal_V(component) })
+    },
     ambient_degC: once((component) => ambientOf(network, component)),
     crossSection_mm2: once((conductor) => crossSectionOf(part(conductor))),
     zoneOf: (component) => network.zones.get(network.components.get(component)?.zone ?? '') ?? null,
@@ -170,8 +179,14 @@ export function wiringOf(network: Network, paths: Paths): Wiring {
     },
     feedOf,
     returnOf,
-    feedFrom: ({ source, load }) => componentsIn(paths.pathsOf(drawOf(load)).find((path) => path.source === source)?.feed ?? []),
-    returnTo: ({ source, load }) => componentsIn(paths.pathsOf(drawOf(load)).find((path) => path.source === source)?.back ?? []),
+    feedFrom: ({ source, load }) => {
+      const ways = paths.pathsOf(drawOf(load))
+      return ways[0]?.source === source ? feedOf(load) : componentsIn(ways.find((path) => path.source === source)?.feed ?? NONE)
+    },
+    returnTo: ({ source, load }) => {
+      const ways = paths.pathsOf(drawOf(load))
+      return ways[0]?.source === source ? returnOf(load) : componentsIn(ways.find((path) => path.source === source)?.back ?? NONE)
+    },
     hasReturn: (load) => network.returnJoined.has(load) && paths.pathsOf(drawOf(load)).some((path) => path.back.length > 0),
     resistanceGrades: once((load) => resistanceGrades({ load, feedOf, returnOf, part })),
     sourcesOf,
@@ -193,8 +208,9 @@ export function wiringOf(network: Network, paths: Paths): Wiring {
     },
     isAlternatorLead: (component) => leadsHere().has(component),
     contactOf: once((load) => {
-      const isContact = (key: string) => ['relay', 'switch', 'module'].includes(kindOf(key))
-      return feedOf(load).findLast(isContact) ?? returnOf(load).find(isContact) ?? ''
+      return (
+        feedOf(load).findLast((key) => CONTACTS.includes(kindOf(key))) ?? returnOf(load).find((key) => CONTACTS.includes(kindOf(key))) ?? ''
+      )
     }),
     faultAt: ({ source, conductor }) => {
       const ahead = paths.devicesBetween({ source, element: wiresOf(conductor)[0] ?? -1 }).length
@@ -284,21 +300,34 @@ function resistanceGrades(given: {
   part: (component: string) => Part
 }): readonly Grade[] {
   const { load, feedOf, returnOf, part } = given
-  const grades = new Set<Grade>()
-  const note = (key: string, ...names: readonly string[]) => {
-    const { ratings, evidence } = part(key)
-    const stated = names.find((name) => ratings[name] !== undefined)
-    grades.add(stated === undefined ? 'typical' : (evidence?.[stated] ?? 'assumed'))
+  const grades: Grade[] = [gradeOf(part(load), DRAWN)]
+  for (const way of [feedOf(load), returnOf(load)]) {
+    for (const key of way) {
+      const own = part(key)
+      const names = RESISTING[own.kind]
+      const grade = names && gradeOf(own, names)
+      if (grade && !grades.includes(grade)) grades.push(grade)
+    }
   }
-  note(load, 'current_A', 'power_W')
-  for (const key of [...feedOf(load), ...returnOf(load)]) {
-    const kind = part(key).kind
-    if (kind === 'conductor') note(key, 'resistance20_ohmPerM', 'crossSection_mm2', 'size')
-    else if (kind === 'relay') note(key, 'contactResistance_ohm')
-    else if (kind === 'fuse' || kind === 'breaker') note(key, 'resistance_ohm')
-  }
-  return [...grades]
+  return grades
 }
+
+const DRAWN = ['current_A', 'power_W']
+/** By kind of part: the ratings that its resistance rests on, the first that is stated. */
+const RESISTING: Readonly<Record<string, readonly string[]>> = {
+  conductor: ['resistance20_ohmPerM', 'crossSection_mm2', 'size'],
+  relay: ['contactResistance_ohm'],
+  fuse: ['resistance_ohm'],
+  breaker: ['resistance_ohm'],
+}
+
+function gradeOf(part: Part, names: readonly string[]): Grade {
+  for (const name of names) if (part.ratings[name] !== undefined) return part.evidence?.[name] ?? 'assumed'
+  return 'typical'
+}
+
+const NONE: readonly number[] = []
+const CONTACTS: readonly string[] = ['relay', 'switch', 'module']
 
 function nominalOf(network: Network, sources: readonly string[]): number {
   for (const source of sources) {

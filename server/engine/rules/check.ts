@@ -19,6 +19,8 @@ const AT_LIMIT = 1 + 1e-9
 /** How grave a verdict is. */
 export const RANK: Readonly<Record<Verdict, number>> = { over: 3, tight: 2, unknown: 1, clear: 0 }
 const GRADES: readonly Grade[] = ['datasheet', 'marked', 'measured', 'typical', 'assumed']
+const POORNESS: Readonly<Record<Grade, number>> = { datasheet: 0, marked: 1, measured: 2, typical: 3, assumed: 4 }
+const NOTHING: readonly string[] = []
 
 /** The report on a vehicle document: its conditions solved and every rule's findings, worst first. */
 export function checkVehicle(doc: VehicleDocument, options: { readonly conductorTemperature_degC?: number | undefined } = {}): Report {
@@ -40,26 +42,31 @@ export function checkCircuit(circuit: SolvedCircuit): Report {
 export function findingAt(given: { readonly circuit: Circuit; readonly rule: string; readonly component: string }): Finding | null {
   const { circuit, component } = given
   const rule = rules.find((one) => one.id === given.rule)
-  const worst = rule?.appliesTo.includes(circuit.kindOf(component)) ? worstOf({ circuit, rule, component }) : null
-  return rule && worst ? findingOf({ circuit, rule, component, worst }) : null
+  const worst = rule?.appliesTo.includes(circuit.kindOf(component)) ? worstOf(circuit, rule, component) : null
+  return rule && worst ? findingOf(rule, component, worst) : null
 }
 
 /** Every rule's findings alone, worst first. */
 export function findingsOf(circuit: SolvedCircuit): readonly Finding[] {
-  const findings: Finding[] = []
+  const byRule = new Map<string, Finding[]>()
   const doubtful = new Map<string, Finding>()
   for (const rule of rules) {
+    const findings: Finding[] = []
+    byRule.set(rule.id, findings)
     for (const component of circuit.componentsOf(...rule.appliesTo)) {
-      const worst = worstOf({ circuit, rule, component })
+      const worst = worstOf(circuit, rule, component)
       if (!worst) continue
-      const finding = findingOf({ circuit, rule, component, worst })
+      const finding = findingOf(rule, component, worst)
       findings.push(finding)
       if (restsOnAssumption(finding, worst.reading) && (finding.used as number) > (doubtful.get(component)?.used ?? -1))
         doubtful.set(component, finding)
     }
   }
-  for (const finding of doubtful.values()) findings.push(evidenceFinding(circuit, finding))
-  return findings.sort(worstFirst)
+  byRule.set(
+    ratingEvidence.id,
+    [...doubtful.values()].sort((a, b) => (a.component < b.component ? -1 : 1)).map((finding) => evidenceFinding(circuit, finding)),
+  )
+  return worstFirst(byRule)
 }
 
 type Judged = {
@@ -72,14 +79,13 @@ type Judged = {
 }
 
 /** The worst condition of one rule on one component, or null where there is nothing to judge. Of equals, the first. */
-function worstOf(given: { circuit: Circuit; rule: Rule; component: string }): Judged | null {
-  const { circuit, rule, component } = given
+function worstOf(circuit: Circuit, rule: Rule, component: string): Judged | null {
   let worst: Judged | null = null
   for (const solved of circuit.conditions) {
     if (rule.judgedIn !== 'condition' && solved !== circuit.conditions[0]) break
     const reading = rule.read({ circuit, solved, component })
     if (!reading) continue
-    const judged = judge({ circuit, rule, component, solved, reading })
+    const judged = judge(circuit, { rule, component, solved, reading })
     if (!worst || RANK[judged.verdict] > RANK[worst.verdict]) worst = judged
     else if (judged.verdict === worst.verdict && usesMore(judged, worst)) worst = judged
   }
@@ -90,20 +96,23 @@ function usesMore(one: Judged, other: Judged): boolean {
   return one.used !== null && (other.used === null || one.used > other.used * AT_LIMIT)
 }
 
-function judge(given: { circuit: Circuit; rule: Rule; component: string; solved: SolvedCondition; reading: Reading }): Judged {
-  const { circuit, rule, component, solved, reading } = given
+function judge(circuit: Circuit, given: { rule: Rule; component: string; solved: SolvedCondition; reading: Reading }): Judged {
+  const { rule, component, solved, reading } = given
   const used = shareUsed(reading)
-  const missing = [...(reading.missing ?? [])]
-  if (rule.judgedIn === 'condition' && !solved.solved && reading.value === null) missing.push('a working point in this condition')
-  const because = reading.atLeastBecause ?? []
+  let missing = reading.missing ?? NOTHING
+  if (rule.judgedIn === 'condition' && !solved.solved && reading.value === null) missing = [...missing, 'a working point in this condition']
+  const because = reading.atLeastBecause ?? NOTHING
   let verdict = compare({ reading, used, isMissing: missing.length > 0, isAtLeast: because.length > 0 })
   if (verdict === 'over' && reading.atMost === 'tight') verdict = 'tight'
-  if (verdict === 'unknown') missing.push(...because.map((load) => `current of ${circuit.component(load)?.name ?? load}`))
+  if (verdict === 'unknown' && because.length > 0)
+    missing = [...missing, ...because.map((load) => `current of ${circuit.component(load)?.name ?? load}`)]
   // Wiring that is not entered yet changes nothing about the part itself.
   if (verdict === 'clear' && rule.judgedIn !== 'part') {
     const unfinished = circuit.unfinishedNear(component)
-    if (unfinished.length > 0) verdict = 'unknown'
-    missing.push(...unfinished)
+    if (unfinished.length > 0) {
+      verdict = 'unknown'
+      missing = [...missing, ...unfinished]
+    }
   }
   return { solved, reading, verdict, used, missing: missing.length > 1 ? [...new Set(missing)] : missing }
 }
@@ -132,8 +141,7 @@ function shareUsed(reading: Reading): number | null {
   return value / limit
 }
 
-function findingOf(given: { circuit: Circuit; rule: Rule; component: string; worst: Judged }): Finding {
-  const { rule, component, worst } = given
+function findingOf(rule: Rule, component: string, worst: Judged): Finding {
   const { solved, reading, verdict, used, missing } = worst
   return {
     rule: rule.id,
@@ -154,21 +162,25 @@ function findingOf(given: { circuit: Circuit; rule: Rule; component: string; wor
   }
 }
 
-/** Worst first: by verdict, then by share used (an infinite one first), then by rule and component. */
-function worstFirst(a: Finding, b: Finding): number {
-  return (
-    RANK[b.verdict] - RANK[a.verdict] ||
-    compareNumbers(weight(b), weight(a)) ||
-    (a.rule < b.rule ? -1 : a.rule > b.rule ? 1 : a.component < b.component ? -1 : 1)
-  )
+/**
+ * Worst first: by verdict, then by share used (an infinite one first), then by rule and component. Each rule's findings come in the order of
+ * their components, so that of equals the order they are put in decides.
+ */
+function worstFirst(byRule: ReadonlyMap<string, readonly Finding[]>): readonly Finding[] {
+  const found: Record<Verdict, Finding[]> = { over: [], tight: [], unknown: [], clear: [] }
+  for (const rule of [...byRule.keys()].sort())
+    for (const finding of byRule.get(rule) as readonly Finding[]) found[finding.verdict].push(finding)
+  for (const alike of Object.values(found)) alike.sort(moreUsed)
+  return [...found.over, ...found.tight, ...found.unknown, ...found.clear]
+}
+
+function moreUsed(a: Finding, b: Finding): number {
+  const [first, second] = [weight(a), weight(b)]
+  return first === second ? 0 : second - first
 }
 
 function weight(finding: Finding): number {
   return finding.used ?? (finding.verdict === 'over' ? Number.POSITIVE_INFINITY : -1)
-}
-
-function compareNumbers(a: number, b: number): number {
-  return a === b ? 0 : a - b
 }
 
 function restsOnAssumption(finding: Finding, reading: Reading): boolean {
@@ -215,8 +227,8 @@ function sourcesOf(rule: Rule): readonly string[] {
 
 function poorest(grades: readonly Grade[], more: readonly Grade[] = NO_GRADES): Grade {
   let worst = -1
-  for (const grade of grades) worst = Math.max(worst, GRADES.indexOf(grade))
-  for (const grade of more) worst = Math.max(worst, GRADES.indexOf(grade))
+  for (const grade of grades) worst = Math.max(worst, POORNESS[grade])
+  for (const grade of more) worst = Math.max(worst, POORNESS[grade])
   return GRADES[worst] ?? 'assumed'
 }
 

@@ -19,16 +19,24 @@ export const fusePlacing = defineRule({
     const beside = circuit.devicesBeside(component)
     const inReturn = circuit.isReturn(component) && !circuit.isFeed(component)
     if (!inReturn && !circuit.isFeed(component)) return null
-    const plain = { value: null, limit: null, unit: '', grades: ['datasheet' as const], subject: name }
-    if (inReturn)
-      return { ...plain, fails: true, atMost: 'tight', statement: `${name} stands in a return: when it opens, the feed stays live.` }
-    if (beside.length > 0)
-      return {
-        ...plain,
-        fails: true,
-        atMost: 'tight',
-        statement: `${name} stands in parallel with ${beside.map((key) => circuit.component(key).name).join(' and ')}.`,
-      }
-    return { ...plain, holds: true, statement: `${name} stands alone in its feed.` }
+    const fails = inReturn || beside.length > 0
+    return {
+      value: null,
+      limit: null,
+      unit: '',
+      grades: KNOWN,
+      subject: name,
+      fails,
+      holds: !fails,
+      atMost: 'tight',
+      statement: inReturn
+        ? `${name} stands in a return: when it opens, the feed stays live.`
+        : fails
+          ? `${name} stands in parallel with ${beside.map((key) => circuit.component(key).name).join(' and ')}.`
+          : `${name} stands alone in its feed.`,
+    }
   },
 })
+
+/** It is seen from the joins alone. */
+const KNOWN = ['datasheet'] as const
