@@ -6,7 +6,7 @@ import { partKind } from './parts/index.ts'
 import type { InnerBranch } from './parts/part-kind.ts'
 import { materials } from './tables/material-constants.ts'
 import { COIL_ohm, COLD_CRANKING, FUSE_DROP_V, OPEN_CIRCUIT_VPer12V, RELAY_CONTACT_ohm } from './tables/typical-figures.ts'
-import type { Component, Grade, Join, Part, Rating, SizeName, VehicleDocument, Zone } from './vehicle.ts'
+import type { Component, Join, Part, Rating, SizeName, VehicleDocument, Zone } from './vehicle.ts'
 
 /** One two-ended thing current passes: a join, or an inner branch of a component. Terminals are numbers. */
 export type Element = {

@@ -3,9 +3,6 @@
 export type Equivalent = { readonly unit: string; readonly what: string; readonly why: string }
 
 const NOISE = 'they part only at one float, a share of exactly its limit times 1 + 10⁻⁹'
-const STABLE = 'order alone: a stable sort that asks later against earlier leaves later where it is'
-
-const RANKS = 'ranks are only compared: the order of the readings stays'
 
 export const equivalents: readonly Equivalent[] = [
   { unit: 'check', what: 'over: 3: 3 → 4', why: 'the ranks are only compared: over stays the highest' },
@@ -21,9 +18,6 @@ export const equivalents: readonly Equivalent[] = [
   { unit: 'check', what: 'used > tightAbove * AT_LIMIT: > → >=', why: NOISE },
   { unit: 'check', what: 'used > 0.6 * AT_LIMIT: > → >=', why: NOISE },
   { unit: 'check', what: 'value > 1e-9: > → >=', why: 'they part only at one float, 10⁻⁹ itself' },
-  { unit: 'check', what: 'a.component < b.component: < → <=', why: 'no rule has two findings on one component' },
-  { unit: 'check', what: 'a.rule > b.rule ? 1 : a.component < b.component ? -1 : 1: 1 → 0', why: STABLE },
-  { unit: 'check', what: 'a.component < b.component ? -1 : 1: 1 → 0', why: STABLE },
   { unit: 'check', what: 'if (known): never', why: 'it only saves making the same lines again' },
   { unit: 'check', what: 'worst = -1: -1 → -0', why: 'every reading names a grade at least' },
   {
@@ -31,25 +25,11 @@ export const equivalents: readonly Equivalent[] = [
     what: 'overStands: limit.missing.length === 0: true',
     why: 'where the limit is missing there is no share to be over by',
   },
-  {
-    unit: 'contact-load',
-    what: '(reading.value ?? 0) > 0 ? 0.99 : 0.1: 0.99 → 1.48',
-    why: 'beside a relay’s contact that carries current the other carries none; the ways of a switch share one rating',
-  },
-  { unit: 'contact-load', what: '(reading.value ?? 0) > 0 ? 0.99 : 0.1: 0.99 → 0.663', why: 'likewise' },
   { unit: 'return-path', what: 'limit: 1: × 1.5', why: 'nothing to bear is nothing of any limit' },
   { unit: 'return-path', what: 'limit: 1: × 0.67', why: 'nothing to bear is nothing of any limit' },
-  { unit: 'return-path', what: 'Math.max(reading.limit, 1e-9): 1e-9 → 1', why: 'no wire of the table has an ampacity under 1 A but none' },
   {
     unit: 'rated-voltage',
     what: 'if (solved !== circuit.conditions[0]): never',
     why: 'it reads the same in every condition, and the first is told',
   },
-  { unit: 'fault-clears', what: 'return 1000: 1000 → 1500', why: RANKS },
-  { unit: 'fault-clears', what: 'return 1000: 1000 → 670', why: RANKS },
-  { unit: 'fault-clears', what: 'return 50: 50 → 75', why: RANKS },
-  { unit: 'fault-clears', what: 'return 50: 50 → 33.5', why: RANKS },
-  { unit: 'fault-clears', what: '100 + share: 100 → 150', why: RANKS },
-  { unit: 'fault-clears', what: '100 + share: 100 → 67', why: RANKS },
-  { unit: 'fuse-inrush', what: '3 + share: 3 → 4.5', why: RANKS },
 ]

@@ -11,7 +11,7 @@ import type { Reading, Rule } from './rule.ts'
 import { sentence } from './sentence.ts'
 
 /** Raised whenever a verdict may come out differently for the same document. */
-export const CHECK_VERSION = '4'
+export const CHECK_VERSION = '5'
 
 /** At the limit passes; float noise of the solution is not a verdict. */
 const AT_LIMIT = 1 + 1e-9
@@ -78,18 +78,56 @@ type Judged = {
   readonly missing: readonly string[]
 }
 
-/** The worst condition of one rule on one component, or null where there is nothing to judge. Of equals, the first. */
+/** The worst condition of one rule on one component, or null where there is nothing to judge. */
 function worstOf(circuit: Circuit, rule: Rule, component: string): Judged | null {
   let worst: Judged | null = null
   for (const solved of circuit.conditions) {
     if (rule.judgedIn !== 'condition' && solved !== circuit.conditions[0]) break
-    const reading = rule.read({ circuit, solved, component })
-    if (!reading) continue
-    const judged = judge(circuit, { rule, component, solved, reading })
-    if (!worst || RANK[judged.verdict] > RANK[worst.verdict]) worst = judged
-    else if (judged.verdict === worst.verdict && usesMore(judged, worst)) worst = judged
+    worst = worse(worst, worstIn(circuit, rule, { solved, component }))
   }
   return worst
+}
+
+/** The reading that is told of one rule on one component in one condition; null where there is nothing to judge. */
+export function readingAt(
+  circuit: Circuit,
+  rule: Rule,
+  at: { readonly solved: SolvedCondition; readonly component: string },
+): Reading | null {
+  return worstIn(circuit, rule, at)?.reading ?? null
+}
+
+function worstIn(circuit: Circuit, rule: Rule, at: { readonly solved: SolvedCondition; readonly component: string }): Judged | null {
+  const { solved, component } = at
+  const read = rule.read({ circuit, solved, component })
+  if (!read) return null
+  if (!isSeveral(read)) return judge(circuit, { rule, component, solved, reading: read })
+  let worst: Judged | null = null
+  const missing: string[] = []
+  for (const reading of read) {
+    const judged = judge(circuit, { rule, component, solved, reading })
+    if (judged.verdict === 'unknown') missing.push(...judged.missing)
+    if (worst && isLessKnown(worst, judged)) continue
+    worst = !worst || isLessKnown(judged, worst) ? judged : worse(worst, judged)
+  }
+  // One of several that are not known would still leave it unknown: all of it is asked for.
+  return worst?.verdict === 'unknown' ? { ...worst, missing: [...new Set(missing)] } : worst
+}
+
+function isSeveral(read: Reading | readonly Reading[]): read is readonly Reading[] {
+  return Array.isArray(read)
+}
+
+/** Of two the graver, then the one that uses more of its limit, then the first. */
+function worse(one: Judged | null, other: Judged | null): Judged | null {
+  if (!one || !other) return one ?? other
+  if (one.verdict !== other.verdict) return RANK[other.verdict] > RANK[one.verdict] ? other : one
+  return usesMore(other, one) ? other : one
+}
+
+/** Of two readings not known the one that has no figure is told, since that figure is what to find out first. */
+function isLessKnown(one: Judged, other: Judged): boolean {
+  return one.verdict === 'unknown' && other.verdict === 'unknown' && one.used === null
 }
 
 function usesMore(one: Judged, other: Judged): boolean {

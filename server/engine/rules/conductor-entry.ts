@@ -15,10 +15,8 @@ export const conductorEntry = defineRule({
   remedy: 'Fit a terminal made for this cross-section, or step the size at a splice.',
   read: ({ circuit, component }) => {
     if (!circuit.isStated('entryMin_mm2') && !circuit.isStated('entryMax_mm2')) return null
-    const readings = [...new Set(circuit.joinsOf(component).map((join) => join.other.slice(0, join.other.indexOf(':'))))].flatMap((host) =>
-      readingsAt({ circuit, conductor: component, host }),
-    )
-    return readings.reduce<Reading | null>((a, b) => (a && share(a) >= share(b) ? a : b), null)
+    const hosts = new Set(circuit.joinsOf(component).map((join) => join.other.slice(0, join.other.indexOf(':'))))
+    return [...hosts].flatMap((host) => readingsAt({ circuit, conductor: component, host }))
   },
 })
 
@@ -59,10 +57,4 @@ function range(least: Known | null, most: Known | null): string {
   const from = least ? figure(least.value, 'mm²') : null
   const to = most ? figure(most.value, 'mm²') : null
   return from === null ? `up to ${to}` : to === null ? `${from} and more` : `${from} to ${to}`
-}
-
-/** How near a reading is to failing; what is not known stands at the limit. */
-function share(reading: Reading): number {
-  if (reading.value === null || reading.limit === null) return 1
-  return reading.sense === 'at-least' ? reading.limit / reading.value : reading.value / reading.limit
 }

@@ -23,8 +23,7 @@ export const contactLoad = defineRule({
     // A contact that carries nothing is within any rating: it is told only where none carries.
     const carrying = all.filter((contact) => contact.current_A > 1e-9 || solved.unknownLoads(component).length > 0)
     const contacts = carrying.length > 0 ? carrying : all
-    const readings = contacts.map((contact) => readContact({ circuit, solved, component, contact }))
-    return readings.sort((a, b) => weight(b) - weight(a))[0] ?? null
+    return contacts.map((contact) => readContact({ circuit, solved, component, contact }))
   },
 })
 
@@ -134,9 +133,4 @@ function rowsOf(circuit: Circuit, component: string): readonly Row[] {
 function factorOf(circuit: Circuit, load: string): number | null {
   const nature = circuit.kindOf(load) === 'relay' ? 'inductive' : circuit.rawRating(load, 'nature')
   return switchFactor(typeof nature === 'string' ? nature : null, circuit.nominal_V(load))
-}
-
-function weight(reading: Reading): number {
-  if (reading.limit === null) return (reading.value ?? 0) > 0 ? 0.99 : 0.1
-  return (reading.value ?? 0) / reading.limit
 }

@@ -1,6 +1,7 @@
 /** How a finding was worked out: the figures its rule put into its formula, read once more. */
 import type { Circuit } from '../circuit.ts'
 import type { Finding } from '../report.ts'
+import { readingAt } from './check.ts'
 import { rules } from './index.ts'
 import type { Worked } from './rule.ts'
 
@@ -13,5 +14,5 @@ export function figuresBehind(given: {
   const rule = rules.find((one) => one.id === finding.rule)
   const solved = circuit.conditions.find((one) => one.condition.key === finding.condition)
   if (!rule || !solved) return []
-  return rule.read({ circuit, solved, component: finding.component })?.worked?.() ?? []
+  return readingAt(circuit, rule, { solved, component: finding.component })?.worked?.() ?? []
 }

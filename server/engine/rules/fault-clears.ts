@@ -28,8 +28,7 @@ export const faultClears = defineRule({
   remedy: 'Fit a smaller or faster fuse, a thicker or shorter conductor, or put the fuse nearer the load.',
   read: ({ circuit, component }) => {
     if (isStarterOrReturn(circuit, component)) return null
-    const readings = clearingsOf(circuit, component).map((clearing) => readingOf({ circuit, component, clearing }))
-    return readings.reduce<Reading | null>((a, b) => (a && weight(a) >= weight(b) ? a : b), null)
+    return clearingsOf(circuit, component).map((clearing) => readingOf({ circuit, component, clearing }))
   },
 })
 
@@ -93,14 +92,4 @@ function figures(given: { readonly circuit: Circuit; readonly clearing: Clearing
 function bearingDoubts(circuit: Circuit, conductor: string): readonly string[] {
   const unrated = guardsOf(circuit, conductor).flatMap((guard) => (guard.kind === 'device' && guard.value_A === null ? guard.unrated : []))
   return [...conductorLimit(circuit, conductor).missing, ...unrated.map((device) => `rated current of ${circuit.component(device).name}`)]
-}
-
-/** Worst first: never sure to open, too slow, slow by its kind, not known, then by time. */
-function weight(reading: Reading): number {
-  if (reading.fails) return 1000
-  if (reading.atMost) return 50
-  const isOpen = (reading.missing ?? []).length > 0
-  const share = (reading.value ?? 0) / CLEARING_s
-  if (share > 1 && (!isOpen || reading.overStands)) return 100 + share
-  return isOpen ? 2 : share
 }

@@ -26,7 +26,7 @@ export const faultWithstand = defineRule({
     const readings = clearingsOf(circuit, component).flatMap((clearing) =>
       clearing.opens && clearing.opens.longest_s <= CLEARING_s ? [readingOf({ circuit, component, clearing })] : [],
     )
-    return readings.reduce<Reading | null>((a, b) => (a && weight(a) >= weight(b) ? a : b), null)
+    return readings
   },
 })
 
@@ -78,10 +78,4 @@ function readingOf(given: { readonly circuit: Circuit; readonly component: strin
 function materialOf(circuit: Circuit, conductor: string) {
   const material = circuit.rawRating(conductor, 'material')
   return material === 'aluminium' || material === 'cca-10' || material === 'cca-15' ? ALUMINIUM : COPPER
-}
-
-/** How near a reading is to over; what is not known stands below tight. */
-function weight(reading: Reading): number {
-  if ((reading.missing ?? []).length > 0) return 0.8
-  return (reading.value as number) / (reading.limit as number)
 }

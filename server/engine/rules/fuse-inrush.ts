@@ -25,8 +25,7 @@ export const fuseInrush = defineRule({
       .loadsBehind(component)
       .filter((load) => (circuit.kindOf(load) === 'relay' ? solved.works(load) : solved.isOn(load)))
     const steady_A = Math.abs(solved.current_A(component) ?? 0)
-    const readings = startsOf(circuit, loads).map((starting) => readingOf({ circuit, solved, component, steady_A, starting }))
-    return readings.reduce<Reading | null>((a, b) => (a && weight(a) >= weight(b) ? a : b), null)
+    return startsOf(circuit, loads).map((starting) => readingOf({ circuit, solved, component, steady_A, starting }))
   },
 })
 
@@ -161,15 +160,6 @@ function figures(given: {
       unit: 'A²s',
     },
   ]
-}
-
-/** Worst first: over, tight, not known, clear; then by the share of the limit. */
-function weight(reading: Reading): number {
-  if (reading.holds) return 0
-  const share = (reading.value ?? 0) / (reading.limit ?? 1)
-  if (share > 1) return 3 + share
-  if (reading.value === null || (reading.missing ?? []).length > 0) return 1
-  return share > (reading.tightAbove ?? 0.8) ? 2 + share : share
 }
 
 function together_A(given: { readonly circuit: Circuit; readonly solved: SolvedCondition; readonly loads: readonly string[] }): number {

@@ -25,9 +25,7 @@ export const fuseOrder = defineRule({
           .filter((outer) => circuit.batteriesLinkedBy(outer).length === 0),
       ),
     ]
-    if (outers.length === 0) return null
-    const readings = outers.map((outer) => readingOf({ circuit, inner: component, outer }))
-    return readings.reduce<Reading | null>((a, b) => (a && weight(a) >= weight(b) ? a : b), null)
+    return outers.map((outer) => readingOf({ circuit, inner: component, outer }))
   },
 })
 
@@ -76,11 +74,4 @@ function readingOf(given: { readonly circuit: Circuit; readonly inner: string; r
 
 function deviceOf(circuit: Circuit, device: string, rated_A: number) {
   return { rated_A, window: windowOfDevice(circuit, { device, rated_A }) }
-}
-
-/** How near a reading is to failing; what is not known stands just past the limit. */
-function weight(reading: Reading): number {
-  if (reading.holds) return 0
-  if (reading.value === null || reading.limit === null) return 1 + 1e-8
-  return reading.limit / reading.value
 }

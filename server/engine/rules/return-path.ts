@@ -33,8 +33,9 @@ export const returnPath = defineRule({
     const readings = (batteries.length > 0 ? batteries : sources.slice(0, 1)).flatMap((source) =>
       returnsOf({ circuit, source, load: component }),
     )
-    const worst = readings.reduce<Reading | null>((a, b) => (a && share(a) >= share(b) ? a : b), null)
-    return worst ?? { ...NOTHING, holds: true, grades: ['datasheet'], subject: name, statement: `${name} returns straight to ground.` }
+    return readings.length > 0
+      ? readings
+      : { ...NOTHING, holds: true, grades: ['datasheet'], subject: name, statement: `${name} returns straight to ground.` }
   },
 })
 
@@ -91,10 +92,4 @@ function returnsOf(given: { readonly circuit: Circuit; readonly source: string; 
       },
     }
   })
-}
-
-/** How near a reading is to over; what cannot be judged stands at the limit. */
-function share(reading: Reading): number {
-  if (reading.value === null || reading.limit === null || (reading.missing ?? []).length > 0) return 1
-  return reading.value / Math.max(reading.limit, 1e-9)
 }

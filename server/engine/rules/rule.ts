@@ -56,8 +56,12 @@ export type Rule = {
   readonly appliesTo: readonly string[]
   readonly needs: readonly string[]
   readonly sources: readonly Source[]
-  /** null: nothing to judge for this component in this condition */
-  readonly read: (given: { readonly circuit: Circuit; readonly solved: SolvedCondition; readonly component: string }) => Reading | null
+  /** several where more than one thing is judged there: the worst is told. null: nothing to judge for this component in this condition */
+  readonly read: (given: {
+    readonly circuit: Circuit
+    readonly solved: SolvedCondition
+    readonly component: string
+  }) => Reading | readonly Reading[] | null
   readonly remedy: string
 }
 

@@ -1,5 +1,6 @@
 import type { SolvedCircuit } from '../../engine/circuit-of.ts'
 import type { Finding, Report } from '../../engine/report.ts'
+import { readingAt } from '../../engine/rules/check.ts'
 import { figuresBehind } from '../../engine/rules/explain.ts'
 import type { Reading, Rule, Worked } from '../../engine/rules/rule.ts'
 import type { Component } from '../../engine/vehicle.ts'
@@ -124,7 +125,7 @@ function readingsOf(given: { readonly circuit: SolvedCircuit; readonly rule: Rul
   return circuit.conditions.map((solved) => ({
     key: solved.condition.key,
     name: solved.condition.name,
-    reading: rule.read({ circuit, solved, component }),
+    reading: readingAt(circuit, rule, { solved, component }),
   }))
 }
 

@@ -35,7 +35,9 @@ describe('contact-load of a relay', () => {
     expect(changeover({ make_A: 40 }, [5, 5], 'b')).toMatchObject({ verdict: 'unknown', missing: ['carry current of the break contact'] })
     expect(changeover({ break_A: 10 }, [5, 5], 'm')).toMatchObject({ verdict: 'unknown', missing: ['carry current of the make contact'] })
   })
-  // An idle contact of unknown rating counts as a tenth used: beside 12 % it is not told, beside 8 % it is.
+  test('a contact of unknown rating that carries half an ampere', () => {
+    expect(changeover({ make_A: 40 }, [5, 0.5], 'b')).toMatchObject({ verdict: 'unknown', missing: ['carry current of the break contact'] })
+  })
   test('an idle break contact of unknown rating', () => {
     expect(changeover({ make_A: 40 }, [4.8, 5], 'm')?.verdict).toBe('clear')
     // However little the other carries, one that carries nothing is within any rating.

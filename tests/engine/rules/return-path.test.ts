@@ -71,6 +71,10 @@ describe('return-path', () => {
   test('no return: named', () => {
     expect(found({ f: device(10) }, fed)).toMatchObject({ verdict: 'unknown', missing: ['return of load'] })
   })
+  test('two returns of unknown insulation: both are asked for, since one alone would leave it unknown', () => {
+    const finding = found({ f: device(20), g: bare, h: bare }, [...fed, ...series])
+    expect(finding?.missing).toEqual(['insulation temperature rating (g)', 'insulation temperature rating (h)'])
+  })
   test('no fuse ahead: what the return must bear is not known', () => {
     expect(found({ g: wire() }, ['bat:+ > load:+', ...back])).toMatchObject({
       verdict: 'unknown',
