@@ -25,8 +25,11 @@ export const equivalents: readonly Equivalent[] = [
     what: 'overStands: limit.missing.length === 0: true',
     why: 'where the limit is missing there is no share to be over by',
   },
-  { unit: 'return-path', what: 'limit: 1: × 1.5', why: 'nothing to bear is nothing of any limit' },
-  { unit: 'return-path', what: 'limit: 1: × 0.67', why: 'nothing to bear is nothing of any limit' },
+  {
+    unit: 'contact-load',
+    what: 'contact.current_A > 1e-9: 1e-9 → 1',
+    why: 'of a relay’s contacts one carries at a time, and the ways of a switch share one rating',
+  },
   {
     unit: 'rated-voltage',
     what: 'if (solved !== circuit.conditions[0]): never',
