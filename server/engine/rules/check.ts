@@ -18,7 +18,6 @@ const AT_LIMIT = 1 + 1e-9
 
 /** How grave a verdict is. */
 export const RANK: Readonly<Record<Verdict, number>> = { over: 3, tight: 2, unknown: 1, clear: 0 }
-const GRADES: readonly Grade[] = ['datasheet', 'marked', 'measured', 'typical', 'assumed']
 const POORNESS: Readonly<Record<Grade, number>> = { datasheet: 0, marked: 1, measured: 2, typical: 3, assumed: 4 }
 const NOTHING: readonly string[] = []
 
@@ -106,12 +105,12 @@ function worstIn(circuit: Circuit, rule: Rule, at: { readonly solved: SolvedCond
   const missing: string[] = []
   for (const reading of read) {
     const judged = judge(circuit, { rule, component, solved, reading })
-    if (judged.verdict === 'unknown') missing.push(...judged.missing)
+    missing.push(...judged.missing)
     if (worst && isLessKnown(worst, judged)) continue
     worst = !worst || isLessKnown(judged, worst) ? judged : worse(worst, judged)
   }
   // One of several that are not known would still leave it unknown: all of it is asked for.
-  return worst?.verdict === 'unknown' ? { ...worst, missing: [...new Set(missing)] } : worst
+  return worst?.verdict === 'unknown' ? { ...worst, missing } : worst
 }
 
 function isSeveral(read: Reading | readonly Reading[]): read is readonly Reading[] {
@@ -142,8 +141,7 @@ function judge(circuit: Circuit, given: { rule: Rule; component: string; solved:
   const because = reading.atLeastBecause ?? NOTHING
   let verdict = compare({ reading, used, isMissing: missing.length > 0, isAtLeast: because.length > 0 })
   if (verdict === 'over' && reading.atMost === 'tight') verdict = 'tight'
-  if (verdict === 'unknown' && because.length > 0)
-    missing = [...missing, ...because.map((load) => `current of ${circuit.component(load)?.name ?? load}`)]
+  if (verdict === 'unknown') missing = [...missing, ...because.map((load) => `current of ${circuit.component(load)?.name ?? load}`)]
   // Wiring that is not entered yet changes nothing about the part itself.
   if (verdict === 'clear' && rule.judgedIn !== 'part') {
     const unfinished = circuit.unfinishedNear(component)
@@ -152,7 +150,7 @@ function judge(circuit: Circuit, given: { rule: Rule; component: string; solved:
       missing = [...missing, ...unfinished]
     }
   }
-  return { solved, reading, verdict, used, missing: missing.length > 1 ? [...new Set(missing)] : missing }
+  return { solved, reading, verdict, used, missing }
 }
 
 /** The one comparison of a value with a limit. */
@@ -180,7 +178,8 @@ function shareUsed(reading: Reading): number | null {
 }
 
 function findingOf(rule: Rule, component: string, worst: Judged): Finding {
-  const { solved, reading, verdict, used, missing } = worst
+  const { solved, reading, verdict, used } = worst
+  const missing = worst.missing.length > 1 ? [...new Set(worst.missing)] : worst.missing
   return {
     rule: rule.id,
     component,
@@ -264,10 +263,10 @@ function sourcesOf(rule: Rule): readonly string[] {
 }
 
 function poorest(grades: readonly Grade[], more: readonly Grade[] = NO_GRADES): Grade {
-  let worst = -1
-  for (const grade of grades) worst = Math.max(worst, POORNESS[grade])
-  for (const grade of more) worst = Math.max(worst, POORNESS[grade])
-  return GRADES[worst] ?? 'assumed'
+  let worst: Grade | null = null
+  for (const grade of grades) if (worst === null || POORNESS[grade] > POORNESS[worst]) worst = grade
+  for (const grade of more) if (worst === null || POORNESS[grade] > POORNESS[worst]) worst = grade
+  return worst ?? 'assumed'
 }
 
 const NO_GRADES: readonly Grade[] = []

@@ -12,7 +12,7 @@ export function sentence(given: {
 }): string {
   const { condition, reading, verdict, missing } = given
   if (reading.statement !== undefined) return reading.statement
-  const open = missing.length > 1 ? [...new Set(missing)].join(', ') : (missing[0] ?? '')
+  const open = missing.join(', ')
   const when = condition === null ? '' : ` (${condition})`
   if (reading.value === null) return `${reading.subject} an unknown ${UNKNOWN[reading.unit] ?? 'figure'}: ${open} not known.`
   // What falls as current rises is then at most so much.

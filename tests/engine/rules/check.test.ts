@@ -1,7 +1,8 @@
 /** What check.ts decides by itself: the worst condition, the thresholds, the order, the doubt about assumed figures. Long because it is one list of rows. */
 import { describe, expect, test } from 'vitest'
+import { circuitOf } from '../../../server/engine/circuit-of.ts'
 import type { Finding } from '../../../server/engine/report.ts'
-import { checkVehicle } from '../../../server/engine/rules/check.ts'
+import { checkVehicle, findingAt } from '../../../server/engine/rules/check.ts'
 import type { Component, Grade, Ratings, VehicleDocument } from '../../../server/engine/vehicle.ts'
 import { battery, draws, ohms, type Parts, wiring } from '../solve/wiring.ts'
 
@@ -123,6 +124,38 @@ describe('what a finding carries', () => {
       joins: ['bat:+ > s:in', 's:out > load:+', 'load:- > bat:-', 's:out > dark:+', 'dark:- > bat:-'],
     })
     expect(found(more, 'contact-load', 's')).toMatchObject({ verdict: 'over', missing: [] })
+  })
+  test('a bundle that is not recorded counts as none, and shows as assumed beside figures that are all known', () => {
+    const known = (bundle?: number) => {
+      const document = wiring({
+        parts: {
+          bat: battery(12.6, 0.001),
+          w: [
+            'conductor',
+            { material: 'copper', crossSection_mm2: 4, insulation_degC: 105 },
+            { length_m: 1, zone: 'z', ...(bundle === undefined ? {} : { bundle }) },
+          ],
+          load: resistive(5),
+        },
+        joins: ['bat:+ > w:a', 'w:b > load:+', 'load:- > bat:-'],
+        ambient_degC: 30,
+      })
+      const evidence = { crossSection_mm2: 'datasheet', insulation_degC: 'datasheet', material: 'datasheet' } as const
+      return {
+        ...document,
+        zones: document.zones?.map((zone) => ({ ...zone, evidence: { ambient_degC: 'measured' as const } })) ?? [],
+        parts: document.parts.map((part) => (part.key === 'w' ? { ...part, evidence } : part)),
+      }
+    }
+    expect(found(known(1), 'conductor-ampacity', 'w')?.evidence).toBe('measured')
+    expect(found(known(), 'conductor-ampacity', 'w')?.evidence).toBe('assumed')
+  })
+  test('one rule asked of one component: its finding, or nothing where it has nothing to judge or there is no such rule', () => {
+    const circuit = circuitOf(switched(12.5))
+    expect(findingAt({ circuit, rule: 'contact-load', component: 's' })).toEqual(found(switched(12.5), 'contact-load', 's'))
+    expect(findingAt({ circuit, rule: 'contact-inrush', component: 's' })).toBeNull()
+    expect(findingAt({ circuit, rule: 'contact-load', component: 'w' })).toBeNull()
+    expect(findingAt({ circuit, rule: 'no-such-rule', component: 's' })).toBeNull()
   })
   test('clear: nothing to do', () => {
     expect(found(switched(5), 'contact-load', 's')).toMatchObject({ verdict: 'clear', remedy: '', missing: [] })

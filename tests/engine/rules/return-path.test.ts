@@ -75,6 +75,13 @@ describe('return-path', () => {
     const finding = found({ f: device(20), g: bare, h: bare }, [...fed, ...series])
     expect(finding?.missing).toEqual(['insulation temperature rating (g)', 'insulation temperature rating (h)'])
   })
+  test('two returns behind a fuse of unknown rating: it is asked for once', () => {
+    expect(found({ f: device(51), e: device(), g: wire(), h: wire() }, [...twoFuses, ...series])?.missing).toEqual(['rated current of e'])
+  })
+  test('of two returns not known, the one that has no limit at all is told', () => {
+    expect(found({ f: device(51), e: device(), g: wire(), h: bare }, [...twoFuses, ...series])?.says).toContain('return h')
+    expect(found({ f: device(51), e: device(), g: bare, h: wire() }, [...twoFuses, ...series])?.says).toContain('return g')
+  })
   test('no fuse ahead: what the return must bear is not known', () => {
     expect(found({ g: wire() }, ['bat:+ > load:+', ...back])).toMatchObject({
       verdict: 'unknown',
