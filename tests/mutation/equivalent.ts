@@ -22,6 +22,7 @@ export const equivalents: readonly Equivalent[] = [
   { unit: 'check', what: 'a.component < b.component: < → <=', why: 'no rule has two findings on one component' },
   { unit: 'check', what: 'a.component < b.component ? -1 : 1: 1 → 0', why: STABLE },
   { unit: 'check', what: 'first === second ? 0 : second - first: 0 → 1', why: STABLE },
+  { unit: 'check', what: 'POORNESS[grade] > POORNESS[worst]: > → >=', why: 'of two grades alike it is the same one' },
   { unit: 'check', what: 'assumed: 4: 4 → 5', why: 'the grades are only compared: assumed stays the poorest' },
   {
     unit: 'check',

@@ -194,7 +194,7 @@ function findingOf(rule: Rule, component: string, worst: Judged): Finding {
     says: sentence({ condition: rule.judgedIn === 'condition' ? solved.condition.name : null, reading, verdict, missing }),
     remedy: verdict === 'clear' ? '' : verdict === 'unknown' ? `Find out: ${missing.join('; ')}.` : (reading.remedy ?? rule.remedy),
     missing,
-    evidence: poorest(reading.grades, reading.defaults),
+    evidence: poorest(reading.defaults ?? NO_GRADES, poorest(reading.grades)),
     sources: sourcesOf(rule),
   }
 }
@@ -262,10 +262,9 @@ function sourcesOf(rule: Rule): readonly string[] {
   return lines
 }
 
-function poorest(grades: readonly Grade[], more: readonly Grade[] = NO_GRADES): Grade {
-  let worst: Grade | null = null
+function poorest(grades: readonly Grade[], before: Grade | null = null): Grade {
+  let worst = before
   for (const grade of grades) if (worst === null || POORNESS[grade] > POORNESS[worst]) worst = grade
-  for (const grade of more) if (worst === null || POORNESS[grade] > POORNESS[worst]) worst = grade
   return worst ?? 'assumed'
 }
 

@@ -103,6 +103,8 @@ describe('a pick-up voltage not stated: two thirds of the nominal voltage (memor
     expect(judge(stated, 'r1')).toMatchObject({ verdict: 'clear', evidence: 'measured' })
     const zones = [{ key: 'z', name: 'zone', ambient_degC: 25 }]
     expect(judge({ ...stated, zones }, 'r1')?.evidence).toBe('assumed')
+    // A typical pick-up first, then an assumed ambient: the poorer of the two.
+    expect(judge({ ...document, zones }, 'r1')?.evidence).toBe('assumed')
     expect(judge({ ...stated, zones: [{ key: 'z', name: 'zone' }] }, 'r1')).toMatchObject({ verdict: 'unknown', evidence: 'assumed' })
   })
 })
