@@ -11,8 +11,10 @@ import { registerPages } from './pages/index.ts'
 import type { Clock } from './records/clock.ts'
 import type { Db } from './records/database.ts'
 import { isFirstRun, sessionOf } from './records/people.ts'
+import { drop, receive } from './records/photo-files.ts'
 import { errorPages } from './web/error-pages.ts'
 import { guard } from './web/guard.ts'
+import { multipart } from './web/multipart.ts'
 import { sessions } from './web/session.ts'
 import { views } from './web/views.ts'
 import './decorations.ts'
@@ -59,6 +61,7 @@ export async function buildApp(given: {
   await app.register(fastifyStatic, { root: join(import.meta.dirname, '..', 'static'), prefix: '/static/', maxAge: '1h' })
   await app.register(views, { folder: join(import.meta.dirname, '..', 'views') })
   await app.register(sessions, { find: (token: string) => sessionOf(given.db, given.clock, token), isFirstRun: () => isFirstRun(given.db) })
+  await app.register(multipart, { receive: (source, { fileName }) => receive(source, { data: given.config.data, fileName }), drop })
   await app.register(guard)
   await app.register(errorPages)
   registerPages(app)

@@ -15,6 +15,7 @@ import * as journal from './journal/routes.ts'
 import * as log from './log/routes.ts'
 import * as login from './login/routes.ts'
 import * as part from './part/routes.ts'
+import * as photo from './photo/routes.ts'
 import * as rules from './rules/routes.ts'
 import * as shelf from './shelf/routes.ts'
 import * as toDo from './to-do/routes.ts'
@@ -42,6 +43,7 @@ const pages = [
   rules,
   importPage,
   fuseBox,
+  photo,
 ]
 
 export function registerPages(app: FastifyInstance): void {

@@ -8,9 +8,8 @@ export const errorPages = plugin(async (app) => {
     const says =
       status >= 500
         ? 'Something went wrong on our side. Nothing was saved.'
-        : status === 413
-          ? 'That is more than this server takes at once (2 MB). Nothing was saved.'
-          : error.message
+        : (SAYS[(error as { code?: string }).code ?? ''] ?? error.message)
+    if (request.headers.accept?.startsWith('application/json')) return reply.status(status).send({ says })
     // A piece asked for by itself is answered as a piece: the page around it, and what was typed there, stays.
     if (request.headers['hx-request'] === 'true') return reply.fragment('error/_piece', { says, id: request.id }, { status })
     return reply.page(
@@ -23,6 +22,16 @@ export const errorPages = plugin(async (app) => {
     reply.page('error/show', { says: 'There is nothing at this address.', id: request.id }, { title: 'Not found', status: 404 }),
   )
 })
+
+const SAYS: Readonly<Record<string, string>> = {
+  FST_ERR_CTP_BODY_TOO_LARGE: 'That is more than this server takes at once (2 MB). Nothing was saved.',
+  FST_REQ_FILE_TOO_LARGE: 'At most 50 MB for one file. Nothing was saved.',
+  FST_FILES_LIMIT: 'At most 20 files at once. Nothing was saved.',
+  FST_PARTS_LIMIT: 'This form has more pieces than are taken. Nothing was saved.',
+  FST_FIELDS_LIMIT: 'This form has more fields than are taken. Nothing was saved.',
+  FST_PROTO_VIOLATION: 'This form has a field whose name is not taken. Nothing was saved.',
+  FST_INVALID_MULTIPART_CONTENT_TYPE: 'This is not a form with files. Nothing was saved.',
+}
 
 /** A record that is not there, or not this household's. */
 export class NotFound extends Error {

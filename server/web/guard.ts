@@ -30,10 +30,13 @@ function foreign(request: FastifyRequest): string | null {
 
 function wrongToken(request: FastifyRequest): string | null {
   const body = request.body as Record<string, unknown> | null | undefined
-  const token = body?._token
+  return hasToken(request, body?._token) ? null : 'The form’s token is missing or old. Go back, reload the page and try again.'
+}
+
+/** The token as a field of the form, or as a header that only a script of this site can set. */
+export function hasToken(request: FastifyRequest, field: unknown): boolean {
+  const token = request.headers['x-form-token'] ?? field
   const given = Buffer.from(typeof token === 'string' ? token : '')
   const right = Buffer.from(request.formToken)
   return given.length === right.length && timingSafeEqual(given, right)
-    ? null
-    : 'The form’s token is missing or old. Go back, reload the page and try again.'
 }

@@ -32,6 +32,8 @@ export const sessions = plugin<Options>(async (app, options) => {
     const path = request.url.split('?')[0] as string
     if (open.includes(path)) return
     if (options.isFirstRun()) return reply.redirect('/first-run', 303)
+    if (request.headers.accept?.startsWith('application/json'))
+      return reply.status(401).send({ says: 'You are signed out. Sign in on another tab, then try again here: what you typed is kept.' })
     if (request.headers['hx-request'] === 'true')
       return reply.fragment(
         'error/_piece',

@@ -1,5 +1,5 @@
 /** A headless browser and a running Loombook with the demonstration vehicles, for the journeys. */
-import { mkdirSync, writeFileSync } from 'node:fs'
+import { mkdirSync, mkdtempSync, rmSync, writeFileSync } from 'node:fs'
 import { tmpdir } from 'node:os'
 import { join } from 'node:path'
 import { type Browser, chromium as playwright } from 'playwright-core'
@@ -45,12 +45,20 @@ async function packaged(): Promise<string> {
 /** Loombook on a free port, with an owner and the demonstration vehicles. */
 export async function serve() {
   const db = openDatabase(':memory:')
+  const data = mkdtempSync(join(tmpdir(), 'loombook-'))
   const clock = fixedClock('2026-11-25T12:00:00Z')
   const owner = createOwner(db, clock, { name: 'Owner', password: PASSWORD })
   if (!owner.ok) throw new Error('no owner')
   const demo = loadDemo(db, clock, owner.value)
   if (!demo.ok) throw new Error(demo.refusals.map((refusal) => refusal.sentence).join(' '))
-  const app = await buildApp({ db, clock, config: { data: '', host: '127.0.0.1', port: 0, timeZone: 'UTC' } })
+  const app = await buildApp({ db, clock, config: { data, host: '127.0.0.1', port: 0, timeZone: 'UTC' } })
   const address = await app.listen({ host: '127.0.0.1', port: 0 })
-  return { address, vehicleIds: demo.value.vehicleIds, close: () => app.close() }
+  return {
+    address,
+    vehicleIds: demo.value.vehicleIds,
+    close: async () => {
+      await app.close()
+      rmSync(data, { recursive: true, force: true })
+    },
+  }
 }

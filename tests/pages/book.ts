@@ -1,5 +1,9 @@
 /** Loombook with an owner signed in and the demonstration vehicles, asked without a network. */
+import { mkdtempSync, rmSync } from 'node:fs'
+import { tmpdir } from 'node:os'
+import { join } from 'node:path'
 import type { FastifyInstance } from 'fastify'
+import sharp from 'sharp'
 import { buildApp } from '../../server/app.ts'
 import { rules } from '../../server/engine/rules/index.ts'
 import { registerPages } from '../../server/pages/index.ts'
@@ -18,9 +22,10 @@ export async function openBook(given: { readonly demo?: boolean } = {}) {
   const clock = fixedClock(`${TODAY}T12:00:00Z`)
   const owner = createOwner(db, clock, { name: 'Owner', password: PASSWORD })
   if (!owner.ok) throw new Error('no owner')
+  const data = mkdtempSync(join(tmpdir(), 'loombook-'))
   const demo = given.demo === false ? null : loadDemo(db, clock, owner.value)
   if (demo && !demo.ok) throw new Error('no demonstration vehicles')
-  const app = await buildApp({ db, clock, config: { data: '', host: '127.0.0.1', port: 0, timeZone: 'UTC' } })
+  const app = await buildApp({ db, clock, config: { data, host: '127.0.0.1', port: 0, timeZone: 'UTC' } })
   const door = await app.inject('/login')
   const visitor = String(door.headers['set-cookie']).split(';')[0] as string
   const signed = await app.inject({
@@ -40,7 +45,26 @@ export async function openBook(given: { readonly demo?: boolean } = {}) {
       payload: new URLSearchParams({ _token: token, ...fields }).toString(),
     })
   const vehicles = (demo?.ok ? demo.value.vehicleIds : []) as readonly string[]
-  return { app, db, clock, actor: owner.value as Actor, get, post, vehicles, close: () => app.close() }
+  /** A form with files, as a browser sends it: the token first. */
+  const send = (
+    url: string,
+    given: {
+      readonly files: readonly { readonly name: string; readonly bytes: Buffer; readonly type?: string }[]
+      readonly fields?: Record<string, string>
+      readonly headers?: Record<string, string>
+    },
+  ) => {
+    const form = new FormData()
+    for (const [name, value] of Object.entries({ _token: token, ...given.fields })) form.append(name, value)
+    for (const { name, bytes, type } of given.files)
+      form.append('photo', new Blob([new Uint8Array(bytes)], { type: type ?? 'image/jpeg' }), name)
+    return app.inject({ method: 'POST', url, headers: { cookie, ...given.headers }, payload: form as never })
+  }
+  const close = async () => {
+    await app.close()
+    rmSync(data, { recursive: true, force: true })
+  }
+  return { app, db, clock, data, actor: owner.value as Actor, token, cookie, get, post, send, vehicles, close }
 }
 export type Book = Awaited<ReturnType<typeof openBook>>
 
@@ -51,7 +75,7 @@ export function tokenIn(body: string): string {
 /** Every address that the pages' own table answers with GET. */
 export function pagePatterns(): readonly string[] {
   const found: string[] = []
-  registerPages({ get: (path: string) => found.push(path), post: () => {} } as unknown as FastifyInstance)
+  registerPages({ get: (path: string) => found.push(path), post: () => {}, config: {} } as unknown as FastifyInstance)
   return found
 }
 
@@ -92,9 +116,18 @@ export async function addressesOf(book: Book): Promise<Readonly<Record<string, r
     '/shelf': ['/shelf', '/shelf?contains=relay', '/shelf?contains=zzz'],
     '/shelf/new': ['/shelf/new', '/shelf/new?kind=relay', '/shelf/new?kind=load'],
     '/parts/:id': parts.slice(0, 3),
+    '/vehicles/:id/photos': [`${V}/photos`, `/vehicles/${wren}/photos`],
+    '/photos/:id': [await photo(book, bramble)],
     '/rules': ['/rules'],
     '/rules/:rule': rules.map((rule) => `/rules/${rule.id}`),
   }
+}
+
+async function photo(book: Book, vehicle: string): Promise<string> {
+  const bytes = await sharp({ create: { width: 300, height: 200, channels: 3, background: '#456' } })
+    .jpeg()
+    .toBuffer()
+  return (await book.send(`/vehicles/${vehicle}/photos`, { files: [{ name: 'box.jpg', bytes }] })).headers.location as string
 }
 
 /**
@@ -118,4 +151,12 @@ function findingAddresses(book: Book): readonly string[] {
 }
 
 /** What is no page of a signed-in person: answers that are not pages, and the two doors. */
-export const NO_PAGES = ['/healthz', '/vehicles/:id/document.json', '/login', '/first-run']
+export const NO_PAGES = [
+  '/photos/:id/thumbnail',
+  '/photos/:id/picture',
+  '/photos/:id/original',
+  '/healthz',
+  '/vehicles/:id/document.json',
+  '/login',
+  '/first-run',
+]

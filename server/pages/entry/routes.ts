@@ -1,10 +1,12 @@
 import type { FastifyInstance, FastifyReply, FastifyRequest } from 'fastify'
 import { correct, correctionsOf, entryOf, withdraw } from '../../records/journal.ts'
+import { photosOf } from '../../records/photos.ts'
 import { reportOn } from '../../records/projection.ts'
 import { vehicleOf } from '../../records/vehicles.ts'
 import { NotFound } from '../../web/error-pages.ts'
 import { FormReader } from '../../web/form.ts'
 import { formFaults, refusalFaults, type ShownFault } from '../shared/faults.ts'
+import { photoCard } from '../shared/photo-cards.ts'
 import { todayOf, trailOf } from '../shared/vehicle-facts.ts'
 import { correctionView, readCorrection } from './correction.ts'
 import { view } from './view.ts'
@@ -24,7 +26,8 @@ export function register(app: FastifyInstance): void {
     const trail = trailOf(vehicle, { href: `/vehicles/${vehicle.id}/journal`, label: 'Journal' })
     const onItsDay = reportOn(app.db, request.actor, vehicle.id, entry.effectiveOn).report
     const facts = view({ entry, vehicle, marks, document, report, onItsDay, faults })
-    return reply.page('entry/show', facts, { title: entry.title, status, section: 'vehicles', trail })
+    const cards = photosOf(app.db, request.actor, { entryId: entry.id }).map(photoCard)
+    return reply.page('entry/show', { ...facts, cards }, { title: entry.title, status, section: 'vehicles', trail })
   }
   const showCorrection = (
     request: FastifyRequest,

@@ -1,12 +1,14 @@
 import type { FastifyInstance, FastifyReply, FastifyRequest } from 'fastify'
 import { fieldsOf, partKind } from '../../engine/parts/index.ts'
 import { partOf, revisePart, type StoredPart, whereFitted } from '../../records/parts.ts'
+import { photosOf } from '../../records/photos.ts'
 import { countStock } from '../../records/stock.ts'
 import { NotFound } from '../../web/error-pages.ts'
 import { FormReader } from '../../web/form.ts'
 import { dateWords, figure } from '../../web/format.ts'
 import { formFaults, refusalFaults, type ShownFault } from '../shared/faults.ts'
 import { isInked } from '../shared/finding-view.ts'
+import { photoCard } from '../shared/photo-cards.ts'
 import { fieldViews, ratingField, ratingLabel, readRatings } from '../shared/rating-fields.ts'
 
 /** `form`: figures typed and refused; `counting`: a count typed and refused. */
@@ -38,6 +40,7 @@ export function register(app: FastifyInstance): void {
       when: `from ${dateWords(one.from)}${one.until ? ` to ${dateWords(one.until)}` : ''}`,
       now: one.until === null,
     })),
+    cards: photosOf(app.db, request.actor, { partId: part.id }).map(photoCard),
     fields: fieldViews(part.kind, { typed: given.form ? (name) => given.form?.typed(name) ?? '' : (name) => typedFrom(part, name) }),
   })
 

@@ -1,0 +1,242 @@
+import { constants, createReadStream } from 'node:fs'
+import { lstat } from 'node:fs/promises'
+import type { FastifyInstance, FastifyReply, FastifyRequest } from 'fastify'
+import type { Refusal, Result } from '../../records/contract.ts'
+import { entryOf } from '../../records/journal.ts'
+import { partOf } from '../../records/parts.ts'
+import { photoPath } from '../../records/photo-path.ts'
+import {
+  describePhoto,
+  markPhoto,
+  marksOf,
+  type PhotoPlace,
+  photoOf,
+  photosOf,
+  type StoredPhoto,
+  storePhoto,
+  trashPhoto,
+  unmarkPhoto,
+  untrashPhoto,
+} from '../../records/photos.ts'
+import { isThere, pictureOf, type Size } from '../../records/pictures.ts'
+import { stateOn } from '../../records/state.ts'
+import { NotFound } from '../../web/error-pages.ts'
+import { FormReader } from '../../web/form.ts'
+import { localPath } from '../../web/session.ts'
+import { refusalFaults, type ShownFault } from '../shared/faults.ts'
+import { trailOf, vehicleFrom } from '../shared/vehicle-facts.ts'
+import { galleryView, view } from './view.ts'
+
+const SHOWN = 30
+type Params = { readonly id: string; readonly mark: string }
+
+export function register(app: FastifyInstance): void {
+  const { data } = app.config
+  const photoFrom = (request: FastifyRequest): StoredPhoto => {
+    const photo = photoOf(app.db, request.actor, (request.params as Params).id)
+    if (!photo) throw new NotFound('There is no such photo here.')
+    return photo
+  }
+  const show = async (
+    request: FastifyRequest,
+    reply: FastifyReply,
+    given: { readonly faults: readonly ShownFault[]; readonly status: number; readonly caption?: string },
+  ) => {
+    const photo = photoFrom(request)
+    const state = photo.vehicleId === null ? null : stateOn(app.db, request.actor, photo.vehicleId)
+    const facts = view({
+      photo,
+      marks: marksOf(app.db, request.actor, photo.id),
+      components: state ? [...state.components.values()] : [],
+      entryTitle: photo.entryId === null ? '' : (entryOf(app.db, request.actor, photo.entryId)?.title ?? ''),
+      partName: photo.partId === null ? '' : (partOf(app.db, request.actor, photo.partId)?.name ?? ''),
+      isMissing: !(await isThere(photoPath({ data, ...photo }))),
+      timeZone: app.config.timeZone,
+      ...given,
+    })
+    return reply.page('photo/show', facts, { title: facts.title, section: 'vehicles', trail: facts.trail, status: given.status })
+  }
+  /** Each file of a form is a photo; the first that is refused ends it, and what was kept before it stays. */
+  const send = (placeOf: (request: FastifyRequest) => PhotoPlace) => async (request: FastifyRequest, reply: FastifyReply) => {
+    const form = new FormReader(request.body)
+    const place = { ...placeOf(request), ...(form.typed('component') === '' ? {} : { componentKey: form.text('component', { max: 80 }) }) }
+    const stored: StoredPhoto[] = []
+    for (const [at, received] of request.received.entries()) {
+      const onceKey = form.typed('once') === '' ? undefined : `${form.text('once', { max: 60 })}-${at}`
+      const kept = await storePhoto(app.db, app.clock, request.actor, {
+        ...place,
+        data,
+        received,
+        caption: form.text('caption', { max: 600 }),
+        onceKey,
+      })
+      if (!kept.ok) return refuse(request, reply, kept.refusals)
+      stored.push(kept.value)
+    }
+    if (stored.length === 0) return refuse(request, reply, [{ code: 'not-valid', status: 422, sentence: 'No file was chosen.' }])
+    if (wantsJson(request))
+      return reply
+        .status(201)
+        .send({ photos: stored.map(({ id, fileName }) => ({ id, name: fileName, thumbnail: `/photos/${id}/thumbnail` })) })
+    return reply.redirect(form.typed('back') === '' ? `/photos/${stored[0]?.id}` : localPath(form.typed('back')), 303)
+  }
+  const refuse = (request: FastifyRequest, reply: FastifyReply, refusals: readonly Refusal[]) => {
+    const [first] = refusals as [Refusal]
+    if (wantsJson(request)) return reply.status(first.status).send({ says: first.sentence })
+    return reply.page(
+      'error/show',
+      { says: `${first.sentence} Nothing was saved.`, id: request.id },
+      { title: 'Not taken', status: first.status },
+    )
+  }
+  const idOf = (request: FastifyRequest) => (request.params as Params).id
+  const small = (size: Size) => async (request: FastifyRequest, reply: FastifyReply) => {
+    const photo = photoFrom(request)
+    const path = photo.isShown ? await pictureOf({ data, size, ...photo }) : null
+    if (path === null) throw new NotFound('This picture cannot be shown: its original is missing or of a kind that is not decoded here.')
+    return reply
+      .header('content-security-policy', "default-src 'none'; sandbox")
+      .header('cache-control', 'private, max-age=86400')
+      .type('image/webp')
+      .send(createReadStream(path))
+  }
+  const change =
+    (act: (request: FastifyRequest, form: FormReader) => Result<unknown>) => async (request: FastifyRequest, reply: FastifyReply) => {
+      const form = new FormReader(request.body)
+      const done = act(request, form)
+      if (done.ok) return reply.redirect(`/photos/${idOf(request)}`, 303)
+      if (done.refusals[0]?.status === 404) throw new NotFound('There is no such photo here.')
+      return show(request, reply, {
+        faults: refusalFaults(done.refusals),
+        status: done.refusals[0]?.status ?? 422,
+        caption: form.typed('caption'),
+      })
+    }
+
+  app.get('/vehicles/:id/photos', async (request, reply) => {
+    const vehicle = vehicleFrom(app, request)
+    const { before } = request.query as Record<string, unknown>
+    const from = typeof before === 'string' && /^[0-9a-f-]{36}$/.test(before) ? { before } : {}
+    const photos = photosOf(app.db, request.actor, { vehicleId: vehicle.id, limit: SHOWN + 1, ...from })
+    const facts = galleryView({ vehicleId: vehicle.id, photos: photos.slice(0, SHOWN), hasMore: photos.length > SHOWN })
+    return reply.page('photo/gallery', facts, {
+      title: `Photos of ${vehicle.name}`,
+      heading: 'Photos',
+      section: 'vehicles',
+      trail: trailOf(vehicle),
+    })
+  })
+  app.post(
+    '/vehicles/:id/photos',
+    send((request) => ({ vehicleId: idOf(request) })),
+  )
+  app.post(
+    '/entries/:id/photos',
+    send((request) => ({ entryId: idOf(request) })),
+  )
+  app.post(
+    '/parts/:id/photos',
+    send((request) => ({ partId: idOf(request) })),
+  )
+
+  app.get('/photos/:id', async (request, reply) => show(request, reply, { faults: [], status: 200 }))
+  app.get('/photos/:id/thumbnail', small('thumbnail'))
+  app.get('/photos/:id/picture', small('picture'))
+
+  app.get('/photos/:id/original', async (request, reply) => {
+    const photo = photoFrom(request)
+    const path = photoPath({ data, ...photo })
+    const found = await lstat(path).catch(() => null)
+    if (!found?.isFile()) throw new NotFound('The original of this photo is missing. A backup may still hold it.')
+    return reply
+      .header('content-security-policy', "default-src 'none'; sandbox")
+      .header('x-content-type-options', 'nosniff')
+      .header('content-disposition', disposition(photo))
+      .header('content-length', String(found.size))
+      .header('cache-control', 'private, no-cache')
+      .type(photo.type)
+      .send(createReadStream(path, { flags: NO_LINKS }))
+  })
+
+  app.post(
+    '/photos/:id/captions',
+    change((request, form) =>
+      describePhoto(app.db, request.actor, idOf(request), {
+        caption: form.text('caption', { max: 600 }),
+        componentKey: form.text('component', { max: 80 }) || null,
+        ...(form.body.was === undefined ? {} : { was: form.typed('was') }),
+      }),
+    ),
+  )
+  app.post(
+    '/photos/:id/trash',
+    change((request) => trashPhoto(app.db, app.clock, request.actor, idOf(request))),
+  )
+  app.post(
+    '/photos/:id/restorations',
+    change((request) => untrashPhoto(app.db, request.actor, idOf(request))),
+  )
+
+  app.post(
+    '/photos/:id/marks',
+    change((request, form) => {
+      const photo = photoFrom(request)
+      const place = placeOn(form, photo)
+      const componentKey = form.text('component', { max: 80, required: 'Choose what is there.' })
+      if (form.faults.length > 0 || place === null)
+        return {
+          ok: false,
+          refusals: [
+            {
+              code: 'not-valid',
+              status: 422,
+              sentence: form.faults[0]?.says ?? 'Say where on the picture it is.',
+              field: form.faults[0]?.field ?? 'x',
+            },
+          ],
+        }
+      return markPhoto(app.db, app.clock, request.actor, photo.id, { componentKey, ...place })
+    }),
+  )
+  app.post(
+    '/photos/:id/marks/:mark/removals',
+    change((request) => {
+      if (!unmarkPhoto(app.db, request.actor, idOf(request), (request.params as Params).mark)) throw new NotFound()
+      return { ok: true, value: null }
+    }),
+  )
+}
+
+/** Pressed on the picture (in pixels of it as it is shown), or typed in percent. */
+function placeOn(form: FormReader, photo: StoredPhoto): { readonly x: number; readonly y: number } | null {
+  const [left, top] = [form.number('at.x', { min: 0, max: SHOWN_px }), form.number('at.y', { min: 0, max: SHOWN_px })]
+  if (left !== null && top !== null && photo.width_px && photo.height_px) {
+    const scale = Math.min(1, SHOWN_px / Math.max(photo.width_px, photo.height_px))
+    return { x: Math.min(1, left / (photo.width_px * scale)), y: Math.min(1, top / (photo.height_px * scale)) }
+  }
+  const [x, y] = [form.number('x', { min: 0, max: 100 }), form.number('y', { min: 0, max: 100 })]
+  return x === null || y === null ? null : { x: x / 100, y: y / 100 }
+}
+
+const NO_LINKS = (constants.O_RDONLY | constants.O_NOFOLLOW) as unknown as string
+
+/** The side that a picture to press on is shown with. */
+const SHOWN_px = 640
+
+/** RFC 6266: a plain name for all, and the true one for those that read it. Papers and what is not shown are never opened in place. */
+function disposition(photo: StoredPhoto): string {
+  const plain =
+    photo.fileName
+      .normalize('NFKD')
+      .replace(/[^\w. -]/g, '_')
+      .slice(0, 100) || 'photo'
+  const exact = encodeURIComponent(photo.fileName.replace(/[\p{Cc}\p{Cf}/\\]/gu, '_')).replace(
+    /['()*]/g,
+    (one) => `%${one.charCodeAt(0).toString(16)}`,
+  )
+  return `${photo.isShown ? 'inline' : 'attachment'}; filename="${plain}"; filename*=UTF-8''${exact}`
+}
+
+function wantsJson(request: FastifyRequest): boolean {
+  return request.headers.accept?.startsWith('application/json') === true
+}

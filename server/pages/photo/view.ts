@@ -1,0 +1,131 @@
+import type { Component } from '../../engine/vehicle.ts'
+import type { PhotoMark, StoredPhoto } from '../../records/photos.ts'
+import { dateWords } from '../../web/format.ts'
+import type { ShownFault } from '../shared/faults.ts'
+import { type Option, option } from '../shared/options.ts'
+import { PAPER, type PhotoCard, photoCard } from '../shared/photo-cards.ts'
+
+export type View = {
+  readonly faults: readonly ShownFault[]
+  readonly id: string
+  readonly title: string
+  readonly trail: readonly { readonly href: string; readonly label: string }[]
+  readonly alt: string
+  readonly isShown: boolean
+  readonly isMissing: boolean
+  readonly isTrashed: boolean
+  readonly notShown: string
+  readonly width: number
+  readonly height: number
+  readonly caption: string
+  readonly was: string
+  readonly facts: readonly { readonly label: string; readonly value: string }[]
+  readonly belongs: readonly { readonly href: string; readonly label: string }[]
+  readonly components: readonly Option[]
+  readonly marks: readonly {
+    readonly id: string
+    readonly number: number
+    readonly name: string
+    readonly href: string
+    readonly x: number
+    readonly y: number
+    readonly words: string
+  }[]
+  readonly mayMark: boolean
+}
+
+const SIDE_px = 640
+const KINDS: Readonly<Record<string, string>> = {
+  'image/jpeg': 'JPEG picture',
+  'image/png': 'PNG picture',
+  'image/webp': 'WebP picture',
+  'image/avif': 'AVIF picture',
+  'image/heic': 'HEIC picture',
+  'application/pdf': 'PDF paper',
+}
+
+export function view(given: {
+  readonly photo: StoredPhoto
+  readonly marks: readonly PhotoMark[]
+  readonly components: readonly Component[]
+  readonly entryTitle: string
+  readonly partName: string
+  readonly isMissing: boolean
+  readonly timeZone: string
+  readonly faults: readonly ShownFault[]
+  readonly caption?: string
+}): View {
+  const { photo, components } = given
+  const nameOf = (key: string) => components.find((one) => one.key === key)?.name ?? key
+  const scale = Math.min(1, SIDE_px / Math.max(photo.width_px ?? 1, photo.height_px ?? 1))
+  const [width, height] = [Math.round((photo.width_px ?? 0) * scale), Math.round((photo.height_px ?? 0) * scale)]
+  const title = photo.caption || (photo.type === PAPER ? 'A paper' : 'A photo')
+  const when = new Intl.DateTimeFormat('en-GB', { dateStyle: 'long', timeStyle: 'short', timeZone: given.timeZone })
+  const own = photo.vehicleId === null ? [] : [{ href: `/vehicles/${photo.vehicleId}/photos`, label: 'Photos' }]
+  return {
+    faults: given.faults,
+    id: photo.id,
+    title: title.length > 80 ? `${title.slice(0, 79)}…` : title,
+    trail: own,
+    alt: photo.caption || (photo.componentKey === null ? 'Photo without a caption' : `Photo of ${nameOf(photo.componentKey)}`),
+    isShown: photo.isShown,
+    isMissing: given.isMissing,
+    isTrashed: photo.isTrashed,
+    notShown:
+      photo.type === PAPER
+        ? 'A paper: open it to read it.'
+        : 'A picture that is kept as it came and cannot be previewed here: the original opens on the device that took it.',
+    width,
+    height,
+    caption: given.caption ?? photo.caption,
+    was: photo.caption,
+    facts: [
+      { label: 'Sent', value: `${when.format(new Date(photo.recordedAt))} by ${photo.author}` },
+      {
+        label: 'Kind',
+        value: [KINDS[photo.type] ?? photo.type, photo.width_px ? `${photo.width_px} × ${photo.height_px}` : '', sizeOf(photo.bytes)]
+          .filter((one) => one !== '')
+          .join(', '),
+      },
+      { label: 'Called', value: photo.fileName || 'nothing' },
+    ],
+    belongs: [
+      ...(photo.entryId === null ? [] : [{ href: `/entries/${photo.entryId}`, label: given.entryTitle || 'Its entry' }]),
+      ...(photo.partId === null ? [] : [{ href: `/parts/${photo.partId}`, label: given.partName || 'Its part' }]),
+      ...(photo.componentKey === null || photo.vehicleId === null
+        ? []
+        : [{ href: `/vehicles/${photo.vehicleId}/components/${photo.componentKey}`, label: nameOf(photo.componentKey) }]),
+    ],
+    components: [...components]
+      .sort((a, b) => (a.name < b.name ? -1 : 1))
+      .map((one) => option(one.key, one.name, photo.componentKey ?? '')),
+    marks: given.marks.map((mark, at) => ({
+      id: mark.id,
+      number: at + 1,
+      name: nameOf(mark.componentKey),
+      href: `/vehicles/${photo.vehicleId}/components/${mark.componentKey}`,
+      x: Math.round(mark.x * width),
+      y: Math.round(mark.y * height),
+      words: `${Math.round(mark.x * 100)} % from the left, ${Math.round(mark.y * 100)} % from the top`,
+    })),
+    mayMark: photo.isShown && !given.isMissing && !photo.isTrashed && components.length > 0,
+  }
+}
+
+export type GalleryView = { readonly id: string; readonly cards: readonly PhotoCard[]; readonly earlier: string }
+
+export function galleryView(given: {
+  readonly vehicleId: string
+  readonly photos: readonly StoredPhoto[]
+  readonly hasMore: boolean
+}): GalleryView {
+  return {
+    id: given.vehicleId,
+    cards: given.photos.map((photo) => ({ ...photoCard(photo), when: dateWords(photo.recordedAt.slice(0, 10)) })),
+    earlier: given.hasMore ? `/vehicles/${given.vehicleId}/photos?before=${given.photos.at(-1)?.id}` : '',
+  }
+}
+
+function sizeOf(bytes: number): string {
+  return bytes >= 1_000_000 ? `${(bytes / 1_000_000).toFixed(1)} MB` : `${Math.max(1, Math.round(bytes / 1000))} kB`
+}

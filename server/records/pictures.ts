@@ -1,0 +1,114 @@
+/** Pictures made from originals: turned upright, small, and with nothing in them but the picture. A cache: it can be made again. */
+import { lstat, mkdir, open, rename } from 'node:fs/promises'
+import { dirname, join } from 'node:path'
+import sharp from 'sharp'
+import type { Result } from './contract.ts'
+import type { PhotoKind } from './photo-kinds.ts'
+import { photoPath } from './photo-path.ts'
+import { done, refusal, refused } from './refusals.ts'
+
+const MOST_Mpx = 80
+const SECONDS = 20
+export const SIZES_px = { thumbnail: 320, picture: 1600 } as const
+export type Size = keyof typeof SIZES_px
+
+// Only what is taken can be decoded at all, and one at a time: a phone's photo is 150 MB once unpacked.
+sharp.block({ operation: ['VipsForeignLoad'] })
+sharp.unblock({
+  operation: ['VipsForeignLoadJpegFile', 'VipsForeignLoadPngFile', 'VipsForeignLoadWebpFile', 'VipsForeignLoadHeifFile'],
+})
+sharp.concurrency(1)
+sharp.cache(false)
+let queue: Promise<unknown> = Promise.resolve()
+
+export type Measured = { readonly width_px: number; readonly height_px: number }
+
+/** Whether a file holds a whole picture of bearable size; its sides as it is shown. The large picture is made on the way. */
+export async function lookInto(given: {
+  readonly data: string
+  readonly path: string
+  readonly sha256: string
+  readonly type: PhotoKind
+}): Promise<Result<Measured>> {
+  const { data, path, sha256 } = given
+  const head = await sidesOf(path)
+  if (head === null)
+    return refused([refusal('not-a-picture', 'This file says that it is a picture and cannot be read as one.', { field: 'photo' })])
+  const size_Mpx = (head.width_px * head.height_px) / 1e6
+  if (size_Mpx > MOST_Mpx)
+    return refused([
+      refusal('not-a-picture', `This picture is too large: ${Math.round(size_Mpx)} Mpx, limit ${MOST_Mpx} Mpx.`, { field: 'photo' }),
+    ])
+  try {
+    await inTurn(() => make({ from: path, to: cachedPath({ data, sha256, size: 'picture' }), size: 'picture' }))
+  } catch {
+    return refused([
+      refusal('not-a-picture', 'This picture is damaged or was cut short on its way. Send it again, or take another.', { field: 'photo' }),
+    ])
+  }
+  return done(head)
+}
+
+/** The path of a small picture, made now if it is not there; null where the original is missing or cannot be shown. */
+export async function pictureOf(given: {
+  readonly data: string
+  readonly sha256: string
+  readonly type: string
+  readonly size: Size
+}): Promise<string | null> {
+  const to = cachedPath(given)
+  if (await isThere(to)) return to
+  const from = photoPath(given)
+  if (!(await isThere(from))) return null
+  try {
+    await inTurn(() => make({ from, to, size: given.size }))
+    return to
+  } catch {
+    return null
+  }
+}
+
+/** A file of its own, and no link to another. */
+export async function isThere(path: string): Promise<boolean> {
+  return (await lstat(path).catch(() => null))?.isFile() === true
+}
+
+async function make(given: { readonly from: string; readonly to: string; readonly size: Size }): Promise<void> {
+  await mkdir(dirname(given.to), { recursive: true, mode: 0o700 })
+  const side_px = SIZES_px[given.size]
+  // Turned as its EXIF says, then written without any of it: sharp keeps no metadata unless asked.
+  const bytes = await sharp(given.from, { limitInputPixels: MOST_Mpx * 1e6, failOn: 'truncated', autoOrient: true })
+    .timeout({ seconds: SECONDS })
+    .resize({ width: side_px, height: side_px, fit: 'inside', withoutEnlargement: true })
+    .webp({ quality: 80 })
+    .toBuffer()
+  const part = `${given.to}.part`
+  const handle = await open(part, 'w', 0o600)
+  try {
+    await handle.writeFile(bytes)
+  } finally {
+    await handle.close()
+  }
+  await rename(part, given.to)
+}
+
+async function sidesOf(path: string): Promise<Measured | null> {
+  try {
+    const { width, height, orientation } = await sharp(path, { limitInputPixels: false }).metadata()
+    if (!width || !height) return null
+    // EXIF orientations 5 to 8 lie on their side.
+    return (orientation ?? 1) >= 5 ? { width_px: height, height_px: width } : { width_px: width, height_px: height }
+  } catch {
+    return null
+  }
+}
+
+function cachedPath(given: { readonly data: string; readonly sha256: string; readonly size: Size }): string {
+  return join(given.data, 'thumbnails', given.sha256.slice(0, 2), `${given.sha256}-${SIZES_px[given.size]}.webp`)
+}
+
+function inTurn<T>(work: () => Promise<T>): Promise<T> {
+  const turn = queue.then(work, work)
+  queue = turn.catch(() => {})
+  return turn
+}

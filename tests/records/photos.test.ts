@@ -1,0 +1,130 @@
+/** Photos as rows and files: each step of writing made to fail, and what is kept and dropped. */
+import { existsSync, mkdtempSync, readdirSync, rmSync, utimesSync } from 'node:fs'
+import { tmpdir } from 'node:os'
+import { join } from 'node:path'
+import { Readable } from 'node:stream'
+import sharp from 'sharp'
+import { afterEach, beforeEach, describe, expect, test } from 'vitest'
+import { fixedClock } from '../../server/records/clock.ts'
+import { append } from '../../server/records/journal.ts'
+import { type Disk, disk, receive, sweepTemporary } from '../../server/records/photo-files.ts'
+import { attachPhotos, photosOf, purgeTrash, storePhoto, trashPhoto } from '../../server/records/photos.ts'
+import { type Book, household, openBook, value } from './book.ts'
+
+let book: Book
+let data: string
+beforeEach(() => {
+  book = openBook()
+  data = mkdtempSync(join(tmpdir(), 'photos-'))
+})
+afterEach(() => rmSync(data, { recursive: true }))
+
+const bytesOf = (colour: string) =>
+  sharp({ create: { width: 40, height: 30, channels: 3, background: colour } })
+    .png()
+    .toBuffer()
+const files = (folder: string): string[] =>
+  existsSync(join(data, folder))
+    ? readdirSync(join(data, folder), { recursive: true, withFileTypes: true }).flatMap((one) => (one.isFile() ? [one.name] : []))
+    : []
+const received = async (bytes: Buffer) => value(await receive(Readable.from([bytes]), { data, fileName: 'a.png' }))
+const store = async (colour: string, more: object = {}) =>
+  storePhoto(book.db, book.clock, book.actor, { data, received: await received(await bytesOf(colour)), vehicleId: book.vehicleId, ...more })
+
+describe('writing an original (R5)', () => {
+  const steps = ['syncFile', 'makeFolder', 'link', 'syncFolder', 'remove'] as const
+  // Three folders are synced: the file's own, the one above it, and photos/.
+  const calls = [
+    ['syncFile', 1],
+    ['makeFolder', 1],
+    ['link', 1],
+    ['syncFolder', 1],
+    ['syncFolder', 2],
+    ['syncFolder', 3],
+  ] as const
+  const failing = (step: (typeof steps)[number], at: number, code: string): Disk => {
+    let n = 0
+    const wrap =
+      (name: (typeof steps)[number]) =>
+      async (...given: never[]) => {
+        if (name === step && ++n === at) throw Object.assign(new Error(code), { code })
+        await (disk[name] as (...args: never[]) => Promise<void>)(...given)
+      }
+    return Object.fromEntries(steps.map((name) => [name, wrap(name)])) as unknown as Disk
+  }
+  test.each(calls.flatMap(([step, at]) => ['EIO', 'ENOSPC', 'EDQUOT'].map((code) => [step, at, code] as const)))(
+    'the %s number %i fails with %s: no row, nothing in tmp/, and the next try keeps it',
+    async (step, at, code) => {
+      await expect(store('#123', { disk: failing(step, at, code) })).rejects.toThrow(code)
+      expect([photosOf(book.db, book.actor, { vehicleId: book.vehicleId }), files('tmp')]).toEqual([[], []])
+      expect((await store('#123')).ok).toBe(true)
+      expect([photosOf(book.db, book.actor, { vehicleId: book.vehicleId }).length, files('photos').length, files('tmp')]).toEqual([
+        1,
+        1,
+        [],
+      ])
+    },
+  )
+  test('a row that cannot be written leaves a file and no row: the file is whole under its own hash', async () => {
+    book.db.$client.exec("CREATE TEMP TRIGGER full BEFORE INSERT ON photos BEGIN SELECT RAISE(ABORT, 'disk full'); END")
+    await expect(store('#123')).rejects.toThrow('disk full')
+    book.db.$client.exec('DROP TRIGGER full')
+    expect([photosOf(book.db, book.actor, { vehicleId: book.vehicleId }), files('tmp')]).toEqual([[], []])
+    expect((await store('#123')).ok).toBe(true)
+    expect(files('photos')).toHaveLength(1)
+  })
+  test('a source that breaks off leaves nothing', async () => {
+    const broken = new Readable({
+      read() {
+        this.push(Buffer.alloc(10))
+        this.destroy(new Error('gone'))
+      },
+    })
+    await expect(receive(broken, { data, fileName: 'a' })).rejects.toThrow('gone')
+    expect(files('tmp')).toEqual([])
+  })
+  test('what is larger than is taken is dropped', async () => {
+    const taken = await receive(Readable.from([Buffer.alloc(11)]), { data, fileName: 'a', most_bytes: 10 })
+    expect(taken).toMatchObject({ ok: false, refusals: [{ code: 'too-large', status: 413 }] })
+    expect(files('tmp')).toEqual([])
+  })
+  test('what a crash left for over an hour is swept, and nothing younger', async () => {
+    const old = await received(Buffer.from('old'))
+    await received(Buffer.from('young'))
+    const now = new Date()
+    utimesSync(old.path, now, new Date(now.getTime() - 3_700_000))
+    expect([await sweepTemporary(data, now), files('tmp').length]).toEqual([1, 1])
+  })
+})
+
+describe('photos sent before their entry', () => {
+  test('are attached with it; another household’s, or another entry’s, are refused', async () => {
+    const one = value(await store('#111'))
+    const entry = value(append(book.db, book.clock, book.actor, book.entry('2026-05-01', [{ kind: 'noted', text: 'Looked' }])))
+    const other = value(append(book.db, book.clock, book.actor, book.entry('2026-05-02', [{ kind: 'noted', text: 'Looked' }])))
+    expect(attachPhotos(book.db, book.actor, { photoIds: [one.id], entryId: entry.id })).toEqual({ ok: true, value: { attached: 1 } })
+    expect(photosOf(book.db, book.actor, { entryId: entry.id }).map((photo) => photo.id)).toEqual([one.id])
+    expect(attachPhotos(book.db, book.actor, { photoIds: [one.id], entryId: other.id }).ok).toBe(false)
+    const stranger = household(book.db, book.clock, 'Stranger')
+    expect(attachPhotos(book.db, stranger, { photoIds: [one.id], entryId: entry.id }).ok).toBe(false)
+    expect(attachPhotos(book.db, book.actor, { photoIds: ['nothing'], entryId: entry.id }).ok).toBe(false)
+  })
+})
+
+describe('what goes for good', () => {
+  const day = (on: string) => fixedClock(`${on}T12:00:00Z`)
+  test('after thirty days in the trash and a later good backup; an original goes with its last row', async () => {
+    const one = value(await store('#222'))
+    const entry = value(append(book.db, book.clock, book.actor, book.entry('2026-05-01', [{ kind: 'noted', text: 'Looked' }])))
+    const same = value(await store('#222', { entryId: entry.id }))
+    expect([same.id === one.id, files('photos').length]).toEqual([false, 1])
+    trashPhoto(book.db, day('2026-06-01'), book.actor, one.id)
+    trashPhoto(book.db, day('2026-06-10'), book.actor, same.id)
+    const purge = (on: string, lastBackupAt: string | null) => purgeTrash(book.db, day(on), { data, lastBackupAt })
+    expect(await purge('2026-06-30', '2026-06-30T03:00:00Z')).toBe(0)
+    expect(await purge('2026-07-05', null)).toBe(0)
+    expect(await purge('2026-07-05', '2026-05-30T03:00:00Z')).toBe(0)
+    expect([await purge('2026-07-05', '2026-07-05T03:00:00Z'), files('photos').length]).toEqual([1, 1])
+    expect([await purge('2026-07-15', '2026-07-15T03:00:00Z'), files('photos').length]).toEqual([1, 0])
+  })
+})
