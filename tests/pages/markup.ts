@@ -35,7 +35,8 @@ export function faultsOf(html: string): readonly string[] {
   if (all('style').length > 0) faults.push('an inline style sheet')
   const labelled = new Set(all('label').map((tag) => tag.attributes.get('for')))
   for (const tag of [...all('input'), ...all('select'), ...all('textarea')])
-    if (tag.attributes.get('type') !== 'hidden' && !labelled.has(tag.attributes.get('id')))
+    const isPicture = tag.attributes.get('type') === 'image' && tag.attributes.get('alt') !== ''
+    if (tag.attributes.get('type') !== 'hidden' && !isPicture && !labelled.has(tag.attributes.get('id')))
       faults.push(`no label for ${tag.attributes.get('name')}`)
   faults.push(...unbalanced(html))
   return [...new Set(faults)]
