@@ -41,6 +41,7 @@ export const equivalents: readonly Equivalent[] = [
     what: 'contact.current_A > 1e-9: 1e-9 → 1',
     why: 'of a relay’s contacts one carries at a time, and the ways of a switch share one rating',
   },
+  { unit: 'fuse-placing', what: 'holds: !fails: true', why: 'whether it fails is asked first' },
   {
     unit: 'rated-voltage',
     what: 'if (solved !== circuit.conditions[0]): never',
