@@ -34,10 +34,11 @@ export function faultsOf(html: string): readonly string[] {
     if (!script.attributes.get('src')?.startsWith('/static/')) faults.push('a script that is no file of ours')
   if (all('style').length > 0) faults.push('an inline style sheet')
   const labelled = new Set(all('label').map((tag) => tag.attributes.get('for')))
-  for (const tag of [...all('input'), ...all('select'), ...all('textarea')])
+  for (const tag of [...all('input'), ...all('select'), ...all('textarea')]) {
     const isPicture = tag.attributes.get('type') === 'image' && tag.attributes.get('alt') !== ''
     if (tag.attributes.get('type') !== 'hidden' && !isPicture && !labelled.has(tag.attributes.get('id')))
       faults.push(`no label for ${tag.attributes.get('name')}`)
+  }
   faults.push(...unbalanced(html))
   return [...new Set(faults)]
 }
