@@ -51,7 +51,7 @@ export function tokenIn(body: string): string {
 /** Every address that the pages' own table answers with GET. */
 export function pagePatterns(): readonly string[] {
   const found: string[] = []
-  registerPages({ get: (path: string) => found.push(path), post: () => {} } as unknown as FastifyInstance)
+  registerPages({ get: (path: string) => found.push(path), post: () => {}, config: {} } as unknown as FastifyInstance)
   return found
 }
 
@@ -92,9 +92,21 @@ export async function addressesOf(book: Book): Promise<Readonly<Record<string, r
     '/shelf': ['/shelf', '/shelf?contains=relay', '/shelf?contains=zzz'],
     '/shelf/new': ['/shelf/new', '/shelf/new?kind=relay', '/shelf/new?kind=load'],
     '/parts/:id': parts.slice(0, 3),
+    '/people': ['/people'],
+    '/join/:token': [new URL(await invitation(book)).pathname],
+    '/account': ['/account'],
+    '/account/second-factor': ['/account/second-factor'],
+    '/confirm': ['/confirm', '/confirm?next=/people'],
+    '/security': ['/security'],
     '/rules': ['/rules'],
     '/rules/:rule': rules.map((rule) => `/rules/${rule.id}`),
   }
+}
+
+/** The address that an invitation just made shows. */
+async function invitation(book: Book): Promise<string> {
+  const made = await book.post('/people/invitations', { role: 'viewer' })
+  return /<p class="mono">([^<]+)<\/p>/.exec(made.body)?.[1] as string
 }
 
 /**
