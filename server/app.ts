@@ -10,8 +10,11 @@ import type { Config } from './config.ts'
 import { registerPages } from './pages/index.ts'
 import type { Clock } from './records/clock.ts'
 import type { Db } from './records/database.ts'
-import { isFirstRun, sessionOf } from './records/people.ts'
+import { isFirstRun } from './records/people.ts'
 import { drop, receive } from './records/photo-files.ts'
+import { noteSecurity } from './records/security-log.ts'
+import { sessionOf } from './records/sessions.ts'
+import { SignInLimits } from './records/sign-in-limits.ts'
 import { errorPages } from './web/error-pages.ts'
 import { guard } from './web/guard.ts'
 import { multipart } from './web/multipart.ts'
@@ -47,6 +50,7 @@ export async function buildApp(given: {
   app.decorate('db', given.db)
   app.decorate('clock', given.clock)
   app.decorate('config', given.config)
+  app.decorate('signInLimits', new SignInLimits(given.clock))
   app.decorate('setUpCode', isFirstRun(given.db) ? randomBytes(5).toString('hex') : null)
   // On plain http the usual defaults (upgrade, HSTS, COOP) break sign-in: only what holds on both is sent.
   await app.register(fastifyHelmet, {
@@ -62,7 +66,16 @@ export async function buildApp(given: {
   await app.register(views, { folder: join(import.meta.dirname, '..', 'views') })
   await app.register(sessions, { find: (token: string) => sessionOf(given.db, given.clock, token), isFirstRun: () => isFirstRun(given.db) })
   await app.register(multipart, { receive: (source, { fileName }) => receive(source, { data: given.config.data, fileName }), drop })
-  await app.register(guard)
+  await app.register(guard, {
+    refused: (request, reason) =>
+      noteSecurity(given.db, given.clock, {
+        kind: 'write-refused',
+        says: `${request.method} ${request.url.split('?')[0]?.slice(0, 120)}: ${reason}`,
+        address: request.ip,
+        householdId: request.signedIn ? request.actor.householdId : null,
+        personId: request.signedIn ? request.actor.personId : null,
+      }),
+  })
   await app.register(errorPages)
   registerPages(app)
   return app

@@ -3,12 +3,14 @@ import type { Config } from './config.ts'
 import type { Clock } from './records/clock.ts'
 import type { Actor } from './records/contract.ts'
 import type { Db } from './records/database.ts'
+import type { SignInLimits } from './records/sign-in-limits.ts'
 
 declare module 'fastify' {
   interface FastifyInstance {
     db: Db
     clock: Clock
     config: Config
+    signInLimits: SignInLimits
     /** one-time code for setting up from another machine; null once there is an owner */
     setUpCode: string | null
   }
@@ -16,5 +18,8 @@ declare module 'fastify' {
     actor: Actor
     signedIn: boolean
     formToken: string
+    /** the password was given in this session not long ago */
+    isConfirmed: boolean
+    sessionToken: string | null
   }
 }

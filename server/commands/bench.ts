@@ -82,7 +82,7 @@ async function pages(): Promise<void> {
   if (!owner.ok) throw new Error('no owner')
   const demo = loadDemo(db, systemClock, owner.value)
   const signed = await signIn(db, systemClock, { name: 'Owner', password: 'a long enough word' })
-  if (!demo.ok || !signed.ok) throw new Error('no demonstration')
+  if (!demo.ok || !signed.ok || signed.value.state !== 'in') throw new Error('no demonstration')
   const app = await buildApp({ db, clock: systemClock, config: { data: '', host: '', port: 0, timeZone: 'UTC' } })
   const request = { url: `/vehicles/${demo.value.vehicleIds[0]}`, headers: { cookie: `loombook_session=${signed.value.token}` } }
   const body = (await app.inject(request)).body

@@ -1,8 +1,10 @@
 /** The route table: every page, in one list. */
 import type { FastifyInstance } from 'fastify'
+import * as account from './account/routes.ts'
 import * as branch from './branch/routes.ts'
 import * as chain from './chain/routes.ts'
 import * as components from './components/routes.ts'
+import * as confirm from './confirm/routes.ts'
 import * as entry from './entry/routes.ts'
 import * as finding from './finding/routes.ts'
 import * as findings from './findings/routes.ts'
@@ -11,12 +13,15 @@ import * as fuseBox from './fuse-box/routes.ts'
 import * as health from './health/routes.ts'
 import * as importPage from './import/routes.ts'
 import * as insert from './insert/routes.ts'
+import * as joinPage from './join/routes.ts'
 import * as journal from './journal/routes.ts'
 import * as log from './log/routes.ts'
 import * as login from './login/routes.ts'
 import * as part from './part/routes.ts'
+import * as people from './people/routes.ts'
 import * as photo from './photo/routes.ts'
 import * as rules from './rules/routes.ts'
+import * as security from './security/routes.ts'
 import * as shelf from './shelf/routes.ts'
 import * as toDo from './to-do/routes.ts'
 import * as vehicle from './vehicle/routes.ts'
@@ -44,6 +49,11 @@ const pages = [
   importPage,
   fuseBox,
   photo,
+  people,
+  joinPage,
+  account,
+  confirm,
+  security,
 ]
 
 export function registerPages(app: FastifyInstance): void {

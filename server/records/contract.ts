@@ -1,7 +1,10 @@
 /** Shapes that the rooms above records speak: actors, entries, changes, refusals. */
 import type { Component, Condition, Finding, Join, Zone } from './engine-types.ts'
 
-export type Actor = { readonly householdId: string; readonly personId: string; readonly name: string }
+/** owner: everything, people and settings too. editor: records. viewer: looks, writes nothing */
+export type Role = 'owner' | 'editor' | 'viewer'
+/** `role` says what the pages let a person do; where it is missing nothing that writes is let through. */
+export type Actor = { readonly householdId: string; readonly personId: string; readonly name: string; readonly role?: Role }
 
 /** The request cannot be done; nothing was stored. */
 export type Refusal = {

@@ -1,15 +1,33 @@
-/** People, their passwords (scrypt) and their sessions (only a hash of each token is kept). */
-import { createHash, randomBytes, scrypt, scryptSync, timingSafeEqual } from 'node:crypto'
-import { and, eq } from 'drizzle-orm'
+/** Past 200 lines: everything about accounts. People of a household: the first owner, those invited, their roles, and how each signs in. */
+import { and, asc, eq, isNull } from 'drizzle-orm'
 import type { Clock } from './clock.ts'
-import type { Actor, Refusal, Result } from './contract.ts'
+import type { Actor, Refusal, Result, Role } from './contract.ts'
 import { type Db, inTransaction } from './database.ts'
 import { newId } from './ids.ts'
+import { faultsOfPassword, hashPassword, hashPasswordNow, passwordMatches, UNMATCHABLE } from './passwords.ts'
 import { done, refusal, refused } from './refusals.ts'
-import { households, people, sessions } from './schema.ts'
+import { households, invitations, knownDevices, people, signInTickets } from './schema.ts'
+import { useSecondFactor } from './second-factor.ts'
+import { noteSecurity } from './security-log.ts'
+import { beginSession, endSessionsOf, type From } from './sessions.ts'
+import { hashToken, newToken } from './tokens.ts'
 
-const cost = { N: 32768, r: 8, p: 1, maxmem: 96 * 1024 * 1024 } as const
-const sessionLasts_days = 90
+const INVITATION_days = 7
+const TICKET_ms = 5 * 60_000
+const TICKET_tries = 5
+
+export type PersonFacts = {
+  readonly id: string
+  readonly name: string
+  readonly role: Role
+  readonly isDisabled: boolean
+  readonly hasSecondFactor: boolean
+  readonly recordedAt: string
+}
+/** Either in, or the second factor is asked for with this ticket. */
+export type SignedIn =
+  | { readonly state: 'in'; readonly token: string; readonly deviceToken: string; readonly actor: Actor }
+  | { readonly state: 'second-factor'; readonly ticket: string }
 
 export function isFirstRun(db: Db): boolean {
   return db.select({ id: people.id }).from(people).limit(1).get() === undefined
@@ -17,108 +35,353 @@ export function isFirstRun(db: Db): boolean {
 
 /** The first account of an installation; refused once there is one. */
 export function createOwner(db: Db, clock: Clock, given: { readonly name: string; readonly password: string }): Result<Actor> {
-  const faults = faultsOf(given)
+  const faults = [...faultsOfName(given.name), ...faultsOfPassword(given.password)]
   if (faults.length > 0) return refused(faults)
-  const passwordHash = hashPassword(given.password)
+  const passwordHash = hashPasswordNow(given.password)
   return inTransaction(db, () => {
     if (!isFirstRun(db)) return refused([refusal('already-set-up', 'This Loombook already has an owner. Sign in instead.')])
-    const recordedAt = clock.now().toISOString()
-    const name = given.name.trim()
-    const actor: Actor = { householdId: newId(clock), personId: newId(clock), name }
-    db.insert(households).values({ id: actor.householdId, recordedAt }).run()
-    db.insert(people)
-      .values({ id: actor.personId, householdId: actor.householdId, name, nameFolded: folded(name), passwordHash, recordedAt })
-      .run()
-    return done(actor)
+    const householdId = newId(clock)
+    db.insert(households).values({ id: householdId, recordedAt: clock.now().toISOString() }).run()
+    return done(addPerson(db, clock, { householdId, name: given.name, role: 'owner', passwordHash }))
   })
 }
 
+/** The answer and the time it takes are the same for a name that nobody has. */
 export async function signIn(
   db: Db,
   clock: Clock,
-  given: { readonly name: string; readonly password: string },
-): Promise<Result<{ token: string; actor: Actor }>> {
+  given: { readonly name: string; readonly password: string; readonly from?: From },
+): Promise<Result<SignedIn>> {
+  const from = given.from ?? { device: '', address: '' }
   const person = db
     .select()
     .from(people)
     .where(eq(people.nameFolded, folded(given.name)))
     .get()
-  const right = await passwordMatches(given.password, person?.passwordHash ?? unmatchable)
-  if (!person || !right) return refused([refusal('wrong-name-or-password', 'That name and password do not go together.')])
-  const token = randomBytes(32).toString('base64url')
-  const now = clock.now()
-  db.insert(sessions)
+  const { right, isOld } = await passwordMatches(given.password, person?.passwordHash ?? UNMATCHABLE)
+  if (!person || !right || person.disabledAt !== null) {
+    noteSecurity(db, clock, {
+      kind: 'sign-in-refused',
+      says: `Name given: ${given.name.slice(0, 80)}`,
+      address: from.address,
+      householdId: person?.householdId ?? null,
+      personId: person?.id ?? null,
+    })
+    return refused([refusal('wrong-name-or-password', 'That name and password do not go together.')])
+  }
+  if (isOld)
+    db.update(people)
+      .set({ passwordHash: await hashPassword(given.password) })
+      .where(eq(people.id, person.id))
+      .run()
+  if (person.secondFactor === null) return done(letIn(db, clock, person, from))
+  const ticket = newToken()
+  db.insert(signInTickets)
     .values({
-      tokenHash: hashToken(token),
+      tokenHash: hashToken(ticket),
       householdId: person.householdId,
       personId: person.id,
-      formSecret: randomBytes(32).toString('base64url'),
-      startedAt: now.toISOString(),
-      expiresAt: new Date(now.getTime() + sessionLasts_days * 86_400_000).toISOString(),
+      expiresAt: new Date(clock.now().getTime() + TICKET_ms).toISOString(),
+      tries: 0,
     })
     .run()
-  return done({ token, actor: { householdId: person.householdId, personId: person.id, name: person.name } })
+  return done({ state: 'second-factor', ticket })
 }
 
-/** `formSecret` is what form tokens of this session are made from. */
-export function sessionOf(db: Db, clock: Clock, token: string): { actor: Actor; formSecret: string } | null {
+/** The second step: a code of the moment, or one of the recovery codes. A ticket bears few tries. */
+export function signInWithCode(
+  db: Db,
+  clock: Clock,
+  given: { readonly ticket: string; readonly code: string; readonly from: From },
+): Result<SignedIn> {
+  const tokenHash = hashToken(given.ticket)
   const row = db
-    .select({ session: sessions, name: people.name })
-    .from(sessions)
-    .innerJoin(people, and(eq(people.id, sessions.personId), eq(people.householdId, sessions.householdId)))
-    .where(eq(sessions.tokenHash, hashToken(token)))
+    .select({ ticket: signInTickets, person: people })
+    .from(signInTickets)
+    .innerJoin(people, and(eq(people.id, signInTickets.personId), eq(people.householdId, signInTickets.householdId)))
+    .where(eq(signInTickets.tokenHash, tokenHash))
     .get()
-  if (!row || row.session.expiresAt <= clock.now().toISOString()) return null
-  return {
-    actor: { householdId: row.session.householdId, personId: row.session.personId, name: row.name },
-    formSecret: row.session.formSecret,
-  }
-}
-
-export function signOut(db: Db, token: string): void {
-  db.delete(sessions)
-    .where(eq(sessions.tokenHash, hashToken(token)))
+  const isOpen =
+    row && row.ticket.expiresAt > clock.now().toISOString() && row.ticket.tries < TICKET_tries && row.person.disabledAt === null
+  if (!isOpen) return refused([refusal('sign-in-over', 'That took too long or too many tries. Sign in again from the start.')])
+  db.update(signInTickets)
+    .set({ tries: row.ticket.tries + 1 })
+    .where(eq(signInTickets.tokenHash, tokenHash))
     .run()
+  const { person } = row
+  const actor = actorOf(person)
+  if (!useSecondFactor(db, clock, actor, given.code)) {
+    noteSecurity(db, clock, { kind: 'sign-in-refused', says: 'Wrong second factor', address: given.from.address, ...keysOf(actor) })
+    return refused([refusal('wrong-code', 'That code is not right, or was used already. Wait for the next one.', { field: 'code' })])
+  }
+  db.delete(signInTickets).where(eq(signInTickets.personId, person.id)).run()
+  return done(letIn(db, clock, person, given.from))
 }
 
-function faultsOf(given: { readonly name: string; readonly password: string }): readonly Refusal[] {
-  const faults: Refusal[] = []
-  const name = given.name.trim()
-  if (name.length < 1 || name.length > 80) faults.push(refusal('not-valid', 'Give a name of 1 to 80 letters.', { field: 'name' }))
-  if (given.password.length < 8) faults.push(refusal('not-valid', 'Choose a password of at least 8 characters.', { field: 'password' }))
-  if (given.password.length > 1000)
-    faults.push(refusal('not-valid', 'Choose a password of at most 1000 characters.', { field: 'password' }))
-  return faults
+/** Whether this password is this person's: asked again before what matters. */
+export async function isPasswordOf(db: Db, actor: Actor, password: string): Promise<boolean> {
+  const person = personRow(db, actor, actor.personId)
+  return person !== undefined && (await passwordMatches(password, person.passwordHash)).right
 }
 
-function folded(name: string): string {
+/** Ends every other session of the person. */
+export async function changePassword(
+  db: Db,
+  clock: Clock,
+  actor: Actor,
+  given: { readonly present: string; readonly next: string; readonly token: string | null },
+): Promise<Result<{ ended: number }>> {
+  if (!(await isPasswordOf(db, actor, given.present)))
+    return refused([refusal('not-valid', 'That is not the present password.', { field: 'present' })])
+  const faults = faultsOfPassword(given.next, 'next')
+  if (faults.length > 0) return refused(faults)
+  return setPassword(db, clock, actor, { password: given.next, butToken: given.token })
+}
+
+/** For the owner of the machine, who forgot it: by the command line alone. */
+export async function resetPassword(db: Db, clock: Clock, name: string, password: string): Promise<Result<{ ended: number }>> {
+  const person = db
+    .select()
+    .from(people)
+    .where(eq(people.nameFolded, folded(name)))
+    .get()
+  if (!person) return refused([refusal('not-found', `Nobody here is called ${name}.`)])
+  const faults = faultsOfPassword(password)
+  return faults.length > 0 ? refused(faults) : setPassword(db, clock, actorOf(person), { password, butToken: null })
+}
+
+export function peopleOf(db: Db, actor: Actor): readonly PersonFacts[] {
+  return db
+    .select()
+    .from(people)
+    .where(eq(people.householdId, actor.householdId))
+    .orderBy(asc(people.id))
+    .all()
+    .map(({ id, name, role, disabledAt, secondFactor, recordedAt }) => ({
+      id,
+      name,
+      role,
+      isDisabled: disabledAt !== null,
+      hasSecondFactor: secondFactor !== null,
+      recordedAt,
+    }))
+}
+
+/** The token is shown once; its address lets one person in, within a week. */
+export function invite(db: Db, clock: Clock, actor: Actor, role: Role): Result<{ token: string; expiresAt: string }> {
+  const token = newToken()
+  const now = clock.now()
+  const expiresAt = new Date(now.getTime() + INVITATION_days * 86_400_000).toISOString()
+  db.insert(invitations)
+    .values({
+      tokenHash: hashToken(token),
+      householdId: actor.householdId,
+      role,
+      expiresAt,
+      recordedAt: now.toISOString(),
+      recordedBy: actor.personId,
+    })
+    .run()
+  noteSecurity(db, clock, { kind: 'invited', says: `As ${role}`, ...keysOf(actor) })
+  return done({ token, expiresAt })
+}
+
+/** Null for one that is wrong, used, taken back or too old: no telling which. */
+export function invitationOf(db: Db, clock: Clock, token: string): { readonly role: Role } | null {
+  const row = invitationRow(db, clock, token)
+  return row ? { role: row.role } : null
+}
+
+export function openInvitations(
+  db: Db,
+  clock: Clock,
+  actor: Actor,
+): readonly { readonly id: string; readonly role: Role; readonly expiresAt: string }[] {
+  return db
+    .select()
+    .from(invitations)
+    .where(and(eq(invitations.householdId, actor.householdId), isNull(invitations.usedAt), isNull(invitations.revokedAt)))
+    .all()
+    .filter((row) => row.expiresAt > clock.now().toISOString())
+    .map((row) => ({ id: row.tokenHash.slice(0, 16), role: row.role, expiresAt: row.expiresAt }))
+}
+
+export function revokeInvitation(db: Db, clock: Clock, actor: Actor, id: string): boolean {
+  const found = openRows(db, actor).find((row) => row.tokenHash.slice(0, 16) === id)
+  if (!found) return false
+  db.update(invitations).set({ revokedAt: clock.now().toISOString() }).where(eq(invitations.tokenHash, found.tokenHash)).run()
+  return true
+}
+
+export async function join(
+  db: Db,
+  clock: Clock,
+  given: { readonly token: string; readonly name: string; readonly password: string },
+): Promise<Result<Actor>> {
+  if (!invitationRow(db, clock, given.token)) return refused([noInvitation()])
+  const faults = [...faultsOfName(given.name), ...faultsOfPassword(given.password)]
+  if (faults.length > 0) return refused(faults)
+  const passwordHash = await hashPassword(given.password)
+  return inTransaction(db, () => {
+    // Once more, within the transaction: of two who use one invitation at the same time the second is refused.
+    const invitation = invitationRow(db, clock, given.token)
+    if (!invitation) return refused([noInvitation()])
+    if (
+      db
+        .select({ id: people.id })
+        .from(people)
+        .where(eq(people.nameFolded, folded(given.name)))
+        .get()
+    )
+      return refused([refusal('name-taken', 'Somebody here has that name already.', { field: 'name' })])
+    db.update(invitations).set({ usedAt: clock.now().toISOString() }).where(eq(invitations.tokenHash, invitation.tokenHash)).run()
+    const actor = addPerson(db, clock, { householdId: invitation.householdId, name: given.name, role: invitation.role, passwordHash })
+    noteSecurity(db, clock, { kind: 'joined', says: `${actor.name} as ${invitation.role}`, ...keysOf(actor) })
+    return done(actor)
+  })
+}
+
+/** Of the household's owners one has to stay one. */
+export function setRole(db: Db, clock: Clock, actor: Actor, personId: string, role: Role): Result<{ name: string }> {
+  return inTransaction(db, () => {
+    const person = personRow(db, actor, personId)
+    if (!person) return refused([noPerson()])
+    if (role !== 'owner' && isLastOwner(db, actor, personId)) return refused([lastOwner()])
+    db.update(people).set({ role }).where(eq(people.id, personId)).run()
+    noteSecurity(db, clock, { kind: 'role-changed', says: `${person.name}: ${person.role} to ${role}`, ...keysOf(actor) })
+    return done({ name: person.name })
+  })
+}
+
+/** Someone who may no longer come in keeps their name on what they recorded. Every session of theirs ends. */
+export function setDisabled(db: Db, clock: Clock, actor: Actor, personId: string, isDisabled: boolean): Result<{ name: string }> {
+  return inTransaction(db, () => {
+    const person = personRow(db, actor, personId)
+    if (!person) return refused([noPerson()])
+    if (isDisabled && isLastOwner(db, actor, personId)) return refused([lastOwner()])
+    db.update(people)
+      .set({ disabledAt: isDisabled ? clock.now().toISOString() : null })
+      .where(eq(people.id, personId))
+      .run()
+    if (isDisabled) endSessionsOf(db, person, null)
+    noteSecurity(db, clock, { kind: isDisabled ? 'disabled' : 'enabled', says: person.name, ...keysOf(actor) })
+    return done({ name: person.name })
+  })
+}
+
+/** Whose device this is, by the cookie it was given when it last signed in. */
+export function knownDeviceOf(db: Db, deviceToken: string, name: string): string | null {
+  const row = db
+    .select({ tokenHash: knownDevices.tokenHash })
+    .from(knownDevices)
+    .innerJoin(people, and(eq(people.id, knownDevices.personId), eq(people.householdId, knownDevices.householdId)))
+    .where(and(eq(knownDevices.tokenHash, hashToken(deviceToken)), eq(people.nameFolded, folded(name))))
+    .get()
+  return row?.tokenHash ?? null
+}
+
+export function folded(name: string): string {
   return name.trim().normalize('NFKC').toLowerCase()
 }
 
-function hashToken(token: string): string {
-  return createHash('sha256').update(token).digest('hex')
+type Person = typeof people.$inferSelect
+
+function addPerson(
+  db: Db,
+  clock: Clock,
+  given: { readonly householdId: string; readonly name: string; readonly role: Role; readonly passwordHash: string },
+): Actor {
+  const { householdId, role, passwordHash } = given
+  const name = given.name.trim()
+  const id = newId(clock)
+  db.insert(people)
+    .values({ id, householdId, name, nameFolded: folded(name), passwordHash, role, recordedAt: clock.now().toISOString() })
+    .run()
+  return { householdId, personId: id, name, role }
 }
 
-function hashPassword(password: string): string {
-  const salt = randomBytes(16)
-  const hash = scryptSync(password.normalize('NFKC'), salt, 32, cost)
-  return ['scrypt', cost.N, cost.r, cost.p, salt.toString('base64url'), hash.toString('base64url')].join('$')
-}
-
-/** Compared when nobody has that name, so that the answer takes as long. */
-const unmatchable = ['scrypt', cost.N, cost.r, cost.p, randomBytes(16).toString('base64url'), randomBytes(32).toString('base64url')].join(
-  '$',
-)
-
-function passwordMatches(password: string, stored: string): Promise<boolean> {
-  const [, N, r, p, salt, hash] = stored.split('$')
-  if (!salt || !hash) return Promise.resolve(false)
-  const wanted = Buffer.from(hash, 'base64url')
-  return new Promise((resolve, reject) => {
-    const options = { N: Number(N), r: Number(r), p: Number(p), maxmem: cost.maxmem }
-    scrypt(password.slice(0, 1000).normalize('NFKC'), Buffer.from(salt, 'base64url'), wanted.length, options, (fault, found) => {
-      if (fault) reject(fault)
-      else resolve(timingSafeEqual(found, wanted))
+function letIn(db: Db, clock: Clock, person: Person, from: From): SignedIn {
+  const actor = actorOf(person)
+  const deviceToken = newToken()
+  db.insert(knownDevices)
+    .values({
+      tokenHash: hashToken(deviceToken),
+      householdId: person.householdId,
+      personId: person.id,
+      lastUsedAt: clock.now().toISOString(),
     })
+    .run()
+  noteSecurity(db, clock, { kind: 'signed-in', says: from.device.slice(0, 120), address: from.address, ...keysOf(actor) })
+  return { state: 'in', token: beginSession(db, clock, person, from), deviceToken, actor }
+}
+
+async function setPassword(
+  db: Db,
+  clock: Clock,
+  actor: Actor,
+  given: { readonly password: string; readonly butToken: string | null },
+): Promise<Result<{ ended: number }>> {
+  const passwordHash = await hashPassword(given.password)
+  return inTransaction(db, () => {
+    db.update(people).set({ passwordHash }).where(eq(people.id, actor.personId)).run()
+    db.delete(signInTickets).where(eq(signInTickets.personId, actor.personId)).run()
+    const ended = endSessionsOf(db, { id: actor.personId, householdId: actor.householdId }, given.butToken)
+    noteSecurity(db, clock, { kind: 'password-changed', says: `${ended} other sessions ended`, ...keysOf(actor) })
+    return done({ ended })
   })
+}
+
+function personRow(db: Db, actor: Actor, personId: string): Person | undefined {
+  return db
+    .select()
+    .from(people)
+    .where(and(eq(people.id, personId), eq(people.householdId, actor.householdId)))
+    .get()
+}
+
+function isLastOwner(db: Db, actor: Actor, personId: string): boolean {
+  const owners = peopleOf(db, actor).filter((one) => one.role === 'owner' && !one.isDisabled)
+  return owners.length === 1 && owners[0]?.id === personId
+}
+
+function openRows(db: Db, actor: Actor) {
+  return db
+    .select()
+    .from(invitations)
+    .where(and(eq(invitations.householdId, actor.householdId), isNull(invitations.usedAt), isNull(invitations.revokedAt)))
+    .all()
+}
+
+function invitationRow(db: Db, clock: Clock, token: string): typeof invitations.$inferSelect | null {
+  const row = db
+    .select()
+    .from(invitations)
+    .where(eq(invitations.tokenHash, hashToken(token)))
+    .get()
+  return row && row.usedAt === null && row.revokedAt === null && row.expiresAt > clock.now().toISOString() ? row : null
+}
+
+function faultsOfName(given: string): readonly Refusal[] {
+  const name = given.trim()
+  return name.length < 1 || name.length > 80 ? [refusal('not-valid', 'Give a name of 1 to 80 letters.', { field: 'name' })] : []
+}
+
+function actorOf(person: Person): Actor {
+  return { householdId: person.householdId, personId: person.id, name: person.name, role: person.role }
+}
+
+function keysOf(actor: Actor): { readonly householdId: string; readonly personId: string } {
+  return { householdId: actor.householdId, personId: actor.personId }
+}
+
+function noInvitation(): Refusal {
+  return refusal('not-found', 'This invitation does not work: it was used, taken back or is too old. Ask for another.')
+}
+
+function noPerson(): Refusal {
+  return refusal('not-found', 'There is no such person.')
+}
+
+function lastOwner(): Refusal {
+  return refusal('last-owner', 'A household needs an owner: make somebody else one first.')
 }

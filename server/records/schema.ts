@@ -22,6 +22,12 @@ export const people = sqliteTable(
     nameFolded: text('name_folded').notNull(),
     passwordHash: text('password_hash').notNull(),
     recordedAt: text('recorded_at').notNull(),
+    role: text('role', { enum: ['owner', 'editor', 'viewer'] })
+      .notNull()
+      .default('owner'),
+    disabledAt: text('disabled_at'),
+    secondFactor: text('second_factor'),
+    secondFactorStep: integer('second_factor_step'),
   },
   (table) => [uniqueIndex('people_by_name').on(table.nameFolded)],
 )
@@ -42,6 +48,10 @@ export const sessions = sqliteTable(
     formSecret: text('form_secret').notNull(),
     startedAt: text('started_at').notNull(),
     expiresAt: text('expires_at').notNull(),
+    device: text('device').notNull().default(''),
+    address: text('address').notNull().default(''),
+    lastUsedAt: text('last_used_at'),
+    confirmedAt: text('confirmed_at'),
   },
   (table) => [index('sessions_by_person').on(table.personId)],
 )
@@ -324,4 +334,132 @@ export const searchRows = sqliteTable(
     body: text('body').notNull(),
   },
   (table) => [uniqueIndex('search_rows_by_ref').on(table.householdId, table.kind, table.refId)],
+)
+
+const personId = () =>
+  text('person_id')
+    .notNull()
+    .references(() => people.id)
+
+export const invitations = sqliteTable(
+  'invitations',
+  {
+    tokenHash: text('token_hash').primaryKey(),
+    householdId: householdId(),
+    role: text('role', { enum: ['owner', 'editor', 'viewer'] }).notNull(),
+    expiresAt: text('expires_at').notNull(),
+    usedAt: text('used_at'),
+    revokedAt: text('revoked_at'),
+    recordedAt: text('recorded_at').notNull(),
+    recordedBy: recordedBy(),
+  },
+  (table) => [index('invitations_by_household').on(table.householdId)],
+)
+
+export const signInTickets = sqliteTable(
+  'sign_in_tickets',
+  {
+    tokenHash: text('token_hash').primaryKey(),
+    householdId: householdId(),
+    personId: personId(),
+    expiresAt: text('expires_at').notNull(),
+    tries: integer('tries').notNull(),
+  },
+  (table) => [index('sign_in_tickets_by_person').on(table.personId)],
+)
+
+export const recoveryCodes = sqliteTable(
+  'recovery_codes',
+  { codeHash: text('code_hash').primaryKey(), householdId: householdId(), personId: personId(), usedAt: text('used_at') },
+  (table) => [index('recovery_codes_by_person').on(table.personId)],
+)
+
+export const knownDevices = sqliteTable(
+  'known_devices',
+  {
+    tokenHash: text('token_hash').primaryKey(),
+    householdId: householdId(),
+    personId: personId(),
+    lastUsedAt: text('last_used_at').notNull(),
+  },
+  (table) => [index('known_devices_by_person').on(table.personId)],
+)
+
+export const apiTokens = sqliteTable(
+  'api_tokens',
+  {
+    tokenHash: text('token_hash').primaryKey(),
+    householdId: householdId(),
+    personId: personId(),
+    name: text('name').notNull(),
+    scope: text('scope', { enum: ['read', 'write'] }).notNull(),
+    expiresAt: text('expires_at'),
+    revokedAt: text('revoked_at'),
+    lastUsedAt: text('last_used_at'),
+    recordedAt: text('recorded_at').notNull(),
+  },
+  (table) => [index('api_tokens_by_household').on(table.householdId)],
+)
+
+export const idempotencyKeys = sqliteTable(
+  'idempotency_keys',
+  {
+    householdId: householdId(),
+    onceKey: text('once_key').notNull(),
+    requestSha256: text('request_sha256').notNull(),
+    status: integer('status').notNull(),
+    body: text('body').notNull(),
+    recordedAt: text('recorded_at').notNull(),
+  },
+  (table) => [primaryKey({ columns: [table.householdId, table.onceKey] })],
+)
+
+export const webhooks = sqliteTable(
+  'webhooks',
+  {
+    id: text('id').primaryKey(),
+    householdId: householdId(),
+    url: text('url').notNull(),
+    secret: text('secret').notNull(),
+    revokedAt: text('revoked_at'),
+    recordedAt: text('recorded_at').notNull(),
+    recordedBy: recordedBy(),
+  },
+  (table) => [index('webhooks_by_household').on(table.householdId)],
+)
+
+export const webhookDeliveries = sqliteTable(
+  'webhook_deliveries',
+  {
+    id: text('id').primaryKey(),
+    householdId: householdId(),
+    webhookId: text('webhook_id')
+      .notNull()
+      .references(() => webhooks.id),
+    eventKey: text('event_key').notNull(),
+    body: text('body').notNull(),
+    tries: integer('tries').notNull(),
+    nextAt: text('next_at'),
+    says: text('says').notNull(),
+    recordedAt: text('recorded_at').notNull(),
+  },
+  (table) => [
+    uniqueIndex('webhook_deliveries_once').on(table.webhookId, table.eventKey),
+    index('webhook_deliveries_waiting').on(table.nextAt),
+  ],
+)
+
+/** Of no household where nobody was signed in. */
+export const securityEvents = sqliteTable(
+  'security_events',
+  {
+    id: text('id').primaryKey(),
+    householdId: text('household_id'),
+    personId: text('person_id'),
+    kind: text('kind').notNull(),
+    says: text('says').notNull(),
+    address: text('address').notNull(),
+    recordedAt: text('recorded_at').notNull(),
+  },
+  (table) => [index('security_events_by_household').on(table.householdId, table.id)],
 )

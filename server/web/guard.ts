@@ -1,4 +1,4 @@
-/** Refuses writes that did not come from one of our own forms. */
+/** Refuses writes that did not come from one of our own forms, and what a person's role does not reach. */
 import { timingSafeEqual } from 'node:crypto'
 import type { FastifyRequest } from 'fastify'
 import plugin from 'fastify-plugin'
@@ -7,15 +7,44 @@ export class Forbidden extends Error {
   readonly statusCode = 403
 }
 
-export const guard = plugin(async (app) => {
-  app.addHook('preHandler', async (request) => {
-    if (request.method === 'GET' || request.method === 'HEAD' || request.method === 'OPTIONS') return
-    const reason = foreign(request) ?? wrongToken(request)
-    if (reason === null) return
-    request.log.warn({ reason }, 'write refused')
-    throw new Forbidden(reason)
+/** Who may come to an address. Unless it says otherwise anybody signed in may look, and editors write. */
+export type Needs = 'owner' | 'editor' | 'viewer'
+
+declare module 'fastify' {
+  interface FastifyContextConfig {
+    needs?: Needs
+    /** the password is asked for again where it was not given lately; then this page is shown */
+    confirmAt?: string
+  }
+}
+
+const REACH: Readonly<Record<Needs, number>> = { viewer: 1, editor: 2, owner: 3 }
+type Options = { readonly refused: (request: FastifyRequest, reason: string) => void }
+
+export const guard = plugin<Options>(async (app, options) => {
+  app.addHook('preHandler', async (request, reply) => {
+    const reason = (isWrite(request) ? (foreign(request) ?? wrongToken(request)) : null) ?? beyondRole(request)
+    if (reason !== null) {
+      request.log.warn({ reason }, 'refused')
+      options.refused(request, reason)
+      throw new Forbidden(reason)
+    }
+    const { confirmAt } = request.routeOptions.config
+    if (confirmAt !== undefined && !request.isConfirmed) return reply.redirect(`/confirm?next=${encodeURIComponent(confirmAt)}`, 303)
   })
 })
+
+function isWrite(request: FastifyRequest): boolean {
+  return request.method !== 'GET' && request.method !== 'HEAD' && request.method !== 'OPTIONS'
+}
+
+function beyondRole(request: FastifyRequest): string | null {
+  if (!request.signedIn) return null
+  const needs = request.routeOptions.config.needs ?? (isWrite(request) ? 'editor' : 'viewer')
+  const { role } = request.actor
+  if (role !== undefined && REACH[role] >= REACH[needs]) return null
+  return needs === 'owner' ? 'Only an owner of this household may do that.' : 'You may look at everything here, and change nothing.'
+}
 
 function foreign(request: FastifyRequest): string | null {
   const { origin, host } = request.headers

@@ -5,19 +5,30 @@ import plugin from 'fastify-plugin'
 
 export const SESSION_COOKIE = 'loombook_session'
 const VISITOR_COOKIE = 'loombook_visitor'
+/** Tells a device that has signed in before from one that guesses. */
+export const DEVICE_COOKIE = 'loombook_device'
 
-type Person = { readonly householdId: string; readonly personId: string; readonly name: string }
+type Person = {
+  readonly householdId: string
+  readonly personId: string
+  readonly name: string
+  readonly role?: 'owner' | 'editor' | 'viewer'
+}
 type Options = {
-  readonly find: (token: string) => { readonly actor: Person; readonly formSecret: string } | null
+  readonly find: (token: string) => { readonly actor: Person; readonly formSecret: string; readonly isConfirmed: boolean } | null
   readonly isFirstRun: () => boolean
 }
 
-const open = ['/login', '/sessions', '/first-run', '/healthz']
+const open = ['/login', '/sessions', '/sessions/second-factor', '/first-run', '/healthz']
+/** Addresses whose last piece is a secret of their own. */
+const openUnder = ['/join/']
 
 export const sessions = plugin<Options>(async (app, options) => {
   app.decorateRequest('actor', null as never)
   app.decorateRequest('signedIn', false)
   app.decorateRequest('formToken', '')
+  app.decorateRequest('isConfirmed', false)
+  app.decorateRequest('sessionToken', null)
   app.addHook('onRequest', async (request, reply) => {
     if (request.url.startsWith('/static/')) return
     const token = request.cookies[SESSION_COOKIE]
@@ -25,12 +36,14 @@ export const sessions = plugin<Options>(async (app, options) => {
     if (session) {
       request.actor = session.actor
       request.signedIn = true
+      request.isConfirmed = session.isConfirmed
+      request.sessionToken = token as string
       request.formToken = tokenFrom(session.formSecret)
       return
     }
     request.formToken = tokenFrom(visitorSecret(request, reply))
     const path = request.url.split('?')[0] as string
-    if (open.includes(path)) return
+    if (open.includes(path) || openUnder.some((start) => path.startsWith(start))) return
     if (options.isFirstRun()) return reply.redirect('/first-run', 303)
     if (request.headers.accept?.startsWith('application/json'))
       return reply.status(401).send({ says: 'You are signed out. Sign in on another tab, then try again here: what you typed is kept.' })
@@ -44,6 +57,11 @@ export const sessions = plugin<Options>(async (app, options) => {
     return reply.redirect(`/login${next}`, 303)
   })
 })
+
+/** What a list of sessions shows of where one was begun. */
+export function cameFrom(request: FastifyRequest): { readonly device: string; readonly address: string } {
+  return { device: String(request.headers['user-agent'] ?? ''), address: request.ip }
+}
 
 /** Cookie flags that hold on plain http too; Secure only where the request came by https. */
 export function cookieFlags(request: FastifyRequest) {

@@ -118,6 +118,12 @@ export async function addressesOf(book: Book): Promise<Readonly<Record<string, r
     '/parts/:id': parts.slice(0, 3),
     '/vehicles/:id/photos': [`${V}/photos`, `/vehicles/${wren}/photos`],
     '/photos/:id': [await photo(book, bramble)],
+    '/people': ['/people'],
+    '/join/:token': [new URL(await invitation(book)).pathname],
+    '/account': ['/account'],
+    '/account/second-factor': ['/account/second-factor'],
+    '/confirm': ['/confirm', '/confirm?next=/people'],
+    '/security': ['/security'],
     '/rules': ['/rules'],
     '/rules/:rule': rules.map((rule) => `/rules/${rule.id}`),
   }
@@ -128,6 +134,12 @@ async function photo(book: Book, vehicle: string): Promise<string> {
     .jpeg()
     .toBuffer()
   return (await book.send(`/vehicles/${vehicle}/photos`, { files: [{ name: 'box.jpg', bytes }] })).headers.location as string
+}
+
+/** The address that an invitation just made shows. */
+async function invitation(book: Book): Promise<string> {
+  const made = await book.post('/people/invitations', { role: 'viewer' })
+  return /<p class="mono">([^<]+)<\/p>/.exec(made.body)?.[1] as string
 }
 
 /**

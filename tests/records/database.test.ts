@@ -84,26 +84,31 @@ describe('migrating', () => {
   const next = (sql: string): string => {
     const migrations = join(folder, 'migrations')
     cpSync('migrations', migrations, { recursive: true })
-    writeFileSync(join(migrations, '0003_next.sql'), sql)
+    writeFileSync(join(migrations, '0004_next.sql'), sql)
     return migrations
   }
   const filled = (): void => {
     const db = openDatabase(file)
     const id = (letter: string): string => letter.repeat(36)
     db.$client.prepare('INSERT INTO households VALUES (?, ?)').run(id('a'), 'x')
-    db.$client.prepare('INSERT INTO people VALUES (?, ?, ?, ?, ?, ?)').run(id('b'), id('a'), 'Robin', 'robin', 'scrypt$none', 'x')
-    db.$client.prepare('INSERT INTO sessions VALUES (?, ?, ?, ?, ?, ?)').run('c'.repeat(64), id('a'), id('b'), 'd'.repeat(43), 'x', 'x')
+    db.$client
+      .prepare('INSERT INTO people (id, household_id, name, name_folded, password_hash, recorded_at) VALUES (?, ?, ?, ?, ?, ?)')
+      .run(id('b'), id('a'), 'Robin', 'robin', 'scrypt$none', 'x')
+    db.$client
+      .prepare('INSERT INTO sessions (token_hash, household_id, person_id, form_secret, started_at, expires_at) VALUES (?, ?, ?, ?, ?, ?)')
+      .run('c'.repeat(64), id('a'), id('b'), 'd'.repeat(43), 'x', 'x')
     closeDatabase(db)
   }
   const rebuild = `CREATE TABLE new_people (id TEXT NOT NULL PRIMARY KEY, household_id TEXT NOT NULL REFERENCES households (id), name TEXT NOT NULL,
-    name_folded TEXT NOT NULL, password_hash TEXT NOT NULL, recorded_at TEXT NOT NULL, note TEXT) STRICT;
+    name_folded TEXT NOT NULL, password_hash TEXT NOT NULL, recorded_at TEXT NOT NULL, role TEXT, disabled_at TEXT, second_factor TEXT,
+    second_factor_step INTEGER, note TEXT) STRICT;
     INSERT INTO new_people SELECT *, NULL FROM people; DROP TABLE people; ALTER TABLE new_people RENAME TO people;`
 
   it('rebuilds a table without touching the rows that point to it, and foreign keys are on again', () => {
     filled()
     const db = openDatabase(file, next(rebuild))
     expect(db.$client.prepare('SELECT count(*) FROM sessions JOIN people ON people.id = person_id').pluck().get()).toBe(1)
-    expect(settingsOf(db.$client)).toMatchObject({ user_version: 3, foreign_keys: 1 })
+    expect(settingsOf(db.$client)).toMatchObject({ user_version: 4, foreign_keys: 1 })
     closeDatabase(db)
   })
 
@@ -114,15 +119,15 @@ describe('migrating', () => {
     filled()
     expect(() => openDatabase(file, next(sql))).toThrow(says)
     const db = openDatabase(file)
-    expect(settingsOf(db.$client).user_version).toBe(2)
+    expect(settingsOf(db.$client).user_version).toBe(3)
     expect(db.$client.prepare('SELECT count(*) FROM people').pluck().get()).toBe(1)
     closeDatabase(db)
   })
 
   it('numbers that do not follow one another are refused', () => {
     const migrations = next('SELECT 1;')
-    writeFileSync(join(migrations, '0005_gap.sql'), 'SELECT 1;')
-    expect(() => openDatabase(file, migrations)).toThrow(/should be number 4/)
+    writeFileSync(join(migrations, '0006_gap.sql'), 'SELECT 1;')
+    expect(() => openDatabase(file, migrations)).toThrow(/should be number 5/)
   })
 })
 

@@ -1,7 +1,8 @@
 import { describe, expect, it } from 'vitest'
 import { fixedClock } from '../../server/records/clock.ts'
 import { openDatabase } from '../../server/records/database.ts'
-import { createOwner, isFirstRun, sessionOf, signIn, signOut } from '../../server/records/people.ts'
+import { createOwner, isFirstRun, signIn } from '../../server/records/people.ts'
+import { endSession, sessionOf } from '../../server/records/sessions.ts'
 
 const clock = fixedClock('2026-03-01T12:00:00Z')
 const owner = { name: 'Robin', password: 'long enough' }
@@ -38,7 +39,7 @@ describe('sessions', () => {
     })
     expect(await signIn(db, clock, { name: 'nobody', password: 'long enough' })).toMatchObject({ ok: false })
     const signedIn = await signIn(db, clock, { name: ' ROBIN ', password: 'long enough' })
-    if (!signedIn.ok) throw new Error('not signed in')
+    if (!signedIn.ok || signedIn.value.state !== 'in') throw new Error('not signed in')
     const { token } = signedIn.value
     expect(Buffer.from(token, 'base64url')).toHaveLength(32)
     expect(JSON.stringify(db.$client.prepare('SELECT * FROM sessions').all())).not.toContain(token)
@@ -47,7 +48,7 @@ describe('sessions', () => {
     expect(sessionOf(db, clock, token)?.formSecret.length).toBeGreaterThanOrEqual(43)
     expect(sessionOf(db, clock, `${token}x`)).toBeNull()
     expect(sessionOf(db, fixedClock('2026-06-01T12:00:00Z'), token)).toBeNull()
-    signOut(db, token)
+    endSession(db, token)
     expect(sessionOf(db, clock, token)).toBeNull()
   })
 })

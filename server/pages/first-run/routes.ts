@@ -3,7 +3,7 @@ import { loadDemo } from '../../records/demo/index.ts'
 import { createOwner, isFirstRun, signIn } from '../../records/people.ts'
 import { NotFound } from '../../web/error-pages.ts'
 import { FormReader } from '../../web/form.ts'
-import { cookieFlags, SESSION_COOKIE } from '../../web/session.ts'
+import { cameFrom, cookieFlags, SESSION_COOKIE } from '../../web/session.ts'
 import { formFaults, refusalFaults } from '../shared/faults.ts'
 
 export function register(app: FastifyInstance): void {
@@ -30,8 +30,9 @@ export function register(app: FastifyInstance): void {
     const owner = createOwner(app.db, app.clock, { name, password })
     if (!owner.ok) return again(refusalFaults(owner.refusals))
     if (form.typed('start') === 'demonstration') loadDemo(app.db, app.clock, owner.value)
-    const signed = await signIn(app.db, app.clock, { name, password })
-    if (signed.ok) reply.setCookie(SESSION_COOKIE, signed.value.token, { ...cookieFlags(request), maxAge: 90 * 86_400 })
+    const signed = await signIn(app.db, app.clock, { name, password, from: cameFrom(request) })
+    if (signed.ok && signed.value.state === 'in')
+      reply.setCookie(SESSION_COOKIE, signed.value.token, { ...cookieFlags(request), maxAge: 90 * 86_400 })
     return reply.redirect('/', 303)
   })
 }

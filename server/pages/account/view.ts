@@ -1,0 +1,61 @@
+import QRCode from 'qrcode'
+import type { SessionFacts } from '../../records/sessions.ts'
+import type { ShownFault } from '../shared/faults.ts'
+
+export type View = {
+  readonly faults: readonly ShownFault[]
+  readonly done: string
+  readonly hasSecondFactor: boolean
+  readonly codesLeft: string
+  readonly sessions: readonly { readonly id: string; readonly where: string; readonly when: string; readonly isThis: boolean }[]
+}
+
+export function view(given: {
+  readonly hasSecondFactor: boolean
+  readonly codesLeft: number
+  readonly sessions: readonly SessionFacts[]
+  readonly timeZone: string
+  readonly faults: readonly ShownFault[]
+  readonly done: string
+}): View {
+  const when = new Intl.DateTimeFormat('en-GB', { dateStyle: 'medium', timeStyle: 'short', timeZone: given.timeZone })
+  return {
+    faults: given.faults,
+    done: given.done,
+    hasSecondFactor: given.hasSecondFactor,
+    codesLeft: `${given.codesLeft} recovery code${given.codesLeft === 1 ? '' : 's'} left`,
+    sessions: given.sessions.map((one) => ({
+      id: one.id,
+      where: [one.device.slice(0, 100) || 'a device that does not say what it is', one.address].filter((part) => part !== '').join(', '),
+      when: `last used ${when.format(new Date(one.lastUsedAt))}, begun ${when.format(new Date(one.startedAt))}`,
+      isThis: one.isThis,
+    })),
+  }
+}
+
+export type SecondFactorView = {
+  readonly faults: readonly ShownFault[]
+  readonly secret: string
+  readonly spaced: string
+  readonly size: number
+  readonly path: string
+}
+
+/** The picture is drawn here as one path, a square a module: the policy allows no picture from elsewhere and no style. */
+export function secondFactorView(given: {
+  readonly secret: string
+  readonly address: string
+  readonly faults: readonly ShownFault[]
+}): SecondFactorView {
+  const { modules } = QRCode.create(given.address, { errorCorrectionLevel: 'M' })
+  const squares: string[] = []
+  for (let y = 0; y < modules.size; y++)
+    for (let x = 0; x < modules.size; x++) if (modules.get(y, x)) squares.push(`M${x + 4} ${y + 4}h1v1h-1z`)
+  return {
+    faults: given.faults,
+    secret: given.secret,
+    spaced: given.secret.replace(/(.{4})(?=.)/g, '$1 '),
+    size: modules.size + 8,
+    path: squares.join(''),
+  }
+}

@@ -1,0 +1,89 @@
+/** What concerns security, kept for the owner to read: who signed in, who was refused, what was allowed or taken back. Never a secret. */
+import { and, desc, eq, isNull, lt, or } from 'drizzle-orm'
+import type { Clock } from './clock.ts'
+import type { Actor } from './contract.ts'
+import type { Db } from './database.ts'
+import { newId } from './ids.ts'
+import { securityEvents } from './schema.ts'
+
+export type SecurityEvent = {
+  readonly id: string
+  readonly kind: SecurityKind
+  readonly says: string
+  readonly address: string
+  readonly recordedAt: string
+}
+
+export type SecurityKind =
+  | 'signed-in'
+  | 'sign-in-refused'
+  | 'sign-in-held-back'
+  | 'signed-out'
+  | 'password-changed'
+  | 'second-factor-set'
+  | 'second-factor-removed'
+  | 'recovery-code-used'
+  | 'invited'
+  | 'joined'
+  | 'role-changed'
+  | 'disabled'
+  | 'enabled'
+  | 'sessions-ended'
+  | 'token-made'
+  | 'token-revoked'
+  | 'write-refused'
+  | 'forward-auth-ignored'
+
+const keepsFor_days = 365
+
+export function noteSecurity(
+  db: Db,
+  clock: Clock,
+  event: {
+    readonly kind: SecurityKind
+    readonly says: string
+    readonly address?: string
+    readonly householdId?: string | null
+    readonly personId?: string | null
+  },
+): void {
+  db.insert(securityEvents)
+    .values({
+      id: newId(clock),
+      householdId: event.householdId ?? null,
+      personId: event.personId ?? null,
+      kind: event.kind,
+      says: printable(event.says).slice(0, 300),
+      address: printable(event.address ?? '').slice(0, 64),
+      recordedAt: clock.now().toISOString(),
+    })
+    .run()
+}
+
+/** Newest first: the household's own, and those of nobody (a name that no account has). */
+export function securityEventsOf(
+  db: Db,
+  actor: Actor,
+  given: { readonly limit: number; readonly before?: string },
+): readonly SecurityEvent[] {
+  const mine = or(eq(securityEvents.householdId, actor.householdId), isNull(securityEvents.householdId))
+  return db
+    .select()
+    .from(securityEvents)
+    .where(given.before === undefined ? mine : and(mine, lt(securityEvents.id, given.before)))
+    .orderBy(desc(securityEvents.id))
+    .limit(given.limit)
+    .all()
+    .map(({ id, kind, says, address, recordedAt }) => ({ id, kind: kind as SecurityKind, says, address, recordedAt }))
+}
+
+/** What is older than a year goes. */
+export function forgetOldSecurityEvents(db: Db, clock: Clock): number {
+  const oldest = new Date(clock.now().getTime() - keepsFor_days * 86_400_000).toISOString()
+  return db.delete(securityEvents).where(lt(securityEvents.recordedAt, oldest)).run().changes
+}
+
+/** One line, whatever was sent. */
+function printable(text: string): string {
+  return text.replace(/[\p{Cc}\p{Cf}\u2028\u2029]/gu, ' ')
+}
