@@ -2,6 +2,7 @@
 import type { FastifyInstance } from 'fastify'
 import * as branch from './branch/routes.ts'
 import * as chain from './chain/routes.ts'
+import * as compare from './compare/routes.ts'
 import * as components from './components/routes.ts'
 import * as entry from './entry/routes.ts'
 import * as finding from './finding/routes.ts'
@@ -12,6 +13,7 @@ import * as health from './health/routes.ts'
 import * as importPage from './import/routes.ts'
 import * as insert from './insert/routes.ts'
 import * as journal from './journal/routes.ts'
+import * as life from './life/routes.ts'
 import * as log from './log/routes.ts'
 import * as login from './login/routes.ts'
 import * as part from './part/routes.ts'
@@ -29,8 +31,10 @@ const pages = [
   vehicle,
   findings,
   finding,
+  compare,
   components,
   branch,
+  life,
   chain,
   insert,
   toDo,

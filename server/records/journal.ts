@@ -471,7 +471,8 @@ function savedOf(row: EntryRow, sentences: readonly string[]): SavedEntry {
   }
 }
 
-function touches(change: Change, key: string): boolean {
+/** Said of it by name: what is finished or looked at names only its own key. */
+export function touches(change: Change, key: string): boolean {
   switch (change.kind) {
     case 'described':
       return change.component?.key === key

@@ -1,17 +1,19 @@
 import type { FastifyInstance } from 'fastify'
 import { entriesOf } from '../../records/journal.ts'
-import { trailOf, vehicleFrom } from '../shared/vehicle-facts.ts'
+import { dayFrom, statusOf, trailOn, vehicleFrom } from '../shared/vehicle-facts.ts'
 import { view } from './view.ts'
 
 export function register(app: FastifyInstance): void {
   app.get('/vehicles/:id/journal', async (request, reply) => {
     const vehicle = vehicleFrom(app, request)
+    const day = dayFrom(app, request)
     const { contains, page } = request.query as Record<string, unknown>
     const sought = typeof contains === 'string' ? contains.trim().slice(0, 200) : ''
     const entries = entriesOf(app.db, request.actor, vehicle.id, sought === '' ? {} : { contains: sought })
-    return reply.page('journal/show', view({ vehicle, entries, sought, page }), {
+    return reply.page('journal/show', view({ vehicle, day, entries, sought, page }), {
       ...{ title: `Journal of ${vehicle.name}`, heading: 'Journal', section: 'vehicles' },
-      trail: trailOf(vehicle),
+      status: statusOf(day),
+      trail: trailOn(vehicle, day),
     })
   })
 }

@@ -1,10 +1,13 @@
 import type { SavedEntry } from '../../records/contract.ts'
 import { dateWords, money } from '../../web/format.ts'
+import { type DayView, dayQuery, dayView } from '../shared/day-view.ts'
 import { pageOf } from '../shared/paging.ts'
 import { counted } from '../shared/tried.ts'
+import type { Day } from '../shared/vehicle-facts.ts'
 
 export type View = {
   readonly id: string
+  readonly day: DayView
   readonly sought: string
   readonly count: string
   readonly groups: readonly {
@@ -23,19 +26,23 @@ export type View = {
 }
 
 export function view(given: {
-  readonly vehicle: { readonly id: string }
+  readonly vehicle: { readonly id: string; readonly firstOn: string | null }
+  readonly day: Day
   readonly entries: readonly SavedEntry[]
   readonly sought: string
   readonly page: unknown
 }): View {
-  const { vehicle, entries, sought } = given
+  const { vehicle, day, sought } = given
+  const entries = day.isToday ? given.entries : given.entries.filter((entry) => entry.effectiveOn <= day.on)
   const { shown, count, before, after } = pageOf(entries, {
     asked: given.page,
     things: ['entry', 'entries'],
-    address: (to) => `/vehicles/${vehicle.id}/journal?page=${to}${sought === '' ? '' : `&contains=${encodeURIComponent(sought)}`}`,
+    address: (to) =>
+      `/vehicles/${vehicle.id}/journal${dayQuery(day, { page: String(to), ...(sought === '' ? {} : { contains: sought }) })}`,
   })
   return {
     id: vehicle.id,
+    day: dayView(day, { vehicle, path: `/vehicles/${vehicle.id}/journal`, kept: { contains: sought } }),
     sought,
     count: `${count}, latest first`,
     groups: [...new Set(shown.map(yearOf))].map((year) => ({
