@@ -20,6 +20,7 @@ import * as part from './part/routes.ts'
 import * as rules from './rules/routes.ts'
 import * as shelf from './shelf/routes.ts'
 import * as toDo from './to-do/routes.ts'
+import * as trash from './trash/routes.ts'
 import * as vehicle from './vehicle/routes.ts'
 import * as vehicles from './vehicles/routes.ts'
 
@@ -41,6 +42,7 @@ const pages = [
   log,
   entry,
   journal,
+  trash,
   shelf,
   part,
   rules,

@@ -417,7 +417,8 @@ function alreadyCorrected(row: EntryRow): Refusal {
   )
 }
 
-function savedOnce(db: Db, actor: Actor, onceKey: string | undefined): SavedEntry | null {
+/** The entry stored under a once-key, if there is one. */
+export function savedOnce(db: Db, actor: Actor, onceKey: string | undefined): SavedEntry | null {
   if (onceKey === undefined) return null
   const row = db
     .select({ id: entries.id })

@@ -10,6 +10,8 @@ import { households, people, sessions } from './schema.ts'
 
 const cost = { N: 32768, r: 8, p: 1, maxmem: 96 * 1024 * 1024 } as const
 const sessionLasts_days = 90
+/** a clock put right by less than this ends no session */
+const clockSlack_ms = 86_400_000
 
 export function isFirstRun(db: Db): boolean {
   return db.select({ id: people.id }).from(people).limit(1).get() === undefined
@@ -68,11 +70,16 @@ export function sessionOf(db: Db, clock: Clock, token: string): { actor: Actor; 
     .innerJoin(people, and(eq(people.id, sessions.personId), eq(people.householdId, sessions.householdId)))
     .where(eq(sessions.tokenHash, hashToken(token)))
     .get()
-  if (!row || row.session.expiresAt <= clock.now().toISOString()) return null
+  if (!row || !isWithin(row.session, clock.now())) return null
   return {
     actor: { householdId: row.session.householdId, personId: row.session.personId, name: row.name },
     formSecret: row.session.formSecret,
   }
+}
+
+/** Neither after its days nor before them: a clock that was wrong when it began, or is wrong now, makes no session last for ever. */
+function isWithin(session: { readonly startedAt: string; readonly expiresAt: string }, now: Date): boolean {
+  return now.getTime() < Date.parse(session.expiresAt) && Date.parse(session.startedAt) - clockSlack_ms <= now.getTime()
 }
 
 export function signOut(db: Db, token: string): void {

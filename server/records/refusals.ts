@@ -9,6 +9,7 @@ const statuses = {
   'does-not-apply': 409,
   'later-entry-depends': 409,
   'already-corrected': 409,
+  'changed-meanwhile': 409,
   'date-in-future': 422,
   'part-not-known': 422,
   'chain-not-valid': 422,

@@ -94,7 +94,7 @@ export async function addressesOf(book: Book): Promise<Readonly<Record<string, r
     '/vehicles/:id/components/:key/life': ['r7', 'block', 'main-lead'].map((key) => `${V}/components/${key}/life`),
     '/vehicles/:id/components/:key': [
       ...['r7', 'block', 'fridge', 'frame', 'main-lead', 'battery'].map((key) => `${V}/components/${key}`),
-      ...['2023-05-10', '2000-01-01'].map((on) => `${V}/components/r7?on=${on}`),
+      `${V}/components/r7?on=2023-05-10`,
     ],
     '/vehicles/:id/components/:key/chain': [`${V}/components/block/chain`, `/vehicles/${wren}/components/battery/chain`],
     '/vehicles/:id/components/:key/insert': [`${V}/components/r7/insert`, `${V}/components/main-lead/insert`],
@@ -115,6 +115,7 @@ export async function addressesOf(book: Book): Promise<Readonly<Record<string, r
     '/shelf': ['/shelf', '/shelf?contains=relay', '/shelf?contains=zzz'],
     '/shelf/new': ['/shelf/new', '/shelf/new?kind=relay', '/shelf/new?kind=load'],
     '/parts/:id': parts.slice(0, 3),
+    '/trash': ['/trash'],
     '/rules': ['/rules'],
     '/rules/:rule': rules.map((rule) => `/rules/${rule.id}`),
   }

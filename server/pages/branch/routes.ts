@@ -1,5 +1,6 @@
 import type { FastifyInstance } from 'fastify'
 import { sharesOf } from '../../engine/branch.ts'
+import { newId } from '../../records/ids.ts'
 import { lifeOf } from '../../records/life.ts'
 import { branchOf, feedsOf, solvedOf, withRemedies } from '../../records/solved.ts'
 import { stateOn } from '../../records/state.ts'
@@ -28,6 +29,7 @@ export function register(app: FastifyInstance): void {
       tree: feedsOf(judged.document, Math.max(0, index)),
       state: stateOn(app.db, request.actor, vehicle.id, day.on),
       life,
+      once: newId(app.clock),
     }
     return reply.page('branch/show', view(given), {
       title: `${component.name} · ${vehicle.name}`,

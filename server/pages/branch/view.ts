@@ -37,6 +37,7 @@ export type View = {
   readonly history: readonly { readonly id: string; readonly when: string; readonly says: string }[]
   readonly lifeWords: string
   readonly insertWords: string
+  readonly once: string
 }
 
 const MOST_LIVED = 8
@@ -57,6 +58,7 @@ export function view(given: {
   readonly tree: readonly FeedRow[]
   readonly state: State
   readonly life: Life
+  readonly once: string
 }): View {
   const { vehicle, day, judged, component, circuit, facts, index, shares } = given
   const { document, report } = judged
@@ -131,6 +133,7 @@ export function view(given: {
       .reverse()
       .map((event) => ({ id: event.entryId, when: dateWords(event.on), says: event.says[0] ?? event.title })),
     lifeWords: lived.length > MOST_LIVED ? `All ${lived.length} in its life` : 'Its life in full',
+    once: given.once,
     insertWords: part.kind === 'conductor' ? 'Cut it and put something between' : 'Put something in line with it',
   }
 }

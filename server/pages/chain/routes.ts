@@ -2,10 +2,12 @@ import type { FastifyInstance, FastifyReply, FastifyRequest } from 'fastify'
 import { readChain } from '../../records/chain.ts'
 import { previewChain, recordChain } from '../../records/journal.ts'
 import { partsOf } from '../../records/parts.ts'
+import { done } from '../../records/refusals.ts'
 import { stateOn } from '../../records/state.ts'
 import { NotFound } from '../../web/error-pages.ts'
 import { FormReader } from '../../web/form.ts'
 import { formFaults, refusalFaults } from '../shared/faults.ts'
+import { entrySavedBy } from '../shared/once.ts'
 import { type Answer, recordsWords, triedView } from '../shared/tried.ts'
 import { todayOf, trailOf, vehicleFrom } from '../shared/vehicle-facts.ts'
 import { readChainForm, startForm } from './form.ts'
@@ -76,9 +78,10 @@ export function register(app: FastifyInstance): void {
       return show(request, reply, { key, form, ...answer, status: answer.tried ? 200 : 422 })
     }
     const entry = read(request, form)
-    if (form.faults.length > 0)
+    const before = entrySavedBy(app, request, form)
+    if (!before && form.faults.length > 0)
       return show(request, reply, { key, form, faults: formFaults(form.faults, fieldLabel), tried: null, status: 422 })
-    const saved = recordChain(app.db, app.clock, request.actor, entry)
+    const saved = before ? done(before) : recordChain(app.db, app.clock, request.actor, entry)
     if (!saved.ok)
       return show(request, reply, {
         ...{ key, form, tried: null, status: 422 },

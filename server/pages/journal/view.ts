@@ -1,8 +1,10 @@
 import type { SavedEntry } from '../../records/contract.ts'
+import type { LastSave } from '../../records/versions.ts'
 import { dateWords, money } from '../../web/format.ts'
 import { type DayView, dayQuery, dayView } from '../shared/day-view.ts'
 import { pageOf } from '../shared/paging.ts'
 import { counted } from '../shared/tried.ts'
+import { type UndoView, undoView } from '../shared/undo-view.ts'
 import type { Day } from '../shared/vehicle-facts.ts'
 
 export type View = {
@@ -10,6 +12,7 @@ export type View = {
   readonly day: DayView
   readonly sought: string
   readonly count: string
+  readonly undo: UndoView | null
   readonly groups: readonly {
     readonly year: string
     readonly cost: string
@@ -19,6 +22,7 @@ export type View = {
       readonly title: string
       readonly facts: string
       readonly withdrawn: boolean
+      readonly corrected: boolean
     }[]
   }[]
   readonly earlier: string
@@ -31,6 +35,8 @@ export function view(given: {
   readonly entries: readonly SavedEntry[]
   readonly sought: string
   readonly page: unknown
+  readonly last: LastSave | null
+  readonly corrected: ReadonlySet<string>
 }): View {
   const { vehicle, day, sought } = given
   const entries = day.isToday ? given.entries : given.entries.filter((entry) => entry.effectiveOn <= day.on)
@@ -45,6 +51,7 @@ export function view(given: {
     day: dayView(day, { vehicle, path: `/vehicles/${vehicle.id}/journal`, kept: { contains: sought } }),
     sought,
     count: `${count}, latest first`,
+    undo: day.isToday ? undoView(given.last) : null,
     groups: [...new Set(shown.map(yearOf))].map((year) => ({
       year,
       cost: costWords(entries.filter((entry) => yearOf(entry) === year)),
@@ -56,6 +63,7 @@ export function view(given: {
           title: entry.title,
           facts: factsOf(entry),
           withdrawn: entry.withdrawn,
+          corrected: given.corrected.has(entry.id),
         })),
     })),
     earlier: after,

@@ -1,4 +1,4 @@
-/** A component, or what was found of it, is known but was not there on the day asked for: says so, and offers other days. */
+/** A component, or what was found of it, is known but was not there on the day asked for: says so, and offers other days. Not found, but for a reason. */
 import type { FastifyInstance, FastifyReply, FastifyRequest } from 'fastify'
 import { lifeOf } from '../../records/life.ts'
 import { dateWords } from '../../web/format.ts'
@@ -46,7 +46,7 @@ export function absent(
   const heading = given.what === undefined ? name : `${name}: ${given.what}`
   return reply.page('shared/absent', view, {
     ...{ title: `${heading} · ${vehicle.name}`, heading, section: 'vehicles' },
-    status: statusOf(day),
+    status: day.fault === '' ? 404 : statusOf(day),
     trail: trailOn(vehicle, day),
   })
 }

@@ -1,6 +1,7 @@
 import type { FastifyInstance } from 'fastify'
 import { feedsOf } from '../../records/solved.ts'
 import { stateOn } from '../../records/state.ts'
+import { lastSaveOf } from '../../records/versions.ts'
 import { NotFound } from '../../web/error-pages.ts'
 import { odometerOn } from '../shared/odometer-on.ts'
 import { conditionFrom, dayFrom, judgedOn, statusOf, trailOf, vehicleFrom } from '../shared/vehicle-facts.ts'
@@ -14,12 +15,17 @@ export function register(app: FastifyInstance): void {
     const condition = conditionFrom(request, judged, day)
     const state = stateOn(app.db, request.actor, vehicle.id, day.on)
     const tree = feedsOf(judged.document, condition.index)
-    return reply.page('vehicle/show', view({ vehicle: odometerOn(app, request, vehicle, day), day, judged, state, tree, condition }), {
-      title: vehicle.name,
-      status: statusOf(day),
-      section: 'vehicles',
-      trail: trailOf(vehicle).slice(0, 1),
-    })
+    const last = lastSaveOf(app.db, app.clock, request.actor, vehicle.id)
+    return reply.page(
+      'vehicle/show',
+      view({ vehicle: odometerOn(app, request, vehicle, day), day, judged, state, tree, condition, last }),
+      {
+        title: vehicle.name,
+        status: statusOf(day),
+        section: 'vehicles',
+        trail: trailOf(vehicle).slice(0, 1),
+      },
+    )
   })
 
   app.get('/vehicles/:id/document.json', async (request, reply) => {

@@ -1,10 +1,12 @@
 import type { FeedRow, Report } from '../../engine/report.ts'
 import type { VehicleDocument } from '../../engine/vehicle.ts'
 import type { State } from '../../records/state.ts'
+import type { LastSave } from '../../records/versions.ts'
 import { dateWords, figure, kilometres } from '../../web/format.ts'
 import { beforeWords, type DayView, dayQuery, dayView } from '../shared/day-view.ts'
 import { type FindingView, findingView, ruleTitle, worstWords } from '../shared/finding-view.ts'
 import { type LedgerRow, ledgerRows, looseRows } from '../shared/ledger.ts'
+import { type UndoView, undoView } from '../shared/undo-view.ts'
 import type { Chosen, Day } from '../shared/vehicle-facts.ts'
 
 export type View = {
@@ -16,6 +18,7 @@ export type View = {
   readonly dayQuery: string
   readonly isToday: boolean
   readonly query: string
+  readonly undo: UndoView | null
   readonly system: string
   readonly odometer: string
   readonly worst: string
@@ -49,6 +52,7 @@ export function view(given: {
   readonly state: State
   readonly tree: readonly FeedRow[]
   readonly condition: Chosen
+  readonly last: LastSave | null
 }): View {
   const { vehicle, day, judged, state, tree, condition } = given
   const { report, document } = judged
@@ -70,6 +74,7 @@ export function view(given: {
     asOf: dateWords(day.on),
     isToday: day.isToday,
     query: condition.query,
+    undo: day.isToday ? undoView(given.last) : null,
     system: `${state.vehicle.systemVoltage_V} V`,
     odometer: vehicle.odometer_km === null ? 'not recorded' : kilometres(vehicle.odometer_km),
     worst: worstWords(report),
