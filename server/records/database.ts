@@ -35,7 +35,7 @@ export function openDatabase(file: string, migrationsFolder: string = ownMigrati
 
 /** The highest id of the tables whose order is that of their ids. */
 function lastId(client: Database.Database): string {
-  const tables = ['entries', 'part_revisions', 'stock_counts', 'stock_moves', 'vehicles', 'parts']
+  const tables = ['entries', 'part_revisions', 'stock_counts', 'stock_moves', 'vehicles', 'parts', 'photos', 'purchases', 'leftovers']
   const ids = tables.map((table) => client.prepare(`SELECT coalesce(max(id), '') FROM ${table}`).pluck().get() as string)
   return ids.reduce((most, id) => (id > most ? id : most), '')
 }

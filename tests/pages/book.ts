@@ -3,7 +3,7 @@ import type { FastifyInstance } from 'fastify'
 import { buildApp } from '../../server/app.ts'
 import { rules } from '../../server/engine/rules/index.ts'
 import { registerPages } from '../../server/pages/index.ts'
-import { fixedClock } from '../../server/records/clock.ts'
+import { type Clock, fixedClock } from '../../server/records/clock.ts'
 import type { Actor } from '../../server/records/contract.ts'
 import { type Db, openDatabase } from '../../server/records/database.ts'
 import { loadDemo } from '../../server/records/demo/index.ts'
@@ -13,14 +13,14 @@ import { reportOn } from '../../server/records/projection.ts'
 export const PASSWORD = 'a long enough word'
 export const TODAY = '2026-11-25'
 
-export async function openBook(given: { readonly demo?: boolean } = {}) {
+export async function openBook(given: { readonly demo?: boolean; readonly timeZone?: string; readonly clock?: Clock } = {}) {
   const db: Db = openDatabase(':memory:')
-  const clock = fixedClock(`${TODAY}T12:00:00Z`)
+  const clock = given.clock ?? fixedClock(`${TODAY}T12:00:00Z`)
   const owner = createOwner(db, clock, { name: 'Owner', password: PASSWORD })
   if (!owner.ok) throw new Error('no owner')
   const demo = given.demo === false ? null : loadDemo(db, clock, owner.value)
   if (demo && !demo.ok) throw new Error('no demonstration vehicles')
-  const app = await buildApp({ db, clock, config: { data: '', host: '127.0.0.1', port: 0, timeZone: 'UTC' } })
+  const app = await buildApp({ db, clock, config: { data: '', host: '127.0.0.1', port: 0, timeZone: given.timeZone ?? 'UTC' } })
   const door = await app.inject('/login')
   const visitor = String(door.headers['set-cookie']).split(';')[0] as string
   const signed = await app.inject({
