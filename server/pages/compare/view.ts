@@ -14,7 +14,15 @@ import { figuresOf, findingHref, ruleTitle, sameFinding } from '../shared/findin
 import { counted } from '../shared/tried.ts'
 
 type Line = { readonly name: string; readonly href: string; readonly words: string }
-type Group = { readonly id: string; readonly title: string; readonly lines: readonly Line[]; readonly more: string }
+type Group = {
+  readonly id: string
+  readonly title: string
+  readonly lines: readonly Line[]
+  /** folded, so that a long list does not push the rest away */
+  readonly folded: readonly Line[]
+  readonly folds: string
+  readonly more: string
+}
 type FindingRow = { readonly name: string; readonly href: string; readonly rule: string; readonly was: string; readonly is: string }
 type FindingGroup = { readonly id: string; readonly title: string; readonly rows: readonly FindingRow[]; readonly more: string }
 export type View = {
@@ -33,8 +41,11 @@ export type View = {
   readonly isLabel: string
 }
 
-const MOST_LINES = 60
-const MOST_FINDINGS = 40
+const SHOWN_LINES = 12
+const MOST_LINES = 120
+const MOST_FINDINGS = 20
+/** a share of the limit: less is not worth a row, unless the verdict turned */
+const NOTICED = 0.01
 const MOST_ENTRIES = 20
 
 type Given = {
@@ -196,11 +207,22 @@ function groupsOf(given: Given): readonly Group[] {
     ...{ fitted: 'Fitted', removed: 'Removed', swapped: 'Swapped', rewired: 'Rewired', renamed: 'Renamed', described: 'Described anew' },
     todo: 'To finish or look at',
   }
-  return Object.entries(lines).flatMap(([id, all]) =>
-    all.length === 0
+  return Object.entries(lines).flatMap(([id, all]) => {
+    const folded = all.slice(SHOWN_LINES, MOST_LINES)
+    const folds = folded.length === 0 ? '' : `${folded.length} more`
+    return all.length === 0
       ? []
-      : [{ id, title: `${titles[id]}: ${all.length}`, lines: all.slice(0, MOST_LINES), more: moreOf(all.length, MOST_LINES) }],
-  )
+      : [
+          {
+            id,
+            title: `${titles[id]}: ${all.length}`,
+            lines: all.slice(0, SHOWN_LINES),
+            folded,
+            folds,
+            more: moreOf(all.length, MOST_LINES),
+          },
+        ]
+  })
 }
 
 function findingsOf(given: Given): readonly FindingGroup[] {
@@ -219,24 +241,20 @@ function findingsOf(given: Given): readonly FindingGroup[] {
     }
   }
   const moved = (one: { before: Finding; after: Finding }) => Math.abs((one.after.used ?? 0) - (one.before.used ?? 0))
-  const changed = [...findings.changed].sort((a, b) => moved(b) - moved(a)).map((one) => one.after)
+  const noticed = findings.changed.filter((one) => moved(one) >= NOTICED || one.before.verdict !== one.after.verdict)
+  const changed = noticed.sort((a, b) => moved(b) - moved(a)).map((one) => one.after)
   const groups = [
-    ['appeared', findings.appeared, 'appeared'],
-    ['cleared', findings.cleared, 'cleared'],
-    ['changed', changed, 'changed'],
-  ] as const
-  return groups.flatMap(([id, all, word]) =>
-    all.length === 0
+    { id: 'appeared', rows: findings.appeared, count: findings.appeared.length },
+    { id: 'cleared', rows: findings.cleared, count: findings.cleared.length },
+    { id: 'changed', rows: changed, count: findings.changed.length },
+  ]
+  return groups.flatMap(({ id, rows, count }) => {
+    const more = count - Math.min(rows.length, MOST_FINDINGS)
+    const moreWords = more === 0 ? '' : id === 'changed' ? `and ${more} more moved, most of them a little` : `and ${more} more`
+    return count === 0
       ? []
-      : [
-          {
-            id,
-            title: `${counted(all.length, 'finding')} ${word}`,
-            rows: all.slice(0, MOST_FINDINGS).map(row),
-            more: moreOf(all.length, MOST_FINDINGS),
-          },
-        ],
-  )
+      : [{ id, title: `${counted(count, 'finding')} ${id}`, rows: rows.slice(0, MOST_FINDINGS).map(row), more: moreWords }]
+  })
 }
 
 function moreOf(count: number, most: number): string {
