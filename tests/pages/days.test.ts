@@ -73,6 +73,12 @@ describe.each(pages)('on a day: %s', (page) => {
   })
 })
 
+test('B27: a vehicle document of a day that is none is refused', async () => {
+  const reply = await book.get(`${V}/document.json?on=2026-02-30`)
+  expect(reply.statusCode).toBe(422)
+  expect(textOf(reply.body)).toContain('There is no 2026-02-30 in the calendar.')
+})
+
 test('R7 is over on the day the light bar hung on it, and not today', async () => {
   expect(textOf((await book.get(`${V}/components/r7?on=${PAST}`)).body)).toMatch(/over Relay R7, work lamps 24\.\d of 20 A/)
   expect(textOf((await book.get(`${V}/components/r7`)).body)).not.toMatch(/over Relay R7, work lamps/)

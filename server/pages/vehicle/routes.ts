@@ -2,7 +2,6 @@ import type { FastifyInstance } from 'fastify'
 import { feedsOf } from '../../records/solved.ts'
 import { stateOn } from '../../records/state.ts'
 import { lastSaveOf } from '../../records/versions.ts'
-import { NotFound } from '../../web/error-pages.ts'
 import { odometerOn } from '../shared/odometer-on.ts'
 import { conditionFrom, dayFrom, judgedOn, statusOf, trailOf, vehicleFrom } from '../shared/vehicle-facts.ts'
 import { view } from './view.ts'
@@ -31,7 +30,7 @@ export function register(app: FastifyInstance): void {
   app.get('/vehicles/:id/document.json', async (request, reply) => {
     const vehicle = vehicleFrom(app, request)
     const day = dayFrom(app, request)
-    if (day.fault !== '') throw new NotFound(day.fault)
+    if (day.fault !== '') throw Object.assign(new Error(day.fault), { statusCode: statusOf(day) })
     return reply
       .header('content-disposition', 'attachment; filename="vehicle.json"')
       .type('application/json')
