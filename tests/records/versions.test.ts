@@ -2,6 +2,7 @@ import { describe, expect, it } from 'vitest'
 import { fixedClock } from '../../server/records/clock.ts'
 import { append, correct, correctionsOf, entriesOf, entryOf, withdraw } from '../../server/records/journal.ts'
 import { stateOn } from '../../server/records/state.ts'
+import { countStock, stockOf } from '../../server/records/stock.ts'
 import { aboutEntry, correctedEntries, lastSaveOf, latestVersionOf, undoCorrection, versionsOf } from '../../server/records/versions.ts'
 import { fit, openBook, rowCounts, value } from './book.ts'
 
@@ -64,6 +65,21 @@ describe('undoing a correction', () => {
     const rows = rowCounts(book.db)
     for (let n = 0; n < 4; n++) expect(value(undoCorrection(book.db, book.clock, book.actor, second.id)).id).toBe(once.id)
     expect(rowCounts(book.db)).toEqual(rows)
+  })
+
+  it('takes nothing from a shelf that was counted since the entry was first recorded', () => {
+    const book = openBook()
+    const { db, clock, actor, part } = book
+    value(countStock(db, clock, actor, part.fuse5, 5))
+    const entry = value(append(db, clock, actor, book.entry('2024-01-01', [fit('f1', part.fuse5)])))
+    expect(stockOf(db, actor, part.fuse5).inStock).toBe(4)
+    value(countStock(db, clock, actor, part.fuse5, 9))
+    const better = value(correct(db, clock, actor, entry.id, book.entry('2024-01-01', [fit('f1', part.fuse5)], { title: 'Better' })))
+    expect(stockOf(db, actor, part.fuse5).inStock).toBe(9)
+    value(undoCorrection(db, clock, actor, better.id))
+    expect(stockOf(db, actor, part.fuse5).inStock).toBe(9)
+    value(append(db, clock, actor, book.entry('2023-01-01', [fit('f2', part.fuse5)])))
+    expect(stockOf(db, actor, part.fuse5).inStock).toBe(8)
   })
 
   it('is refused where there is no earlier version, and where another took its place', () => {
