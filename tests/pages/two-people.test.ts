@@ -175,6 +175,33 @@ describe('an entry’s versions, undo and the trash, as they are seen', () => {
     expect(insideOf((await book.get(again)).body, 'main')).toContain('<p>After.</p>')
   })
 
+  test('a chain that was just saved is undone by one press on the page it leads to', async () => {
+    const chain = {
+      ...{ from: 'block:20', rows: '2', 'type-0': 'conductor', 'size-0': '2.5', 'length-0': '1', 'type-1': 'load', 'name-1': 'Step lamp' },
+      ...{ 'figure-1': '2', return: 'ground-bay:20', 'return-size': '2.5', 'return-length': '1', on: '2026-11-20', do: 'save' },
+    }
+    const path = (await book.post(`${V}/chains`, chain)).headers.location as string
+    const { body } = await book.get(path)
+    expect(faultsOf(body)).toEqual([])
+    const action = /<form class="undo" method="post" action="([^"]+)"/.exec(body)?.[1] as string
+    expect((await book.post(action, {})).statusCode).toBe(303)
+    expect((await book.get(`${V}/components?contains=Step lamp`)).body).toContain('None found')
+  })
+
+  test('R20: who and when are said by the clock of the time zone that is set', async () => {
+    const east = await openBook({ demo: false, timeZone: 'Pacific/Kiritimati' })
+    const vehicle = (await east.post('/vehicles', { name: 'Fern', systemVoltage_V: '12' })).headers.location as string
+    const fields = { verb: 'noted', text: 'Here.', on: '2026-11-26', do: 'save' }
+    const entry = (await east.post(`${vehicle}/entries`, fields)).headers.location as string
+    const next = (await east.post(`${entry}/corrections`, { title: 'There', on: '2026-11-26', 'keep-0': 'yes' })).headers.location as string
+    // Noon by UTC is two in the night there, a day later.
+    const text = textOf((await east.get(next)).body)
+    expect(text.match(/26 November 2026, 02:00, Owner/g)).toHaveLength(3)
+    await east.post(`${next}/withdrawals`, {})
+    expect(textOf((await east.get('/trash')).body)).toContain('withdrawn 26 November 2026, 02:00, Owner')
+    await east.close()
+  })
+
   test('the entry page leads to what its day changed', async () => {
     const entry = await noted('Linked.')
     expect((await book.get(entry)).body).toContain(`href="${V}/compare?from=2026-11-19&amp;to=2026-11-20"`)

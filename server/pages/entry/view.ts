@@ -22,6 +22,9 @@ export type View = {
   readonly versions: VersionsView | null
   /** it is what whoever looks saved last */
   readonly undo: UndoView | null
+  /** further down, where the press at the top is not the same */
+  readonly offersEarlier: boolean
+  readonly offersWithdrawal: boolean
   readonly changedHref: string
   readonly sentences: readonly string[]
   readonly moreSentences: string
@@ -66,6 +69,8 @@ export function view(given: {
   })
   const moved = (one: { before: Finding; after: Finding }) => Math.abs((one.after.used ?? 0) - (one.before.used ?? 0))
   const changed = (shown?.changed ?? []).filter((one) => moved(one) >= NOTICED).sort((a, b) => moved(b) - moved(a))
+  const mayEdit = !entry.withdrawn && marks.replacedBy === null
+  const undo = given.last?.entryId === entry.id && given.last.undo !== 'bring-back' ? undoView(given.last) : null
   const unnoticed = (shown?.changed ?? []).length - Math.min(changed.length, MOST_CHANGED)
   return {
     id: entry.id,
@@ -78,12 +83,14 @@ export function view(given: {
     ],
     text: entry.text,
     withdrawn: entry.withdrawn && marks.replacedBy === null,
-    mayEdit: !entry.withdrawn && marks.replacedBy === null,
+    mayEdit,
     mayReturn: marks.withdrawnBy !== null,
     laterVersion: marks.replacedBy === null ? '' : `/entries/${marks.replacedBy}`,
     isCorrection: marks.corrects !== null,
     versions: given.versions,
-    undo: given.last?.entryId === entry.id && given.last.undo !== 'bring-back' ? undoView(given.last) : null,
+    undo,
+    offersEarlier: mayEdit && marks.corrects !== null && undo?.action !== `/entries/${entry.id}/earlier-versions`,
+    offersWithdrawal: mayEdit && undo?.action !== `/entries/${entry.id}/withdrawals`,
     changedHref: `/vehicles/${vehicle.id}/compare?from=${dayBefore(entry.effectiveOn)}&to=${entry.effectiveOn}`,
     sentences: entry.sentences.slice(0, MOST_SENTENCES),
     moreSentences: entry.sentences.length > MOST_SENTENCES ? `and ${entry.sentences.length - MOST_SENTENCES} more` : '',
