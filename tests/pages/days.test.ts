@@ -73,6 +73,16 @@ describe.each(pages)('on a day: %s', (page) => {
   })
 })
 
+test('B25: a day said twice is refused, and what else is asked for is kept', async () => {
+  const twice = await book.get(`${V}/journal?on=2023-05-10&on=2024-05-10`)
+  expect(twice.statusCode).toBe(422)
+  expect(textOf(insideOf(twice.body, 'on-fault'))).toContain('This came twice.')
+  const { body } = await book.get(`${V}?on=${PAST}&condition=start`)
+  const form = body.slice(body.indexOf('<details class="day"'), body.indexOf('</details>'))
+  expect(form).toContain('<input type="hidden" name="condition" value="start">')
+  expect(body).toContain(`<a href="${V}?condition=start">Back to today</a>`)
+})
+
 test('B27: a vehicle document of a day that is none is refused', async () => {
   const reply = await book.get(`${V}/document.json?on=2026-02-30`)
   expect(reply.statusCode).toBe(422)

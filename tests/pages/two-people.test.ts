@@ -202,6 +202,44 @@ describe('an entry’s versions, undo and the trash, as they are seen', () => {
     await east.close()
   })
 
+  test('B2, B3: nothing is undone or restored by a look, nor where there is no such entry', async () => {
+    const entry = await noted('Stays.')
+    const rows = rowCounts(book.db)
+    for (const noun of ['withdrawals', 'restorations', 'earlier-versions', 'corrections']) {
+      expect((await book.get(`${entry}/${noun}`)).statusCode, noun).toBe(404)
+      expect((await book.post(`/entries/00000000-0000-7000-8000-000000000000/${noun}`, {})).statusCode, noun).toBe(404)
+    }
+    expect((await book.post(`${entry}/earlier-versions`, {})).statusCode).toBe(422)
+    expect((await book.post(`${entry}/withdrawals`, { _token: '' })).statusCode).toBe(403)
+    expect(rowCounts(book.db)).toEqual(rows)
+  })
+
+  test('what a later entry rests on is not undone: that entry is named', async () => {
+    const fitted = await book.post(`${V}/entries`, {
+      ...{
+        verb: 'fitted',
+        name: 'Spare lamp',
+        part: /value="([0-9a-f-]{36})">Cab lamp/.exec((await book.get(`${V}/entries/new?verb=fitted`)).body)?.[1] ?? '',
+      },
+      ...{ on: '2026-11-18', do: 'save' },
+    })
+    expect(fitted.statusCode).toBe(303)
+    const later = await book.post(`${V}/entries`, {
+      verb: 'removed',
+      component: 'spare-lamp',
+      fate: 'bin',
+      title: 'Spare lamp out',
+      on: '2026-11-19',
+      do: 'save',
+    })
+    const rows = rowCounts(book.db)
+    const refused = await book.post(`${fitted.headers.location}/withdrawals`, {})
+    expect(refused.statusCode).toBe(422)
+    expect(textOf(refused.body)).toContain('Spare lamp out')
+    expect(refused.body).toContain(`href="${later.headers.location}"`)
+    expect(rowCounts(book.db)).toEqual(rows)
+  })
+
   test('the entry page leads to what its day changed', async () => {
     const entry = await noted('Linked.')
     expect((await book.get(entry)).body).toContain(`href="${V}/compare?from=2026-11-19&amp;to=2026-11-20"`)
