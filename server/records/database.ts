@@ -37,7 +37,7 @@ export function openDatabase(file: string, migrationsFolder: string = ownMigrati
 function lastId(client: Database.Database): string {
   const tables = ['entries', 'part_revisions', 'stock_counts', 'stock_moves', 'vehicles', 'parts', 'photos', 'purchases', 'leftovers']
   const ids = tables.map((table) => client.prepare(`SELECT coalesce(max(id), '') FROM ${table}`).pluck().get() as string)
-  return ids.reduce((most, id) => (id > most ? id : most), '')
+  return ids.sort().at(-1) ?? ''
 }
 
 export function closeDatabase(db: Db): void {
