@@ -3,6 +3,7 @@ import type { FastifyInstance } from 'fastify'
 import * as account from './account/routes.ts'
 import * as branch from './branch/routes.ts'
 import * as chain from './chain/routes.ts'
+import * as compare from './compare/routes.ts'
 import * as components from './components/routes.ts'
 import * as confirm from './confirm/routes.ts'
 import * as entry from './entry/routes.ts'
@@ -15,6 +16,7 @@ import * as importPage from './import/routes.ts'
 import * as insert from './insert/routes.ts'
 import * as joinPage from './join/routes.ts'
 import * as journal from './journal/routes.ts'
+import * as life from './life/routes.ts'
 import * as log from './log/routes.ts'
 import * as login from './login/routes.ts'
 import * as part from './part/routes.ts'
@@ -24,6 +26,7 @@ import * as rules from './rules/routes.ts'
 import * as security from './security/routes.ts'
 import * as shelf from './shelf/routes.ts'
 import * as toDo from './to-do/routes.ts'
+import * as trash from './trash/routes.ts'
 import * as vehicle from './vehicle/routes.ts'
 import * as vehicles from './vehicles/routes.ts'
 
@@ -35,14 +38,17 @@ const pages = [
   vehicle,
   findings,
   finding,
+  compare,
   components,
   branch,
+  life,
   chain,
   insert,
   toDo,
   log,
   entry,
   journal,
+  trash,
   shelf,
   part,
   rules,

@@ -5,6 +5,7 @@ import { fileURLToPath } from 'node:url'
 import Database from 'better-sqlite3'
 import { type BetterSQLite3Database, drizzle } from 'drizzle-orm/better-sqlite3'
 import type { Result } from './contract.ts'
+import { continueAfter } from './ids.ts'
 import * as schema from './schema.ts'
 
 export type Db = BetterSQLite3Database<typeof schema> & { readonly $client: Database.Database }
@@ -24,11 +25,19 @@ export function openDatabase(file: string, migrationsFolder: string = ownMigrati
     set(client, inMemory)
     migrate(client, migrations)
     assertSettings(client, inMemory)
+    continueAfter(lastId(client))
   } catch (fault) {
     client.close()
     throw fault
   }
   return drizzle(client, { schema }) as Db
+}
+
+/** The highest id of the tables whose order is that of their ids. */
+function lastId(client: Database.Database): string {
+  const tables = ['entries', 'part_revisions', 'stock_counts', 'stock_moves', 'vehicles', 'parts', 'photos', 'purchases', 'leftovers']
+  const ids = tables.map((table) => client.prepare(`SELECT coalesce(max(id), '') FROM ${table}`).pluck().get() as string)
+  return ids.sort().at(-1) ?? ''
 }
 
 export function closeDatabase(db: Db): void {

@@ -5,6 +5,15 @@ import type { Clock } from './clock.ts'
 let last_ms = 0
 let counter = 0
 
+/** Ids go on after this one, which was given before the clock was last started: it may since have been put back. */
+export function continueAfter(id: string): void {
+  const time_ms = Number.parseInt(id.slice(0, 8) + id.slice(9, 13), 16)
+  if (!(time_ms >= last_ms)) return
+  const given = Number.parseInt(id.slice(15, 18), 16)
+  counter = time_ms > last_ms ? given : Math.max(counter, given)
+  last_ms = time_ms
+}
+
 export function newId(clock: Clock): string {
   const now_ms = clock.now().getTime()
   if (now_ms > last_ms) {

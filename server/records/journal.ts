@@ -417,7 +417,8 @@ function alreadyCorrected(row: EntryRow): Refusal {
   )
 }
 
-function savedOnce(db: Db, actor: Actor, onceKey: string | undefined): SavedEntry | null {
+/** The entry stored under a once-key, if there is one. */
+export function savedOnce(db: Db, actor: Actor, onceKey: string | undefined): SavedEntry | null {
   if (onceKey === undefined) return null
   const row = db
     .select({ id: entries.id })
@@ -471,7 +472,8 @@ function savedOf(row: EntryRow, sentences: readonly string[]): SavedEntry {
   }
 }
 
-function touches(change: Change, key: string): boolean {
+/** Said of it by name: what is finished or looked at names only its own key. */
+export function touches(change: Change, key: string): boolean {
   switch (change.kind) {
     case 'described':
       return change.component?.key === key

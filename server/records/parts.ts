@@ -10,6 +10,7 @@ import type { Grade, Part, Ratings, VehicleDocument } from './engine-types.ts'
 import { liveEntries } from './entry-rows.ts'
 import { newId } from './ids.ts'
 import { type PartRevision, type PartRow, partsById } from './part-rows.ts'
+import { revisedMeanwhile } from './part-versions.ts'
 import { markStale, reportOn } from './projection.ts'
 import { done, refusal, refused } from './refusals.ts'
 import { partRevisions, parts, vehicles } from './schema.ts'
@@ -17,6 +18,8 @@ import { stateOn } from './state.ts'
 import { stockOf } from './stock.ts'
 
 export type NewPart = {
+  /** the id it is to have, so that the same form sent twice makes one; else a new one */
+  readonly id?: string | undefined
   readonly kind: string
   readonly name: string
   readonly ratings: Ratings
@@ -51,7 +54,8 @@ export function createPart(db: Db, clock: Clock, actor: Actor, part: NewPart): R
   const faults = faultsOfPart(part)
   if (faults.length > 0) return refused(faults)
   return inTransaction(db, () => {
-    const id = newId(clock)
+    if (part.id !== undefined && partsById(db, actor).has(part.id)) return done({ id: part.id })
+    const id = part.id ?? newId(clock)
     db.insert(parts)
       .values({ id, householdId: actor.householdId, kind: part.kind, recordedAt: clock.now().toISOString(), recordedBy: actor.personId })
       .run()
@@ -60,14 +64,24 @@ export function createPart(db: Db, clock: Clock, actor: Actor, part: NewPart): R
   })
 }
 
-/** `revision` says everything anew but the kind, which never changes. Vehicles that hold the part are marked in the same transaction. */
-export function revisePart(db: Db, clock: Clock, actor: Actor, partId: string, revision: Omit<NewPart, 'kind'>): Result<{ id: string }> {
+/** `revision` says everything anew but the kind, which never changes; `basedOn` is the revision it was typed on. Vehicles that hold the part are marked in the same transaction. */
+export function revisePart(
+  db: Db,
+  clock: Clock,
+  actor: Actor,
+  partId: string,
+  revision: Omit<NewPart, 'kind' | 'id'> & { readonly basedOn?: string | undefined },
+): Result<{ id: string }> {
   return inTransaction(db, () => {
     const part = partsById(db, actor).get(partId)
     if (!part) return refused([refusal('not-found', 'There is no such part.')])
-    const next = { ...revision, kind: part.kind }
+    const { basedOn, ...said } = revision
+    const next = { ...said, kind: part.kind }
     const faults = faultsOfPart(next)
     if (faults.length > 0) return refused(faults)
+    const meanwhile = basedOn === undefined ? null : revisedMeanwhile(db, actor, partId, { basedOn, next })
+    if (meanwhile === 'same') return done({ id: partId })
+    if (meanwhile !== null) return refused([meanwhile])
     addRevision(db, clock, actor, partId, next)
     markStale(db, actor, partId)
     return done({ id: partId })

@@ -6,7 +6,7 @@ import { type Db, inTransaction } from './database.ts'
 import { newId } from './ids.ts'
 import { partsById } from './part-rows.ts'
 import { done, refusal, refused } from './refusals.ts'
-import { stockCounts, stockMoves } from './schema.ts'
+import { entries, stockCounts, stockMoves } from './schema.ts'
 
 export function countStock(
   db: Db,
@@ -38,12 +38,14 @@ export function stockOf(db: Db, actor: Actor, partId: string): { readonly inStoc
     .limit(1)
     .get()
   const moves = db
-    .select({ id: stockMoves.id, byCount: stockMoves.byCount })
+    .select({ placeId: entries.placeId, byCount: stockMoves.byCount })
     .from(stockMoves)
+    .innerJoin(entries, eq(entries.id, stockMoves.entryId))
     .where(and(eq(stockMoves.partId, partId), eq(stockMoves.householdId, actor.householdId), standing))
     .orderBy(stockMoves.id)
     .all()
-  const since = moves.filter((move) => count === undefined || move.id > count.id)
+  // By the entry's first version: a word corrected after the count takes nothing from the shelf again.
+  const since = moves.filter((move) => count === undefined || move.placeId > count.id)
   return { inStock: since.reduce((sum, move) => Math.max(0, sum + move.byCount), count?.count ?? 0), place: count?.place ?? null }
 }
 

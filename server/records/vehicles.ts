@@ -23,11 +23,12 @@ export type VehicleFacts = {
   readonly entryCount: number
 }
 
+/** `id`, where it is given, is the one the vehicle is to have: said twice, it makes one. */
 export function createVehicle(
   db: Db,
   clock: Clock,
   actor: Actor,
-  given: { readonly name: string; readonly systemVoltage_V: number; readonly notes?: string | undefined },
+  given: { readonly id?: string | undefined; readonly name: string; readonly systemVoltage_V: number; readonly notes?: string | undefined },
 ): Result<{ id: string }> {
   const name = given.name.trim()
   const faults: Refusal[] = []
@@ -37,7 +38,8 @@ export function createVehicle(
     faults.push(refusal('not-valid', 'Give a system voltage above 0 V and up to 1000 V.', { field: 'systemVoltage_V' }))
   if ((given.notes ?? '').length > 5000) faults.push(refusal('not-valid', 'Keep the notes under 5000 letters.', { field: 'notes' }))
   if (faults.length > 0) return refused(faults)
-  const id = newId(clock)
+  if (given.id !== undefined && vehicleRow(db, actor, given.id)) return done({ id: given.id })
+  const id = given.id ?? newId(clock)
   const recorded = { recordedAt: clock.now().toISOString(), recordedBy: actor.personId }
   db.insert(vehicles)
     .values({ id, householdId: actor.householdId, name, systemVoltage_V: given.systemVoltage_V, notes: given.notes ?? '', ...recorded })
@@ -77,10 +79,13 @@ export function importDocument(
   actor: Actor,
   document: VehicleDocument,
   effectiveOn: string,
+  given: { readonly id?: string | undefined } = {},
 ): Result<{ vehicleId: string; entryId: string }> {
   return inTransaction(db, () => {
+    const before = given.id === undefined ? undefined : liveEntries(db, actor, given.id)[0]
+    if (given.id !== undefined && vehicleRow(db, actor, given.id)) return done({ vehicleId: given.id, entryId: before?.id ?? '' })
     const { name, systemVoltage_V, ...figures } = document.vehicle
-    const made = createVehicle(db, clock, actor, { name, systemVoltage_V })
+    const made = createVehicle(db, clock, actor, { id: given.id, name, systemVoltage_V })
     if (!made.ok) return made
     const ids = new Map<string, string>()
     const known = new Map([...partsById(db, actor).values()].map((part) => [told(part), part.id]))

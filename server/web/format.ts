@@ -33,3 +33,16 @@ export function money(minor: number): string {
 export function unitWord(unit: string): string {
   return UNITS[unit] ?? unit
 }
+
+/** "3 May 2024, 14:05" as a clock on the wall of that time zone showed it. */
+export function instantWords(instant: string, timeZone: string): string {
+  const at = new Date(instant)
+  if (Number.isNaN(at.getTime())) return instant
+  const clock = clocks.get(timeZone) ?? new Intl.DateTimeFormat('en-GB', { dateStyle: 'long', timeStyle: 'short', timeZone })
+  clocks.set(timeZone, clock)
+  const parts = clock.formatToParts(at)
+  const of = (type: string): string => parts.find((part) => part.type === type)?.value ?? ''
+  return `${of('day')} ${of('month')} ${of('year')}, ${of('hour')}:${of('minute')}`
+}
+
+const clocks = new Map<string, Intl.DateTimeFormat>()

@@ -7,7 +7,7 @@ import sharp from 'sharp'
 import { buildApp } from '../../server/app.ts'
 import { rules } from '../../server/engine/rules/index.ts'
 import { registerPages } from '../../server/pages/index.ts'
-import { fixedClock } from '../../server/records/clock.ts'
+import { type Clock, fixedClock } from '../../server/records/clock.ts'
 import type { Actor } from '../../server/records/contract.ts'
 import { type Db, openDatabase } from '../../server/records/database.ts'
 import { loadDemo } from '../../server/records/demo/index.ts'
@@ -17,15 +17,15 @@ import { reportOn } from '../../server/records/projection.ts'
 export const PASSWORD = 'a long enough word'
 export const TODAY = '2026-11-25'
 
-export async function openBook(given: { readonly demo?: boolean } = {}) {
+export async function openBook(given: { readonly demo?: boolean; readonly timeZone?: string; readonly clock?: Clock } = {}) {
   const db: Db = openDatabase(':memory:')
-  const clock = fixedClock(`${TODAY}T12:00:00Z`)
+  const clock = given.clock ?? fixedClock(`${TODAY}T12:00:00Z`)
   const owner = createOwner(db, clock, { name: 'Owner', password: PASSWORD })
   if (!owner.ok) throw new Error('no owner')
   const data = mkdtempSync(join(tmpdir(), 'loombook-'))
   const demo = given.demo === false ? null : loadDemo(db, clock, owner.value)
   if (demo && !demo.ok) throw new Error('no demonstration vehicles')
-  const app = await buildApp({ db, clock, config: { data, host: '127.0.0.1', port: 0, timeZone: 'UTC' } })
+  const app = await buildApp({ db, clock, config: { data, host: '127.0.0.1', port: 0, timeZone: given.timeZone ?? 'UTC' } })
   const door = await app.inject('/login')
   const visitor = String(door.headers['set-cookie']).split(';')[0] as string
   const signed = await app.inject({
@@ -97,17 +97,40 @@ export async function addressesOf(book: Book): Promise<Readonly<Record<string, r
     '/vehicles/:id': [V, `${V}?on=2023-05-10`, `${V}?on=2000-01-01`, `${V}?condition=start`, `/vehicles/${wren}`, `/vehicles/${anvil}`],
     '/vehicles/:id/findings': [
       `${V}/findings`,
+      `${V}/findings?on=2023-05-10`,
       `${V}/findings?verdict=all&page=2`,
       `/vehicles/${wren}/findings?verdict=unknown&rule=contact-load`,
     ],
     '/vehicles/:id/findings/:rule/:component': findingAddresses(book),
-    '/vehicles/:id/components': [`${V}/components`, `${V}/components?contains=relay`, `${V}/components?contains=zzz`],
-    '/vehicles/:id/components/:key': ['r7', 'block', 'fridge', 'frame', 'main-lead', 'battery'].map((key) => `${V}/components/${key}`),
+    '/vehicles/:id/components': [
+      `${V}/components`,
+      `${V}/components?contains=relay`,
+      `${V}/components?on=2023-05-10`,
+      `${V}/components?on=2000-01-01`,
+      `${V}/components?contains=zzz`,
+    ],
+    '/vehicles/:id/compare': [
+      `${V}/compare`,
+      `${V}/compare?from=2023-05-10&to=2023-05-10`,
+      `${V}/compare?from=2000-01-01&to=2023-05-10`,
+      `/vehicles/${wren}/compare?from=2023-05-10`,
+    ],
+    '/vehicles/:id/components/:key/life': ['r7', 'block', 'main-lead'].map((key) => `${V}/components/${key}/life`),
+    '/vehicles/:id/components/:key': [
+      ...['r7', 'block', 'fridge', 'frame', 'main-lead', 'battery'].map((key) => `${V}/components/${key}`),
+      `${V}/components/r7?on=2023-05-10`,
+    ],
     '/vehicles/:id/components/:key/chain': [`${V}/components/block/chain`, `/vehicles/${wren}/components/battery/chain`],
     '/vehicles/:id/components/:key/insert': [`${V}/components/r7/insert`, `${V}/components/main-lead/insert`],
     '/vehicles/:id/components/:key/path': [`${V}/components/fuel-pump/path?from=block:4`],
     '/vehicles/:id/entries/new': [`${V}/entries/new`, `${V}/entries/new?component=r7`],
-    '/vehicles/:id/journal': [`${V}/journal`, `${V}/journal?contains=relay`, `${V}/journal?contains=zzz`],
+    '/vehicles/:id/journal': [
+      `${V}/journal`,
+      `${V}/journal?contains=relay`,
+      `${V}/journal?on=2023-05-10`,
+      `${V}/journal?on=2000-01-01`,
+      `${V}/journal?contains=zzz`,
+    ],
     '/vehicles/:id/fuse-box': [`${V}/fuse-box`, `/vehicles/${wren}/fuse-box`],
     '/vehicles/:id/unfinished/:key': [unfinished],
     '/vehicles/:id/due/:key': [`${V}/due/grounds-2027`],
@@ -124,6 +147,7 @@ export async function addressesOf(book: Book): Promise<Readonly<Record<string, r
     '/account/second-factor': ['/account/second-factor'],
     '/confirm': ['/confirm', '/confirm?next=/people'],
     '/security': ['/security'],
+    '/trash': ['/trash'],
     '/rules': ['/rules'],
     '/rules/:rule': rules.map((rule) => `/rules/${rule.id}`),
   }

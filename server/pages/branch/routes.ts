@@ -1,10 +1,12 @@
 import type { FastifyInstance } from 'fastify'
 import { sharesOf } from '../../engine/branch.ts'
-import { entriesAbout } from '../../records/journal.ts'
+import { newId } from '../../records/ids.ts'
+import { lifeOf } from '../../records/life.ts'
 import { branchOf, feedsOf, solvedOf, withRemedies } from '../../records/solved.ts'
 import { stateOn } from '../../records/state.ts'
 import { NotFound } from '../../web/error-pages.ts'
-import { conditionFrom, dayFrom, judgedOn, trailOf, vehicleFrom } from '../shared/vehicle-facts.ts'
+import { absent } from '../shared/absent.ts'
+import { conditionFrom, dayFrom, judgedOn, statusOf, trailOn, vehicleFrom } from '../shared/vehicle-facts.ts'
 import { view } from './view.ts'
 
 export function register(app: FastifyInstance): void {
@@ -14,23 +16,27 @@ export function register(app: FastifyInstance): void {
     const day = dayFrom(app, request)
     const judged = withRemedies(judgedOn(app, request, vehicle.id, day), (one) => one.component === key)
     const component = judged.document.components.find((one) => one.key === key)
-    if (!component) throw new NotFound('No such component was fitted on that day.')
+    const life = lifeOf(app.db, request.actor, vehicle.id, key)
+    if (!life) throw new NotFound('There is no such component here.')
+    if (!component) return absent(app, request, reply, { vehicle, day, component: key, name: life.name })
     const circuit = solvedOf(judged.document)
     const facts = branchOf(judged, key)
     const asked = conditionFrom(request, judged, day)
     const index = asked.isAsked ? asked.index : judged.report.conditions.findIndex((one) => one.key === facts.condition)
     const given = {
-      ...{ vehicle, day, judged, component, circuit, facts, index, query: asked.query },
+      ...{ vehicle, day, judged, component, circuit, facts, index, query: asked.query, condition: asked.isAsked ? asked.key : '' },
       shares: sharesOf(circuit, index, key),
       tree: feedsOf(judged.document, Math.max(0, index)),
       state: stateOn(app.db, request.actor, vehicle.id, day.on),
-      history: entriesAbout(app.db, request.actor, vehicle.id, key),
+      life,
+      once: newId(app.clock),
     }
     return reply.page('branch/show', view(given), {
       title: `${component.name} · ${vehicle.name}`,
       heading: component.name,
       section: 'vehicles',
-      trail: trailOf(vehicle),
+      status: statusOf(day),
+      trail: trailOn(vehicle, day),
     })
   })
 }

@@ -3,9 +3,10 @@ import type { SolvedCircuit } from '../../engine/circuit-of.ts'
 import { partKind } from '../../engine/parts/index.ts'
 import type { BranchFacts, FeedRow, Report } from '../../engine/report.ts'
 import type { Component, VehicleDocument } from '../../engine/vehicle.ts'
-import type { SavedEntry } from '../../records/contract.ts'
+import type { Life } from '../../records/life.ts'
 import type { State } from '../../records/state.ts'
 import { dateWords, figure, figureOr } from '../../web/format.ts'
+import { type DayView, dayView } from '../shared/day-view.ts'
 import { type FindingView, figuresOf, findingView, ruleTitle } from '../shared/finding-view.ts'
 import { type LedgerRow, ledgerRows } from '../shared/ledger.ts'
 import { type Option, option } from '../shared/options.ts'
@@ -15,9 +16,8 @@ type Step = { readonly name: string; readonly href: string; readonly used: strin
 export type View = {
   readonly id: string
   readonly key: string
-  readonly on: string
+  readonly day: DayView
   readonly isToday: boolean
-  readonly asOf: string
   readonly lead: string
   readonly because: string
   readonly facts: readonly { readonly label: string; readonly value: string; readonly href: string }[]
@@ -34,12 +34,16 @@ export type View = {
     readonly volts: string
     readonly to: readonly { readonly name: string; readonly href: string }[]
   }[]
-  readonly history: readonly { readonly id: string; readonly when: string; readonly title: string }[]
+  readonly history: readonly { readonly id: string; readonly when: string; readonly says: string }[]
+  readonly lifeWords: string
   readonly insertWords: string
+  readonly once: string
 }
 
+const MOST_LIVED = 8
+
 export function view(given: {
-  readonly vehicle: { readonly id: string }
+  readonly vehicle: { readonly id: string; readonly firstOn: string | null }
   readonly day: Day
   readonly judged: { readonly document: VehicleDocument; readonly report: Report }
   readonly component: Component
@@ -48,13 +52,17 @@ export function view(given: {
   /** the condition shown */
   readonly index: number
   readonly query: string
+  /** the condition asked for by the address, or none */
+  readonly condition: string
   readonly shares: BranchFacts['shares']
   readonly tree: readonly FeedRow[]
   readonly state: State
-  readonly history: readonly SavedEntry[]
+  readonly life: Life
+  readonly once: string
 }): View {
   const { vehicle, day, judged, component, circuit, facts, index, shares } = given
   const { document, report } = judged
+  const lived = given.life.events.filter((event) => event.on <= day.on)
   const names = new Map(document.components.map((one) => [one.key, one.name]))
   const name = (key: string) => names.get(key) ?? key
   const href = (key: string) => `/vehicles/${vehicle.id}/components/${key}${given.query}`
@@ -76,9 +84,12 @@ export function view(given: {
   return {
     id: vehicle.id,
     key: component.key,
-    on: day.on,
+    day: dayView(day, {
+      vehicle,
+      path: `/vehicles/${vehicle.id}/components/${component.key}`,
+      kept: given.condition === '' ? {} : { condition: given.condition },
+    }),
     isToday: day.isToday,
-    asOf: dateWords(day.on),
     lead: leadOf({
       facts,
       name,
@@ -117,7 +128,12 @@ export function view(given: {
           return { name: `${name(key)} ${end}`, href: href(key) }
         }),
     })),
-    history: given.history.map((entry) => ({ id: entry.id, when: dateWords(entry.effectiveOn), title: entry.title })),
+    history: lived
+      .slice(-MOST_LIVED)
+      .reverse()
+      .map((event) => ({ id: event.entryId, when: dateWords(event.on), says: event.says[0] ?? event.title })),
+    lifeWords: lived.length > MOST_LIVED ? `All ${lived.length} in its life` : 'Its life in full',
+    once: given.once,
     insertWords: part.kind === 'conductor' ? 'Cut it and put something between' : 'Put something in line with it',
   }
 }

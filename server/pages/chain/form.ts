@@ -6,6 +6,7 @@ import type { StoredPart } from '../../records/parts.ts'
 import type { State } from '../../records/state.ts'
 import { FormReader } from '../../web/form.ts'
 import { conductorPart, numberOrUnknown, type RowType, readPartChoice, rowTypes } from '../shared/new-part.ts'
+import { onceKeyOf } from '../shared/once.ts'
 
 /** What the form shows first: wire, relay, wire, load, return to the first ground point, coil from the first switch. */
 export function startForm(given: {
@@ -100,7 +101,7 @@ export function readChainForm(
     text: '',
     chain,
     ...(given.state.unfinished.has(form.typed('finishes')) ? { also: [{ kind: 'finished', key: form.typed('finishes') }] } : {}),
-    ...(form.typed('once') === '' ? {} : { onceKey: form.typed('once').slice(0, 100) }),
+    ...onceKeyOf(form),
   }
 }
 

@@ -2,11 +2,15 @@ import type { FastifyInstance, FastifyReply, FastifyRequest } from 'fastify'
 import { readChain } from '../../records/chain.ts'
 import { previewChain, recordChain } from '../../records/journal.ts'
 import { partsOf } from '../../records/parts.ts'
+import { done } from '../../records/refusals.ts'
 import { stateOn } from '../../records/state.ts'
+import { lastSaveOf } from '../../records/versions.ts'
 import { NotFound } from '../../web/error-pages.ts'
 import { FormReader } from '../../web/form.ts'
 import { formFaults, refusalFaults } from '../shared/faults.ts'
+import { entrySavedBy } from '../shared/once.ts'
 import { type Answer, recordsWords, triedView } from '../shared/tried.ts'
+import { undoView } from '../shared/undo-view.ts'
 import { todayOf, trailOf, vehicleFrom } from '../shared/vehicle-facts.ts'
 import { readChainForm, startForm } from './form.ts'
 import { fieldLabel, fieldOf, pathWords, view } from './view.ts'
@@ -76,9 +80,10 @@ export function register(app: FastifyInstance): void {
       return show(request, reply, { key, form, ...answer, status: answer.tried ? 200 : 422 })
     }
     const entry = read(request, form)
-    if (form.faults.length > 0)
+    const before = entrySavedBy(app, request, form)
+    if (!before && form.faults.length > 0)
       return show(request, reply, { key, form, faults: formFaults(form.faults, fieldLabel), tried: null, status: 422 })
-    const saved = recordChain(app.db, app.clock, request.actor, entry)
+    const saved = before ? done(before) : recordChain(app.db, app.clock, request.actor, entry)
     if (!saved.ok)
       return show(request, reply, {
         ...{ key, form, tried: null, status: 422 },
@@ -103,9 +108,11 @@ export function register(app: FastifyInstance): void {
     const parts = new Map(partsOf(app.db, request.actor).map((part) => [part.id, part]))
     const chain = typeof from === 'string' ? readChain(state, parts, from, key) : null
     if (!chain) throw new NotFound('No path is recorded between these two.')
+    const last = lastSaveOf(app.db, app.clock, request.actor, vehicle.id)
+    const undo = last !== null && last.entryId === entry && last.undo === 'withdraw' ? undoView(last) : null
     return reply.page(
       'chain/path',
-      { id: vehicle.id, key, entry: typeof entry === 'string' ? entry : '', ...pathWords({ chain, state, parts }) },
+      { id: vehicle.id, key, undo, entry: typeof entry === 'string' ? entry : '', ...pathWords({ chain, state, parts }) },
       { title: `The path of ${state.components.get(key)?.name ?? key}`, section: 'vehicles', trail: trailOf(vehicle) },
     )
   })

@@ -1,5 +1,5 @@
 import type { FastifyInstance } from 'fastify'
-import { dayFrom, judgedOn, trailOf, vehicleFrom } from '../shared/vehicle-facts.ts'
+import { dayFrom, judgedOn, statusOf, trailOn, vehicleFrom } from '../shared/vehicle-facts.ts'
 import { view } from './view.ts'
 
 export function register(app: FastifyInstance): void {
@@ -11,7 +11,8 @@ export function register(app: FastifyInstance): void {
       title: `Components of ${vehicle.name}`,
       heading: 'Every component',
       section: 'vehicles',
-      trail: trailOf(vehicle),
+      status: statusOf(day),
+      trail: trailOn(vehicle, day),
     })
   })
 }

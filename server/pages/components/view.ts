@@ -1,11 +1,13 @@
 import { partKind } from '../../engine/parts/index.ts'
 import type { Report } from '../../engine/report.ts'
 import type { VehicleDocument } from '../../engine/vehicle.ts'
+import { type DayView, dayView } from '../shared/day-view.ts'
 import { pageOf } from '../shared/paging.ts'
 import type { Day } from '../shared/vehicle-facts.ts'
 
 export type View = {
   readonly id: string
+  readonly day: DayView
   readonly sought: string
   readonly rows: readonly {
     readonly name: string
@@ -21,7 +23,7 @@ export type View = {
 }
 
 export function view(given: {
-  readonly vehicle: { readonly id: string }
+  readonly vehicle: { readonly id: string; readonly firstOn: string | null }
   readonly day: Day
   readonly judged: { readonly document: VehicleDocument; readonly report: Report }
   readonly query: Readonly<Record<string, unknown>>
@@ -51,5 +53,13 @@ export function view(given: {
     address: (to) =>
       `/vehicles/${vehicle.id}/components?page=${to}${sought === '' ? '' : `&contains=${encodeURIComponent(sought)}`}${day.isToday ? '' : `&on=${day.on}`}`,
   })
-  return { id: vehicle.id, sought, rows: shown, count, earlier: before, later: after }
+  return {
+    id: vehicle.id,
+    day: dayView(day, { vehicle, path: `/vehicles/${vehicle.id}/components`, kept: { contains: sought } }),
+    sought,
+    rows: shown,
+    count,
+    earlier: before,
+    later: after,
+  }
 }

@@ -3,11 +3,17 @@ import type { NewEntry, SavedEntry } from '../../records/contract.ts'
 import type { FormReader } from '../../web/form.ts'
 import { money } from '../../web/format.ts'
 import type { ShownFault } from '../shared/faults.ts'
+import { onceKeyOf } from '../shared/once.ts'
+import type { ClashRow } from './clash.ts'
 
 export type View = {
   readonly id: string
   readonly faults: readonly ShownFault[]
   readonly typed: Readonly<Record<string, string>>
+  readonly once: string
+  /** another version took its place while the form was open */
+  readonly clash: readonly ClashRow[]
+  readonly clashWithdrawn: boolean
   readonly changes: readonly { readonly n: number; readonly sentence: string; readonly kept: boolean }[]
 }
 
@@ -17,6 +23,9 @@ export function correctionView(given: {
   readonly entry: SavedEntry
   readonly form: FormReader | null
   readonly faults: readonly ShownFault[]
+  readonly once: string
+  readonly clash?: readonly ClashRow[]
+  readonly isWithdrawn?: boolean
 }): View {
   const { entry, form, faults } = given
   const stored: Readonly<Record<string, string>> = {
@@ -30,6 +39,9 @@ export function correctionView(given: {
     id: entry.id,
     faults,
     typed: Object.fromEntries(fields.map((field) => [field, form ? form.typed(field) : (stored[field] ?? '')])),
+    once: given.once,
+    clash: given.clash ?? [],
+    clashWithdrawn: given.isWithdrawn === true,
     changes: entry.sentences.map((sentence, n) => ({ n, sentence, kept: form ? form.ticked(`keep-${n}`) : true })),
   }
 }
@@ -40,6 +52,7 @@ export function readCorrection(form: FormReader, given: { readonly entry: SavedE
   const cost = form.number('cost', { min: 0, max: 10_000_000 })
   return {
     vehicleId: entry.vehicleId,
+    ...onceKeyOf(form),
     effectiveOn: form.date('on', { latest: today }),
     title: form.text('title', { max: 200, required: 'Give the entry a title.' }),
     text: form.text('text', { max: 20_000 }),

@@ -1,9 +1,13 @@
 import type { Finding, Report } from '../../engine/report.ts'
 import type { VehicleDocument } from '../../engine/vehicle.ts'
 import type { SavedEntry } from '../../records/contract.ts'
-import { dateWords, figureOr, money } from '../../web/format.ts'
+import { dayBefore } from '../../records/day-before.ts'
+import type { LastSave } from '../../records/versions.ts'
+import { dateWords, figureOr, instantWords, money } from '../../web/format.ts'
 import type { ShownFault } from '../shared/faults.ts'
 import { type FindingView, figuresOf, findingHref, findingView, sameFinding } from '../shared/finding-view.ts'
+import { type UndoView, undoView } from '../shared/undo-view.ts'
+import type { VersionsView } from './versions-view.ts'
 
 export type View = {
   readonly id: string
@@ -14,7 +18,14 @@ export type View = {
   readonly mayEdit: boolean
   readonly mayReturn: boolean
   readonly laterVersion: string
-  readonly earlierVersion: string
+  readonly isCorrection: boolean
+  readonly versions: VersionsView | null
+  /** it is what whoever looks saved last */
+  readonly undo: UndoView | null
+  /** further down, where the press at the top is not the same */
+  readonly offersEarlier: boolean
+  readonly offersWithdrawal: boolean
+  readonly changedHref: string
   readonly sentences: readonly string[]
   readonly moreSentences: string
   readonly lead: string
@@ -41,6 +52,9 @@ export function view(given: {
   /** what the day of the entry is judged now: only a finding in it has a page of its own */
   readonly onItsDay: Report
   readonly faults: readonly ShownFault[]
+  readonly last: LastSave | null
+  readonly versions: VersionsView | null
+  readonly timeZone: string
 }): View {
   const { entry, vehicle, marks, document, report, onItsDay } = given
   const names = new Map(document.components.map((one) => [one.key, one.name]))
@@ -55,6 +69,8 @@ export function view(given: {
   })
   const moved = (one: { before: Finding; after: Finding }) => Math.abs((one.after.used ?? 0) - (one.before.used ?? 0))
   const changed = (shown?.changed ?? []).filter((one) => moved(one) >= NOTICED).sort((a, b) => moved(b) - moved(a))
+  const mayEdit = !entry.withdrawn && marks.replacedBy === null
+  const undo = given.last?.entryId === entry.id && given.last.undo !== 'bring-back' ? undoView(given.last) : null
   const unnoticed = (shown?.changed ?? []).length - Math.min(changed.length, MOST_CHANGED)
   return {
     id: entry.id,
@@ -63,14 +79,19 @@ export function view(given: {
       { label: 'When', value: dateWords(entry.effectiveOn) },
       { label: 'Odometer', value: entry.odometer_km === null ? 'not said' : `${entry.odometer_km} km` },
       { label: 'Cost', value: entry.cost_minor === null ? 'not said' : money(entry.cost_minor) },
-      { label: 'Recorded', value: `${dateWords(entry.recordedAt.slice(0, 10))}, ${entry.author}` },
+      { label: 'Recorded', value: `${instantWords(entry.recordedAt, given.timeZone)}, ${entry.author}` },
     ],
     text: entry.text,
     withdrawn: entry.withdrawn && marks.replacedBy === null,
-    mayEdit: !entry.withdrawn && marks.replacedBy === null,
+    mayEdit,
     mayReturn: marks.withdrawnBy !== null,
     laterVersion: marks.replacedBy === null ? '' : `/entries/${marks.replacedBy}`,
-    earlierVersion: marks.corrects === null ? '' : `/entries/${marks.corrects}`,
+    isCorrection: marks.corrects !== null,
+    versions: given.versions,
+    undo,
+    offersEarlier: mayEdit && marks.corrects !== null && undo?.action !== `/entries/${entry.id}/earlier-versions`,
+    offersWithdrawal: mayEdit && undo?.action !== `/entries/${entry.id}/withdrawals`,
+    changedHref: `/vehicles/${vehicle.id}/compare?from=${dayBefore(entry.effectiveOn)}&to=${entry.effectiveOn}`,
     sentences: entry.sentences.slice(0, MOST_SENTENCES),
     moreSentences: entry.sentences.length > MOST_SENTENCES ? `and ${entry.sentences.length - MOST_SENTENCES} more` : '',
     lead: !shown

@@ -4,7 +4,8 @@ import { readingAt } from '../../engine/rules/check.ts'
 import { figuresBehind } from '../../engine/rules/explain.ts'
 import type { Reading, Rule, Worked } from '../../engine/rules/rule.ts'
 import type { Component } from '../../engine/vehicle.ts'
-import { dateWords, figure, figureOr } from '../../web/format.ts'
+import { figure, figureOr } from '../../web/format.ts'
+import { type DayView, dayView } from '../shared/day-view.ts'
 import { figuresOf, findingHref, isInked, mostUsed, ruleTitle } from '../shared/finding-view.ts'
 import { capital, judgedWords, ruleHref, type SourceView, sourceViews } from '../shared/rule-words.ts'
 import { type ScaleView, scaleView } from '../shared/scale.ts'
@@ -16,9 +17,7 @@ type ResultRow = { readonly label: string; readonly value: string }
 type Fact = { readonly label: string; readonly value: string; readonly href: string }
 export type View = {
   readonly id: string
-  readonly isToday: boolean
-  readonly asOf: string
-  readonly todayHref: string
+  readonly day: DayView
   readonly findingsHref: string
   readonly says: string
   readonly verdict: string
@@ -47,7 +46,7 @@ export type View = {
 }
 
 export function view(given: {
-  readonly vehicle: { readonly id: string }
+  readonly vehicle: { readonly id: string; readonly firstOn: string | null }
   readonly day: Day
   readonly judged: { readonly report: Report }
   readonly rule: Rule
@@ -65,9 +64,7 @@ export function view(given: {
   const rows = figuresBehind({ circuit, finding }).map(rowOf)
   return {
     id: vehicle.id,
-    isToday: day.isToday,
-    asOf: dateWords(day.on),
-    todayHref: findingHref(finding, { vehicleId: vehicle.id }),
+    day: dayView(day, { vehicle, path: findingHref(finding, { vehicleId: vehicle.id }) }),
     findingsHref: `/vehicles/${vehicle.id}/findings${day.isToday ? '' : `?on=${day.on}`}`,
     says: finding.says,
     verdict: finding.verdict,

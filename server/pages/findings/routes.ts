@@ -1,6 +1,6 @@
 import type { FastifyInstance } from 'fastify'
 import { withRemedies } from '../../records/solved.ts'
-import { dayFrom, judgedOn, trailOf, vehicleFrom } from '../shared/vehicle-facts.ts'
+import { dayFrom, judgedOn, statusOf, trailOn, vehicleFrom } from '../shared/vehicle-facts.ts'
 import { view } from './view.ts'
 
 export function register(app: FastifyInstance): void {
@@ -18,7 +18,8 @@ export function register(app: FastifyInstance): void {
       title: `Findings of ${vehicle.name}`,
       heading: 'Findings',
       section: 'vehicles',
-      trail: trailOf(vehicle),
+      status: statusOf(day),
+      trail: trailOn(vehicle, day),
     })
   })
 }

@@ -1,7 +1,7 @@
 import type { Report } from '../../engine/report.ts'
 import { rules } from '../../engine/rules/index.ts'
 import type { VehicleDocument } from '../../engine/vehicle.ts'
-import { dateWords } from '../../web/format.ts'
+import { type DayView, dayView } from '../shared/day-view.ts'
 import { type FindingView, findingView } from '../shared/finding-view.ts'
 import { type Option, option } from '../shared/options.ts'
 import { pageOf } from '../shared/paging.ts'
@@ -10,9 +10,7 @@ import type { Day } from '../shared/vehicle-facts.ts'
 
 export type View = {
   readonly id: string
-  readonly on: string
-  readonly isToday: boolean
-  readonly asOf: string
+  readonly day: DayView
   readonly verdicts: readonly Option[]
   readonly rules: readonly Option[]
   readonly why: string
@@ -24,7 +22,7 @@ export type View = {
 }
 
 export function view(given: {
-  readonly vehicle: { readonly id: string }
+  readonly vehicle: { readonly id: string; readonly firstOn: string | null }
   readonly day: Day
   readonly judged: { readonly document: VehicleDocument; readonly report: Report }
   readonly query: Readonly<Record<string, unknown>>
@@ -50,9 +48,11 @@ export function view(given: {
   const labels: Readonly<Record<string, string>> = { open: 'not clear', all: 'every one' }
   return {
     id: vehicle.id,
-    on: day.on,
-    isToday: day.isToday,
-    asOf: dateWords(day.on),
+    day: dayView(day, {
+      vehicle,
+      path: `/vehicles/${vehicle.id}/findings`,
+      kept: { verdict: verdict === 'open' ? '' : verdict, rule: rule?.id ?? '' },
+    }),
     verdicts: ['open', 'over', 'tight', 'unknown', 'clear', 'all'].map((one) =>
       option(one, `${labels[one] ?? one} (${count(one)})`, verdict),
     ),

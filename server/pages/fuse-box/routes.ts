@@ -4,6 +4,7 @@ import { partsOf } from '../../records/parts.ts'
 import { type State, stateOn } from '../../records/state.ts'
 import { FormReader } from '../../web/form.ts'
 import { entryField, formFaults, refusalFaults, type ShownFault } from '../shared/faults.ts'
+import { entrySavedBy, onceKeyOf, onceOf } from '../shared/once.ts'
 import { option } from '../shared/options.ts'
 import { type Answer, recordsWords, triedView } from '../shared/tried.ts'
 import { todayOf, trailOf, vehicleFrom } from '../shared/vehicle-facts.ts'
@@ -18,7 +19,7 @@ export function register(app: FastifyInstance): void {
     const { faults, tried } = given
     return reply.page(
       'fuse-box/show',
-      { id: vehicle.id, faults, tried, ...viewOf(state, kinds, given.form, todayOf(app)) },
+      { id: vehicle.id, once: onceOf(app, given.form), faults, tried, ...viewOf(state, kinds, given.form, todayOf(app)) },
       {
         ...{ title: `Walk the fuse box of ${vehicle.name}`, heading: 'Walk the fuse box', status: given.status, section: 'vehicles' },
         trail: trailOf(vehicle),
@@ -33,6 +34,7 @@ export function register(app: FastifyInstance): void {
     return {
       vehicleId: vehicleFrom(app, request).id,
       effectiveOn: form.date('on', { latest: todayOf(app) }),
+      ...onceKeyOf(form),
       title: 'Walked the fuse box',
       text: '',
       fuseBox: { box, groundTo: form.text('ground') || null, rows: rows.map((one) => one.row) },
@@ -66,6 +68,8 @@ export function register(app: FastifyInstance): void {
       const answer = tryOut(request, form)
       return show(request, reply, { form, ...answer, status: answer.tried ? 200 : 422 })
     }
+    const before = entrySavedBy(app, request, form)
+    if (before) return reply.redirect(`/entries/${before.id}`, 303)
     const { at, ...entry } = read(request, form)
     const again = (faults: readonly ShownFault[]) => show(request, reply, { form, faults, status: 422, tried: null })
     if (form.faults.length > 0) return again(formFaults(form.faults, fieldLabel))

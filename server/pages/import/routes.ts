@@ -3,21 +3,32 @@ import { parseText } from '../../document/parse.ts'
 import { importDocument } from '../../records/vehicles.ts'
 import { FormReader } from '../../web/form.ts'
 import { refusalFaults, type ShownFault } from '../shared/faults.ts'
+import { onceId, onceOf } from '../shared/once.ts'
 import { todayOf } from '../shared/vehicle-facts.ts'
 
 const IMPORT = { title: 'Take in a vehicle document', section: 'vehicles', trail: [{ href: '/', label: 'Vehicles' }] } as const
 
 export function register(app: FastifyInstance): void {
-  app.get('/vehicles/import', async (_request, reply) => reply.page('import/show', { faults: [], text: '' }, IMPORT))
+  app.get('/vehicles/import', async (_request, reply) =>
+    reply.page('import/show', { faults: [], once: onceOf(app, new FormReader({})), text: '' }, IMPORT),
+  )
 
   app.post('/vehicles/import', async (request, reply) => {
     const form = new FormReader(request.body)
     const text = form.typed('document')
-    const again = (faults: readonly ShownFault[]) => reply.page('import/show', { faults, text }, { ...IMPORT, status: 422 })
+    const again = (faults: readonly ShownFault[]) =>
+      reply.page('import/show', { faults, once: onceOf(app, form), text }, { ...IMPORT, status: 422 })
     const parsed = parseText(text)
     if (!parsed.ok)
       return again(parsed.faults.map((fault) => ({ field: 'document', label: fault.path || 'The whole', says: fault.says, link: '' })))
-    const done = importDocument(app.db, app.clock, request.actor, parsed.document, parsed.document.asOf ?? todayOf(app))
+    const done = importDocument(
+      app.db,
+      app.clock,
+      request.actor,
+      parsed.document,
+      parsed.document.asOf ?? todayOf(app),
+      onceId(app, request, form),
+    )
     return done.ok
       ? reply.redirect(`/vehicles/${done.value.vehicleId}`, 303)
       : again(refusalFaults(done.refusals, { field: () => 'document', label: () => 'Vehicle document' }))

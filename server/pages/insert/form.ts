@@ -7,6 +7,7 @@ import type { StoredPart } from '../../records/parts.ts'
 import type { State } from '../../records/state.ts'
 import type { FormReader } from '../../web/form.ts'
 import { numberOrUnknown, type RowType, readPartChoice } from '../shared/new-part.ts'
+import { onceKeyOf } from '../shared/once.ts'
 
 export const insertTypes: readonly RowType[] = ['fuse', 'breaker', 'relay', 'switch', 'diode', 'connector', 'splice']
 /** A conductor that can be cut, seen from the component the page is about. */
@@ -54,6 +55,6 @@ export function readInsert(
         zone: state.components.get(chosen)?.zone,
       },
     },
-    ...(form.typed('once') === '' ? {} : { onceKey: form.typed('once').slice(0, 100) }),
+    ...onceKeyOf(form),
   }
 }

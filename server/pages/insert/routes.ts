@@ -5,6 +5,7 @@ import { stateOn } from '../../records/state.ts'
 import { NotFound } from '../../web/error-pages.ts'
 import { FormReader } from '../../web/form.ts'
 import { formFaults, refusalFaults, type ShownFault } from '../shared/faults.ts'
+import { entrySavedBy } from '../shared/once.ts'
 import { type Answer, recordsWords, triedView } from '../shared/tried.ts'
 import { todayOf, trailOf, vehicleFrom } from '../shared/vehicle-facts.ts'
 import { readInsert } from './form.ts'
@@ -57,6 +58,8 @@ export function register(app: FastifyInstance): void {
       const answer = tryOut(request, form)
       return show(request, reply, { form, ...answer, status: answer.tried ? 200 : 422 })
     }
+    const before = entrySavedBy(app, request, form)
+    if (before) return reply.redirect(`/entries/${before.id}`, 303)
     const entry = read(request, form)
     const again = (faults: readonly ShownFault[]) => show(request, reply, { form, faults, tried: null, status: 422 })
     if (form.faults.length > 0) return again(formFaults(form.faults, fieldLabel))

@@ -6,6 +6,7 @@ import type { Change, Fate, NewEntry } from '../../records/contract.ts'
 import type { StoredPart } from '../../records/parts.ts'
 import type { State } from '../../records/state.ts'
 import type { FormReader } from '../../web/form.ts'
+import { onceKeyOf } from '../shared/once.ts'
 
 export const verbs = ['swapped', 'fitted', 'removed', 'rerouted', 'measured', 'serviced', 'noted'] as const
 export const fates: readonly Fate[] = ['shelf', 'bin', 'failed', 'not said']
@@ -42,7 +43,7 @@ export function readLog(form: FormReader, given: Given): NewEntry {
     ...(odometer_km === null ? {} : { odometer_km }),
     ...(cost === null ? {} : { cost_minor: Math.round(cost * 100) }),
     changes: [...changes, ...readAgain(form, given)],
-    ...(form.typed('once') === '' ? {} : { onceKey: form.typed('once').slice(0, 100) }),
+    ...onceKeyOf(form),
   }
 }
 

@@ -4,6 +4,7 @@ import { partsOf } from '../../records/parts.ts'
 import { stateOn } from '../../records/state.ts'
 import { FormReader } from '../../web/form.ts'
 import { formFaults, refusalFaults } from '../shared/faults.ts'
+import { entrySavedBy } from '../shared/once.ts'
 import { type Answer, triedView } from '../shared/tried.ts'
 import { todayOf, trailOf, vehicleFrom } from '../shared/vehicle-facts.ts'
 import { readLog } from './form.ts'
@@ -64,6 +65,8 @@ export function register(app: FastifyInstance): void {
       const answer = tryOut(request, form)
       return show(request, reply, { form, ...answer, status: answer.tried ? 200 : 422 })
     }
+    const before = entrySavedBy(app, request, form)
+    if (before) return reply.redirect(`/entries/${before.id}`, 303)
     const entry = read(request, form)
     if (form.faults.length > 0) return show(request, reply, { form, faults: formFaults(form.faults, fieldLabel), tried: null, status: 422 })
     const saved = append(app.db, app.clock, request.actor, entry)

@@ -1,8 +1,9 @@
 import type { FastifyInstance, FastifyReply, FastifyRequest } from 'fastify'
 import { fieldsOf, partKind } from '../../engine/parts/index.ts'
+import { countOnce, lastCountId } from '../../records/count-once.ts'
+import { revisionMarksOf } from '../../records/part-versions.ts'
 import { partOf, revisePart, type StoredPart, whereFitted } from '../../records/parts.ts'
 import { photosOf } from '../../records/photos.ts'
-import { countStock } from '../../records/stock.ts'
 import { NotFound } from '../../web/error-pages.ts'
 import { FormReader } from '../../web/form.ts'
 import { dateWords, figure } from '../../web/format.ts'
@@ -10,9 +11,15 @@ import { formFaults, refusalFaults, type ShownFault } from '../shared/faults.ts'
 import { isInked } from '../shared/finding-view.ts'
 import { photoCard } from '../shared/photo-cards.ts'
 import { fieldViews, ratingField, ratingLabel, readRatings } from '../shared/rating-fields.ts'
+import { type ClashRow, clashRows } from './clash.ts'
 
 /** `form`: figures typed and refused; `counting`: a count typed and refused. */
-type Shown = { readonly faults: readonly ShownFault[]; readonly form: FormReader | null; readonly counting: FormReader | null }
+type Shown = {
+  readonly faults: readonly ShownFault[]
+  readonly form: FormReader | null
+  readonly counting: FormReader | null
+  readonly clash?: readonly ClashRow[]
+}
 
 export function register(app: FastifyInstance): void {
   const partFrom = (request: FastifyRequest) => {
@@ -22,6 +29,9 @@ export function register(app: FastifyInstance): void {
   }
   const view = (request: FastifyRequest, part: StoredPart, given: Shown) => ({
     id: part.id,
+    basedOn: part.revisions.at(-1)?.id ?? '',
+    countedOn: lastCountId(app.db, request.actor, part.id),
+    clash: given.clash ?? [],
     faults: given.faults,
     counting: given.counting?.typed('count') ?? String(part.inStock),
     place: given.counting?.typed('place') ?? part.place ?? '',
@@ -62,7 +72,7 @@ export function register(app: FastifyInstance): void {
     if (count === null && form.faults.length === 0) form.fault('count', 'How many are there?')
     const place = form.text('place', { max: 200 })
     if (form.faults.length > 0 || count === null) return again(formFaults(form.faults))
-    const done = countStock(app.db, app.clock, request.actor, part.id, count, place)
+    const done = countOnce(app.db, app.clock, request.actor, { partId: part.id, count, place, basedOn: basedOn(form) })
     return done.ok ? reply.redirect(`/parts/${part.id}`, 303) : again(refusalFaults(done.refusals))
   })
 
@@ -82,13 +92,23 @@ export function register(app: FastifyInstance): void {
     const keptEvidence = Object.fromEntries(Object.entries(part.evidence ?? {}).filter(([field]) => field in kept))
     const done = revisePart(app.db, app.clock, request.actor, part.id, {
       name,
+      notes: part.notes,
+      basedOn: basedOn(form) ?? undefined,
       ratings: { ...kept, ...read.ratings },
       evidence: { ...keptEvidence, ...read.evidence },
     })
-    return done.ok
-      ? reply.redirect(`/parts/${part.id}`, 303)
-      : again(refusalFaults(done.refusals, { field: ratingField, label: ratingLabel(part.kind) }))
+    if (done.ok) return reply.redirect(`/parts/${part.id}`, 303)
+    const faults = refusalFaults(done.refusals, { field: ratingField, label: ratingLabel(part.kind) })
+    if (done.refusals[0]?.code !== 'changed-meanwhile') return again(faults)
+    const marks = revisionMarksOf(app.db, request.actor, part.id)
+    const clash = clashRows({ part, form, basedOn: basedOn(form) ?? '', marks, timeZone: app.config.timeZone })
+    return show(request, reply, { faults, form, counting: null, clash, status: 409 })
   })
+}
+
+/** The version that a form was opened on; null where it does not say. */
+function basedOn(form: FormReader): string | null {
+  return typeof form.body.basedOn === 'string' ? form.typed('basedOn').slice(0, 40) : null
 }
 
 function ratingRows(part: StoredPart) {

@@ -6,10 +6,12 @@ import { today } from '../../records/clock.ts'
 import { reportOn } from '../../records/projection.ts'
 import { vehicleOf } from '../../records/vehicles.ts'
 import { NotFound } from '../../web/error-pages.ts'
+import { FormReader } from '../../web/form.ts'
 import { usualCondition } from './ledger.ts'
 import { type Option, option } from './options.ts'
 
-export type Day = { readonly on: string; readonly isToday: boolean }
+/** `fault`: what is wrong with the day that was asked for as `typed`; the page then stands on today. */
+export type Day = { readonly on: string; readonly isToday: boolean; readonly typed: string; readonly fault: string }
 
 export function todayOf(app: FastifyInstance): string {
   return today(app.clock, app.config.timeZone)
@@ -23,12 +25,21 @@ export function vehicleFrom(app: FastifyInstance, request: FastifyRequest) {
   return vehicle
 }
 
-/** The day asked for by `?on=`, or today. */
+/** The day asked for by `?on=`, or today. A day that is none is answered as forms answer it. */
 export function dayFrom(app: FastifyInstance, request: FastifyRequest): Day {
-  const { on } = request.query as { on?: unknown }
   const now = todayOf(app)
-  if (typeof on !== 'string' || !/^\d{4}-\d{2}-\d{2}$/.test(on) || on >= now) return { on: now, isToday: true }
-  return { on, isToday: false }
+  const form = new FormReader(request.query)
+  const typed = form.typed('on').trim().slice(0, 40)
+  if (typed === '') return { on: now, isToday: true, typed, fault: '' }
+  const on = form.date('on', { latest: now })
+  const fault = form.faults[0]?.says ?? ''
+  return fault === '' && on < now
+    ? { on, isToday: false, typed: '', fault }
+    : { on: now, isToday: true, typed: fault === '' ? '' : typed, fault }
+}
+
+export function statusOf(day: Day): number {
+  return day.fault === '' ? 200 : 422
 }
 
 /** The document and report of the vehicle on a day. */
@@ -67,6 +78,16 @@ export function conditionFrom(
     isAsked,
     query: parts.length > 0 ? `?${parts.join('&')}` : '',
   }
+}
+
+/** The way up from a page of a vehicle on a day. */
+export function trailOn(
+  vehicle: { readonly id: string; readonly name: string },
+  day: Day,
+  ...more: readonly { href: string; label: string }[]
+) {
+  const query = day.isToday ? '' : `?on=${day.on}`
+  return [{ href: '/', label: 'Vehicles' }, { href: `/vehicles/${vehicle.id}${query}`, label: vehicle.name }, ...more]
 }
 
 /** The way up from a page of a vehicle. */

@@ -3,6 +3,7 @@ import { partKind, partKinds } from '../../engine/parts/index.ts'
 import { createPart, partsOf, unknownRatings } from '../../records/parts.ts'
 import { FormReader } from '../../web/form.ts'
 import { formFaults, refusalFaults, type ShownFault } from '../shared/faults.ts'
+import { onceId, onceOf } from '../shared/once.ts'
 import { option } from '../shared/options.ts'
 import { pageOf } from '../shared/paging.ts'
 import { fieldViews, ratingField, ratingLabel, readRatings } from '../shared/rating-fields.ts'
@@ -43,6 +44,7 @@ export function register(app: FastifyInstance): void {
     const kind = partKind(form.typed('kind'))?.id ?? ''
     return {
       faults,
+      once: onceOf(app, form),
       kind,
       name: form.typed('name'),
       kinds: partKinds.map((one) => option(one.id, one.title, kind)),
@@ -59,7 +61,7 @@ export function register(app: FastifyInstance): void {
     const name = form.text('name', { max: 200, required: 'What is it called?' })
     const read = readRatings(form, kind)
     if (form.faults.length === 0) {
-      const made = createPart(app.db, app.clock, request.actor, { kind, name, ...read })
+      const made = createPart(app.db, app.clock, request.actor, { ...onceId(app, request, form), kind, name, ...read })
       if (made.ok) return reply.redirect(`/parts/${made.value.id}`, 303)
       const faults = refusalFaults(made.refusals, { field: ratingField, label: ratingLabel(kind) })
       return reply.page('shelf/new', blank(form, faults), { ...NEW_PART, status: 422 })

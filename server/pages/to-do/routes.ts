@@ -6,6 +6,7 @@ import { stateOn } from '../../records/state.ts'
 import { NotFound } from '../../web/error-pages.ts'
 import { FormReader } from '../../web/form.ts'
 import { formFaults, refusalFaults, type ShownFault } from '../shared/faults.ts'
+import { entrySavedBy, onceKeyOf, onceOf } from '../shared/once.ts'
 import { todayOf, trailOf, vehicleFrom } from '../shared/vehicle-facts.ts'
 import { dueView, unfinishedView } from './view.ts'
 
@@ -15,7 +16,7 @@ export function register(app: FastifyInstance): void {
   const stateOf = (request: FastifyRequest) => stateOn(app.db, request.actor, vehicleFrom(app, request).id)
   const showNew = (request: FastifyRequest, reply: FastifyReply, { form, faults, status }: Again) => {
     const vehicle = vehicleFrom(app, request)
-    const view = { id: vehicle.id, faults, components: form.typed('components'), text: form.typed('text') }
+    const view = { id: vehicle.id, once: onceOf(app, form), faults, components: form.typed('components'), text: form.typed('text') }
     return reply.page('to-do/new', view, { title: 'Finish wiring later', status, section: 'vehicles', trail: trailOf(vehicle) })
   }
   const showUnfinished = (request: FastifyRequest, reply: FastifyReply, key: string, again: Again) => {
@@ -23,23 +24,33 @@ export function register(app: FastifyInstance): void {
     const one = stateOf(request).unfinished.get(key)
     if (!one) throw new NotFound('That is finished already, or was never left open.')
     const view = unfinishedView({ vehicle, one, state: stateOf(request), ...again, today: todayOf(app) })
-    return reply.page('to-do/unfinished', view, {
-      ...{ title: 'Wiring to enter', status: again.status, section: 'vehicles' },
-      trail: trailOf(vehicle),
-    })
+    return reply.page(
+      'to-do/unfinished',
+      { ...view, once: onceOf(app, again.form) },
+      {
+        ...{ title: 'Wiring to enter', status: again.status, section: 'vehicles' },
+        trail: trailOf(vehicle),
+      },
+    )
   }
   const showDue = (request: FastifyRequest, reply: FastifyReply, key: string, again: Again) => {
     const vehicle = vehicleFrom(app, request)
     const one = stateOf(request).due.get(key)
     if (!one) throw new NotFound('That has been looked at already, or was never due.')
     const view = dueView({ vehicle, one, state: stateOf(request), ...again, today: todayOf(app) })
-    return reply.page('to-do/due', view, { title: one.what, status: again.status, section: 'vehicles', trail: trailOf(vehicle) })
+    return reply.page(
+      'to-do/due',
+      { ...view, once: onceOf(app, again.form) },
+      { title: one.what, status: again.status, section: 'vehicles', trail: trailOf(vehicle) },
+    )
   }
   const blank = (): Again => ({ form: new FormReader({}), faults: [], status: 200 })
 
   app.post('/vehicles/:id/unfinished', async (request, reply) => {
     const vehicle = vehicleFrom(app, request)
     const form = new FormReader(request.body)
+    const before = entrySavedBy(app, request, form)
+    if (before) return reply.redirect(`/entries/${before.id}`, 303)
     const text = form.text('text', { max: 500, required: 'What was changed, in one sentence?' })
     const state = stateOf(request)
     const components = form.text('components', { required: 'Which component?' }).split(' ')
@@ -49,6 +60,7 @@ export function register(app: FastifyInstance): void {
     const key = `unfinished-${todayOf(app)}-${state.unfinished.size + 1}-${known[0]}`.slice(0, 80)
     const saved = append(app.db, app.clock, request.actor, {
       vehicleId: vehicle.id,
+      ...onceKeyOf(form),
       effectiveOn: todayOf(app),
       title: `To finish: ${text}`.slice(0, 120),
       changes: [{ kind: 'unfinished', key, components: known, text }],
@@ -78,6 +90,8 @@ export function register(app: FastifyInstance): void {
     given: { readonly showAgain: typeof showDue; readonly title: string; readonly change: (key: string) => Change },
   ) => {
     const form = new FormReader(request.body)
+    const before = entrySavedBy(app, request, form)
+    if (before) return reply.redirect(`/entries/${before.id}`, 303)
     const key = form.typed('key')
     const effectiveOn = form.typed('on') === '' ? todayOf(app) : form.date('on', { latest: todayOf(app) })
     const text = form.text('text', { max: 5000 })
@@ -86,6 +100,7 @@ export function register(app: FastifyInstance): void {
     const what = stateOf(request).due.get(key)?.what
     const saved = append(app.db, app.clock, request.actor, {
       vehicleId: vehicleFrom(app, request).id,
+      ...onceKeyOf(form),
       effectiveOn,
       title: what ? `${given.title}: ${what}`.slice(0, 200) : given.title,
       text,

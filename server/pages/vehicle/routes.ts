@@ -1,7 +1,9 @@
 import type { FastifyInstance } from 'fastify'
 import { feedsOf } from '../../records/solved.ts'
 import { stateOn } from '../../records/state.ts'
-import { conditionFrom, dayFrom, judgedOn, trailOf, vehicleFrom } from '../shared/vehicle-facts.ts'
+import { lastSaveOf } from '../../records/versions.ts'
+import { odometerOn } from '../shared/odometer-on.ts'
+import { conditionFrom, dayFrom, judgedOn, statusOf, trailOf, vehicleFrom } from '../shared/vehicle-facts.ts'
 import { view } from './view.ts'
 
 export function register(app: FastifyInstance): void {
@@ -12,18 +14,26 @@ export function register(app: FastifyInstance): void {
     const condition = conditionFrom(request, judged, day)
     const state = stateOn(app.db, request.actor, vehicle.id, day.on)
     const tree = feedsOf(judged.document, condition.index)
-    return reply.page('vehicle/show', view({ vehicle, day, judged, state, tree, condition }), {
-      title: vehicle.name,
-      section: 'vehicles',
-      trail: trailOf(vehicle).slice(0, 1),
-    })
+    const last = lastSaveOf(app.db, app.clock, request.actor, vehicle.id)
+    return reply.page(
+      'vehicle/show',
+      view({ vehicle: odometerOn(app, request, vehicle, day), day, judged, state, tree, condition, last }),
+      {
+        title: vehicle.name,
+        status: statusOf(day),
+        section: 'vehicles',
+        trail: trailOf(vehicle).slice(0, 1),
+      },
+    )
   })
 
   app.get('/vehicles/:id/document.json', async (request, reply) => {
     const vehicle = vehicleFrom(app, request)
+    const day = dayFrom(app, request)
+    if (day.fault !== '') throw Object.assign(new Error(day.fault), { statusCode: statusOf(day) })
     return reply
       .header('content-disposition', 'attachment; filename="vehicle.json"')
       .type('application/json')
-      .send(JSON.stringify(judgedOn(app, request, vehicle.id, dayFrom(app, request)).document, null, 1))
+      .send(JSON.stringify(judgedOn(app, request, vehicle.id, day).document, null, 1))
   })
 }

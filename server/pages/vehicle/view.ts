@@ -1,17 +1,24 @@
 import type { FeedRow, Report } from '../../engine/report.ts'
 import type { VehicleDocument } from '../../engine/vehicle.ts'
 import type { State } from '../../records/state.ts'
+import type { LastSave } from '../../records/versions.ts'
 import { dateWords, figure, kilometres } from '../../web/format.ts'
+import { beforeWords, type DayView, dayQuery, dayView } from '../shared/day-view.ts'
 import { type FindingView, findingView, ruleTitle, worstWords } from '../shared/finding-view.ts'
 import { type LedgerRow, ledgerRows, looseRows } from '../shared/ledger.ts'
+import { type UndoView, undoView } from '../shared/undo-view.ts'
 import type { Chosen, Day } from '../shared/vehicle-facts.ts'
 
 export type View = {
   readonly id: string
+  readonly day: DayView
   readonly on: string
   readonly asOf: string
+  /** the day alone, kept on the pages that know no condition */
+  readonly dayQuery: string
   readonly isToday: boolean
   readonly query: string
+  readonly undo: UndoView | null
   readonly system: string
   readonly odometer: string
   readonly worst: string
@@ -38,7 +45,6 @@ export function view(given: {
   readonly vehicle: {
     readonly id: string
     readonly firstOn: string | null
-    readonly systemVoltage_V: number
     readonly odometer_km: number | null
   }
   readonly day: Day
@@ -46,6 +52,7 @@ export function view(given: {
   readonly state: State
   readonly tree: readonly FeedRow[]
   readonly condition: Chosen
+  readonly last: LastSave | null
 }): View {
   const { vehicle, day, judged, state, tree, condition } = given
   const { report, document } = judged
@@ -57,29 +64,39 @@ export function view(given: {
   const loose = looseRows(ledger)
   return {
     id: vehicle.id,
+    day: dayView(day, {
+      vehicle,
+      path: `/vehicles/${vehicle.id}`,
+      kept: condition.isAsked ? { condition: condition.key } : {},
+    }),
     on: day.on,
+    dayQuery: dayQuery(day),
     asOf: dateWords(day.on),
     isToday: day.isToday,
     query: condition.query,
-    system: `${vehicle.systemVoltage_V} V`,
+    undo: day.isToday ? undoView(given.last) : null,
+    system: `${state.vehicle.systemVoltage_V} V`,
     odometer: vehicle.odometer_km === null ? 'not recorded' : kilometres(vehicle.odometer_km),
     worst: worstWords(report),
     nothing:
       document.components.length > 0
         ? ''
-        : vehicle.firstOn === null
-          ? 'Nothing is recorded yet.'
-          : `Nothing was recorded before ${dateWords(vehicle.firstOn)}.`,
+        : !day.isToday && vehicle.firstOn !== null && day.on < vehicle.firstOn
+          ? beforeWords(vehicle.firstOn)
+          : day.isToday
+            ? 'Nothing is recorded yet.'
+            : 'Nothing was fitted yet on that day.',
     toDo: [
       ...[...state.unfinished.values()].map((one) => ({
-        href: `/vehicles/${vehicle.id}/unfinished/${one.key}`,
+        // On a past day it may long be done: only its entry is sure to be there.
+        href: day.isToday ? `/vehicles/${vehicle.id}/unfinished/${one.key}` : `/entries/${one.entryId}`,
         what: `Enter the wiring: ${one.text}`,
         when: `since ${dateWords(one.since)}`,
       })),
       ...[...state.due.values()]
         .sort((a, b) => ((a.on ?? '9') < (b.on ?? '9') ? -1 : 1))
         .map((one) => ({
-          href: `/vehicles/${vehicle.id}/due/${one.key}`,
+          href: day.isToday ? `/vehicles/${vehicle.id}/due/${one.key}` : `/entries/${one.entryId}`,
           what: one.what,
           when: [one.on === undefined ? '' : dueWords(one.on, day.on), one.odometer_km === undefined ? '' : `at ${one.odometer_km} km`]
             .filter((part) => part !== '')

@@ -1,10 +1,12 @@
 import type { FastifyInstance } from 'fastify'
 import { loadDemo } from '../../records/demo/index.ts'
+import { newId } from '../../records/ids.ts'
 import { reportOn } from '../../records/projection.ts'
 import { stateOn } from '../../records/state.ts'
 import { createVehicle, vehiclesOf } from '../../records/vehicles.ts'
 import { FormReader } from '../../web/form.ts'
 import { formFaults, refusalFaults } from '../shared/faults.ts'
+import { onceId, onceOf } from '../shared/once.ts'
 import { type Option, option } from '../shared/options.ts'
 import { hitsOf, view } from './view.ts'
 
@@ -27,25 +29,29 @@ export function register(app: FastifyInstance): void {
   })
 
   app.get('/vehicles/new', async (_request, reply) =>
-    reply.page('vehicles/new', { faults: [], name: '', voltages: voltagesOf('12') }, NEW_VEHICLE),
+    reply.page('vehicles/new', { faults: [], once: newId(app.clock), name: '', voltages: voltagesOf('12') }, NEW_VEHICLE),
   )
 
   app.post('/vehicles', async (request, reply) => {
     const form = new FormReader(request.body)
     const name = form.text('name', { required: 'What is it called?', max: 120 })
     const systemVoltage_V = Number(form.choice('systemVoltage_V', VOLTAGES, '12'))
-    const made = form.faults.length === 0 ? createVehicle(app.db, app.clock, request.actor, { name, systemVoltage_V }) : null
+    const made =
+      form.faults.length === 0
+        ? createVehicle(app.db, app.clock, request.actor, { ...onceId(app, request, form), name, systemVoltage_V })
+        : null
     if (made?.ok) return reply.redirect(`/vehicles/${made.value.id}`, 303)
     const faults = made ? refusalFaults(made.refusals) : formFaults(form.faults)
     return reply.page(
       'vehicles/new',
-      { faults, name: form.typed('name'), voltages: voltagesOf(form.typed('systemVoltage_V')) },
+      { faults, once: onceOf(app, form), name: form.typed('name'), voltages: voltagesOf(form.typed('systemVoltage_V')) },
       { ...NEW_VEHICLE, status: 422 },
     )
   })
 
   app.post('/demonstration', async (request, reply) => {
-    loadDemo(app.db, app.clock, request.actor)
+    // Offered where there is no vehicle yet: pressed twice, they come once.
+    if (vehiclesOf(app.db, request.actor).length === 0) loadDemo(app.db, app.clock, request.actor)
     return reply.redirect('/', 303)
   })
 }

@@ -1,0 +1,319 @@
+import { readFileSync } from 'node:fs'
+import type { FastifyInstance } from 'fastify'
+import { afterAll, beforeAll, describe, expect, test } from 'vitest'
+import { registerPages } from '../../server/pages/index.ts'
+import { newId } from '../../server/records/ids.ts'
+import { photos } from '../../server/records/schema.ts'
+import { rowCounts } from '../records/book.ts'
+import { type Book, openBook } from './book.ts'
+import { tagsOf } from './markup.ts'
+
+let book: Book
+let V = ''
+
+beforeAll(async () => {
+  book = await openBook()
+  V = `/vehicles/${book.vehicles[0]}`
+})
+afterAll(() => book.close())
+
+/** The hidden fields of the page's form that posts there: what a browser would send besides what is typed. */
+async function opened(page: string, action: string): Promise<Record<string, string>> {
+  const { body } = await book.get(page)
+  const form = body.slice(body.indexOf(`action="${action}"`)).split('</form>')[0] ?? ''
+  if (!body.includes(`action="${action}"`)) throw new Error(`${page} has no form for ${action}`)
+  const hidden = tagsOf(form).filter((tag) => tag.name === 'input' && tag.attributes.get('type') === 'hidden')
+  const plain = (text: string) => text.replaceAll('&quot;', '"').replaceAll('&amp;', '&')
+  return Object.fromEntries(
+    hidden
+      .filter((tag) => tag.attributes.get('name') !== '_token')
+      .map((tag) => [tag.attributes.get('name') ?? '', plain(tag.attributes.get('value') ?? '')]),
+  )
+}
+
+/** Rows of every table that keeps records; what is only worked out from them is left out. */
+function records(): Record<string, number> {
+  const counts = rowCounts(book.db)
+  return Object.fromEntries(
+    Object.entries(counts).filter(([table]) => !table.startsWith('projection') && !table.startsWith('search_index')),
+  )
+}
+
+function grownBy(before: Record<string, number>): Record<string, number> {
+  return Object.fromEntries(
+    Object.entries(records()).flatMap(([table, count]) => (count === before[table] ? [] : [[table, count - (before[table] ?? 0)]])),
+  )
+}
+
+type Form = { readonly page: string; readonly action: string; readonly fields: Record<string, string> }
+const DAY = { on: '2026-11-20', do: 'save' }
+
+async function saved(fields: Record<string, string>): Promise<string> {
+  return (await book.post(`${V}/entries`, { verb: 'noted', text: 'Looked at.', ...DAY, ...fields })).headers.location as string
+}
+async function corrected(): Promise<string> {
+  const entry = await saved({ text: 'To correct.' })
+  return (await book.post(`${entry}/corrections`, { title: 'Corrected', on: '2026-11-20', 'keep-0': 'yes' })).headers.location as string
+}
+async function partMade(n: number): Promise<string> {
+  return (await book.post('/parts', { kind: 'fuse', name: `Counted fuse ${n}`, rated_A: '15', 'grade-rated_A': 'marked' })).headers
+    .location as string
+}
+
+/** A form of every address that records, filled in; `n` makes each time another one of it. And the record that it is one of. */
+const forms: Readonly<Record<string, { readonly table: string; readonly form: (n: number) => Form | Promise<Form> }>> = {
+  '/vehicles': {
+    table: 'vehicles',
+    form: (n) => ({ page: '/vehicles/new', action: '/vehicles', fields: { name: `Fern ${n}`, systemVoltage_V: '12' } }),
+  },
+  '/vehicles/import': {
+    table: 'vehicles',
+    form: (n) => ({
+      page: '/vehicles/import',
+      action: '/vehicles/import',
+      fields: {
+        document: readFileSync(`${import.meta.dirname}/../networks/small.json`, 'utf8').replace(
+          /"name": ?"[^"]+"/,
+          `"name":"Taken in ${n}"`,
+        ),
+      },
+    }),
+  },
+  '/parts': {
+    table: 'parts',
+    form: (n) => ({
+      page: '/shelf/new?kind=fuse',
+      action: '/parts',
+      fields: { name: `Fuse ${n}`, rated_A: '15', 'grade-rated_A': 'marked' },
+    }),
+  },
+  '/parts/:id/counts': {
+    table: 'stock_counts',
+    form: async (n) => {
+      const part = await partMade(n)
+      return { page: part, action: `${part}/counts`, fields: { count: '4', place: 'Drawer' } }
+    },
+  },
+  '/parts/:id/revisions': {
+    table: 'part_revisions',
+    form: async (n) => {
+      const part = await partMade(n)
+      return { page: part, action: `${part}/revisions`, fields: { name: 'Measured fuse', rated_A: '20', 'grade-rated_A': 'measured' } }
+    },
+  },
+  '/vehicles/:id/entries': {
+    table: 'entries',
+    form: (n) => ({
+      page: `${V}/entries/new`,
+      action: `${V}/entries`,
+      // What is removed is not there any more when the same form comes again.
+      fields: { verb: 'removed', component: n === 1 ? 'cab-lamp' : 'fridge', fate: 'bin', ...DAY },
+    }),
+  },
+  '/vehicles/:id/chains': {
+    table: 'entries',
+    form: (n) => ({
+      page: `${V}/components/block/chain`,
+      action: `${V}/chains`,
+      fields: {
+        ...{ from: 'block:20', rows: '2', 'type-0': 'conductor', 'size-0': '2.5', 'length-0': '1', 'type-1': 'load' },
+        ...{ 'name-1': `Lamp ${n}`, 'figure-1': '2', return: 'ground-bay:20', 'return-size': '2.5', 'return-length': '1', ...DAY },
+      },
+    }),
+  },
+  '/vehicles/:id/components/:key/inserts': {
+    table: 'entries',
+    form: (n) => {
+      const wire = n === 1 ? 'main-lead' : 'charge-lead'
+      const path = `${V}/components/${wire}`
+      return {
+        page: `${path}/insert`,
+        action: `${path}/inserts`,
+        fields: { conductor: wire, near: '0.1', type: 'fuse', name: `Fuse Q${n}`, figure: '80', ...DAY },
+      }
+    },
+  },
+  '/vehicles/:id/fuse-box': {
+    table: 'entries',
+    form: (n) => ({
+      page: `${V}/fuse-box`,
+      action: `${V}/fuse-box`,
+      fields: { box: 'block', count: '1', 'position-0': `X${n}`, 'rating-0': '10', 'says-0': 'radio', ...DAY },
+    }),
+  },
+  '/vehicles/:id/unfinished': {
+    table: 'entries',
+    form: (n) => ({ page: `${V}/components/block`, action: `${V}/unfinished`, fields: { text: `Moved ${n}` } }),
+  },
+  '/vehicles/:id/finished': {
+    table: 'entries',
+    form: async () => {
+      await book.post(`${V}/unfinished`, { components: 'r7', text: 'Lead moved' })
+      const page = [...(await book.get(V)).body.matchAll(/href="(\/vehicles\/[^"]+\/unfinished\/[^"]+-r7)"/g)].at(-1)?.[1] as string
+      return { page, action: `${V}/finished`, fields: { on: '2026-11-25', text: 'In.' } }
+    },
+  },
+  '/vehicles/:id/due-done': {
+    table: 'entries',
+    form: async (n) => {
+      await saved({ component: 'r2', again: `2027-0${n}-05` })
+      return { page: `${V}/due/again-2027-0${n}-05-r2`, action: `${V}/due-done`, fields: { on: '2026-11-25', text: 'Fine.' } }
+    },
+  },
+  '/entries/:id/corrections': {
+    table: 'entries',
+    form: async () => {
+      const entry = await saved({ text: 'First words.' })
+      return {
+        page: `${entry}/correction`,
+        action: `${entry}/corrections`,
+        fields: { title: 'Second words', on: '2026-11-19', 'keep-0': 'yes' },
+      }
+    },
+  },
+  '/entries/:id/earlier-versions': {
+    table: 'entries',
+    form: async () => {
+      const entry = await corrected()
+      return { page: entry, action: `${entry}/earlier-versions`, fields: {} }
+    },
+  },
+  '/entries/:id/withdrawals': {
+    table: 'entries',
+    form: async () => {
+      const entry = await saved({ text: 'To withdraw.' })
+      return { page: entry, action: `${entry}/withdrawals`, fields: {} }
+    },
+  },
+  '/entries/:id/restorations': {
+    table: 'entries',
+    form: async () => {
+      const entry = await saved({ text: 'To bring back.' })
+      await book.post(`${entry}/withdrawals`, {})
+      return { page: entry, action: `${entry}/restorations`, fields: {} }
+    },
+  },
+}
+/** What records nothing: tries, the two doors, and what only sets a mark that is set already. */
+const OTHERS = [
+  '/sessions',
+  '/sessions/end',
+  '/sessions/second-factor',
+  '/first-run',
+  '/demonstration',
+  '/trash/photos/:id/restorations',
+  // Files are the same by what they hold: photos.test.ts.
+  '/vehicles/:id/photos',
+  '/entries/:id/photos',
+  '/parts/:id/photos',
+  // Said twice they say the same, or are gone the second time.
+  '/photos/:id/captions',
+  '/photos/:id/trash',
+  '/photos/:id/restorations',
+  '/photos/:id/marks',
+  '/photos/:id/marks/:mark/removals',
+  // Each invitation is one of its own; the rest say the same twice.
+  '/people/invitations',
+  '/people/invitations/:id/revocations',
+  '/people/:id/roles',
+  '/people/:id/access',
+  '/join/:token',
+  '/account/passwords',
+  '/account/second-factor',
+  '/account/second-factor/removals',
+  '/account/sessions/:id/ends',
+  '/account/sessions/ends',
+  '/confirm',
+]
+
+test('R17: every address that records is sent twice here', () => {
+  const found: string[] = []
+  registerPages({ get: () => {}, post: (path: string) => found.push(path), config: {} } as unknown as FastifyInstance)
+  const recording = found.filter((path) => !path.endsWith('-previews') && !OTHERS.includes(path))
+  expect(recording.sort()).toEqual(Object.keys(forms).sort())
+})
+
+describe.each(Object.keys(forms))('R17: %s', (pattern) => {
+  const { table, form } = forms[pattern] as (typeof forms)[string]
+
+  test('sent five times one after another: one record, the same answer', async () => {
+    const { page, action, fields } = await form(1)
+    const sent = { ...(await opened(page, action)), ...fields }
+    const before = records()
+    const first = await book.post(action, sent)
+    expect(first.statusCode, first.body.slice(0, 300)).toBe(303)
+    const once = grownBy(before)
+    expect(once[table]).toBe(1)
+    for (let n = 0; n < 4; n++) {
+      const again = await book.post(action, sent)
+      expect([again.statusCode, again.headers.location]).toEqual([303, first.headers.location])
+    }
+    expect(grownBy(before)).toEqual(once)
+  })
+
+  test('sent five times at once: one record, the same answer', async () => {
+    const { page, action, fields } = await form(2)
+    const sent = { ...(await opened(page, action)), ...fields }
+    const before = records()
+    const replies = await Promise.all(Array.from({ length: 5 }, () => book.post(action, sent)))
+    expect(new Set(replies.map((reply) => `${reply.statusCode} ${reply.headers.location}`)).size).toBe(1)
+    expect(replies[0]?.statusCode).toBe(303)
+    expect(grownBy(before)[table]).toBe(1)
+  })
+})
+
+test('R17: the demonstration vehicles come once', async () => {
+  const empty = await openBook({ demo: false })
+  const replies = await Promise.all(Array.from({ length: 5 }, () => empty.post('/demonstration', {})))
+  expect(replies.map((reply) => [reply.statusCode, reply.headers.location])).toEqual(Array.from({ length: 5 }, () => [303, '/']))
+  await empty.post('/demonstration', {})
+  expect(rowCounts(empty.db).vehicles).toBe(3)
+  await empty.close()
+})
+
+test('R17: the page gone back to, changed and sent again is a new record, and none is lost', async () => {
+  const log = await opened(`${V}/entries/new`, `${V}/entries`)
+  const [one, two] = [
+    await book.post(`${V}/entries`, { ...log, verb: 'noted', text: 'The first job.', ...DAY }),
+    await book.post(`${V}/entries`, { ...log, verb: 'noted', text: 'The second job.', ...DAY }),
+  ]
+  expect(one.headers.location).not.toBe(two.headers.location)
+  expect((await book.get(two.headers.location as string)).body).toContain('The second job.')
+  const vehicle = await opened('/vehicles/new', '/vehicles')
+  const names = await Promise.all(['Ash', 'Elm'].map((name) => book.post('/vehicles', { ...vehicle, name, systemVoltage_V: '12' })))
+  expect(new Set(names.map((reply) => reply.headers.location)).size).toBe(2)
+})
+
+test('B4: an id that a form proposes is never taken as it comes', async () => {
+  const theirs = '0190a000-0000-7000-8000-000000000001'
+  const made = await book.post('/vehicles', { once: theirs, id: theirs, household_id: theirs, name: 'Oak', systemVoltage_V: '12' })
+  expect(made.statusCode).toBe(303)
+  expect(made.headers.location).not.toContain(theirs)
+  // Of no time, or of one far ahead: it is given an id like any other.
+  for (const once of ['x', 'ffffffff-ffff-7fff-8fff-ffffffffffff']) {
+    const other = await book.post('/vehicles', { once, name: `Oak ${once[0]}`, systemVoltage_V: '12' })
+    expect(other.headers.location).toMatch(/^\/vehicles\/0[0-9a-f]{7}-/)
+  }
+})
+
+test('a photo is restored from the trash once and for all', async () => {
+  const id = newId(book.clock)
+  book.db
+    .insert(photos)
+    .values({
+      ...{ id, householdId: book.actor.householdId, vehicleId: null, sha256: 'b'.repeat(64), type: 'image/jpeg', bytes: 1, caption: '' },
+      ...{
+        fileName: 'old-relay.jpg',
+        trashedAt: '2026-11-20T10:00:00.000Z',
+        recordedAt: '2026-11-01T00:00:00.000Z',
+        recordedBy: book.actor.personId,
+      },
+    })
+    .run()
+  const page = (await book.get('/trash')).body
+  expect(page).toContain('old-relay.jpg')
+  expect(page).toContain('25 days left')
+  for (let n = 0; n < 5; n++) expect((await book.post(`/trash/photos/${id}/restorations`, {})).headers.location).toBe('/trash')
+  expect((await book.get('/trash')).body).not.toContain('old-relay.jpg')
+  expect((await book.post(`/trash/photos/${newId(book.clock)}/restorations`, {})).statusCode).toBe(404)
+})
