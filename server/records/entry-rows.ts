@@ -1,12 +1,12 @@
 /** Reads the journal's rows in its order, which is said here and nowhere else: (effective_on, place_id). */
-import { and, asc, eq } from 'drizzle-orm'
+import { and, asc, eq, getTableColumns } from 'drizzle-orm'
 import type { Actor, Change, Shown } from './contract.ts'
 import type { Db } from './database.ts'
-import { changes, entries, parts, people, vehicles } from './schema.ts'
+import { Lately } from './lately.ts'
+import { changes, entries, people, vehicles } from './schema.ts'
 
 export type EntryRow = Omit<typeof entries.$inferSelect, 'shown'> & {
   readonly changes: readonly Change[]
-  readonly shown: Shown | null
   readonly author: string
   /** the withdrawal that undid it, or the version that took its place */
   readonly withdrawnBy: string | null
@@ -17,11 +17,19 @@ export type Journal = {
   readonly rows: readonly EntryRow[]
   readonly byId: ReadonlyMap<string, EntryRow>
   readonly live: readonly EntryRow[]
-  /** highest id and number of rows, of whatever sort: it changes with every row recorded */
+  /** the row recorded last, of whatever sort */
   readonly lastId: string
 }
 
-const kept = new WeakMap<Db, Map<string, Journal>>()
+const kept = new WeakMap<Db, Lately<Journal>>()
+/** Rows and changes held in memory, of all journals together: some twenty megabytes. */
+export const mostJournalRows = 40_000
+
+export function keptJournals(db: Db): Lately<Journal> {
+  const mine = kept.get(db) ?? new Lately<Journal>(mostJournalRows)
+  kept.set(db, mine)
+  return mine
+}
 
 export function vehicleRow(db: Db, actor: Actor, id: string): typeof vehicles.$inferSelect | undefined {
   return db
@@ -35,34 +43,42 @@ export function liveEntries(db: Db, actor: Actor, vehicleId: string): readonly E
   return journalOf(db, actor, vehicleId).live
 }
 
-/** Kept in memory: rows never change, so a journal with as many rows and the same last one is the same. */
+/** Kept in memory: rows never change, so a journal with the same last row is the same. What each entry showed is left where it is: it is long. */
 export function journalOf(db: Db, actor: Actor, vehicleId: string): Journal {
   const key = `${actor.householdId} ${vehicleId}`
-  const mine = kept.get(db) ?? new Map<string, Journal>()
-  kept.set(db, mine)
+  const mine = keptJournals(db)
   const lastId = lastRowId(db, actor, vehicleId)
   const before = mine.get(key)
   if (before && before.lastId === lastId) return before
   const journal = readJournal(db, actor, vehicleId, lastId)
-  mine.set(key, journal)
+  mine.set(
+    key,
+    journal,
+    journal.rows.reduce((sum, row) => sum + 1 + row.changes.length, 0),
+  )
   return journal
 }
 
 export function lastRowId(db: Db, actor: Actor, vehicleId: string): string {
-  const sql = "SELECT coalesce(max(id), '') || ' ' || count(*) FROM entries WHERE vehicle_id = ? AND household_id = ?"
-  return String(db.$client.prepare(sql).pluck().get(vehicleId, actor.householdId))
+  const sql = 'SELECT id FROM entries INDEXED BY entries_by_recording WHERE vehicle_id = ? AND household_id = ? ORDER BY rowid DESC LIMIT 1'
+  return String(db.$client.prepare(sql).pluck().get(vehicleId, actor.householdId) ?? '')
+}
+
+/** What these entries showed when they were saved. */
+export function shownOf(db: Db, actor: Actor, ids: readonly string[]): ReadonlyMap<string, Shown> {
+  const rows = db.$client
+    .prepare('SELECT id, shown FROM entries WHERE id IN (SELECT value FROM json_each(?)) AND household_id = ? AND shown IS NOT NULL')
+    .all(JSON.stringify(ids), actor.householdId) as { id: string; shown: string }[]
+  return new Map(rows.map((row) => [row.id, JSON.parse(row.shown) as Shown]))
 }
 
 export function kindsOfParts(db: Db, actor: Actor): (part: string) => string | undefined {
-  const kinds = new Map(
-    db
-      .select({ id: parts.id, kind: parts.kind })
-      .from(parts)
-      .where(eq(parts.householdId, actor.householdId))
-      .all()
-      .map((part) => [part.id, part.kind]),
-  )
-  return (part) => kinds.get(part)
+  const read = db.$client.prepare('SELECT kind FROM parts WHERE id = ? AND household_id = ?').pluck()
+  const kinds = new Map<string, string | undefined>()
+  return (part) => {
+    if (!kinds.has(part)) kinds.set(part, read.get(part, actor.householdId) as string | undefined)
+    return kinds.get(part)
+  }
 }
 
 export function inOrder(rows: readonly EntryRow[]): EntryRow[] {
@@ -75,14 +91,15 @@ function compare(a: string, b: string): number {
 
 function readJournal(db: Db, actor: Actor, vehicleId: string, lastId: string): Journal {
   const mine = and(eq(entries.vehicleId, vehicleId), eq(entries.householdId, actor.householdId))
+  const { shown: _, ...columns } = getTableColumns(entries)
   const found = db
-    .select({ entry: entries, author: people.name })
+    .select({ entry: columns, author: people.name })
     .from(entries)
     .innerJoin(people, eq(people.id, entries.recordedBy))
     .where(mine)
     .all()
   const changesOf = readChanges(db, actor, vehicleId)
-  const correctors = new Map<string, (typeof entries.$inferSelect)[]>()
+  const correctors = new Map<string, Omit<typeof entries.$inferSelect, 'shown'>[]>()
   for (const { entry } of found) {
     if (entry.correctsId !== null) correctors.set(entry.correctsId, [...(correctors.get(entry.correctsId) ?? []), entry])
   }
@@ -94,7 +111,6 @@ function readJournal(db: Db, actor: Actor, vehicleId: string, lastId: string): J
       ...entry,
       author,
       changes: changesOf.get(entry.id) ?? [],
-      shown: entry.shown === null ? null : (JSON.parse(entry.shown) as Shown),
       withdrawnBy: withdrawalOf(entry.id),
       replacedBy: replacementOf(entry.id),
     })),

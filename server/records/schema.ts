@@ -88,6 +88,7 @@ export const entries = sqliteTable(
     index('entries_by_vehicle').on(table.vehicleId, table.effectiveOn, table.placeId),
     uniqueIndex('entries_once').on(table.householdId, table.onceKey),
     index('entries_by_correction').on(table.correctsId),
+    index('entries_by_recording').on(table.vehicleId),
   ],
 )
 
@@ -184,6 +185,7 @@ export const projections = sqliteTable('projections', {
   stale: integer('stale').notNull(),
   document: text('document').notNull(),
   report: text('report').notNull(),
+  facts: text('facts'),
 })
 
 export const projectionParts = sqliteTable(
@@ -323,5 +325,8 @@ export const searchRows = sqliteTable(
     title: text('title').notNull(),
     body: text('body').notNull(),
   },
-  (table) => [uniqueIndex('search_rows_by_ref').on(table.householdId, table.kind, table.refId)],
+  (table) => [
+    uniqueIndex('search_rows_by_ref').on(table.householdId, table.kind, table.refId),
+    index('search_rows_by_vehicle').on(table.vehicleId, table.kind),
+  ],
 )
