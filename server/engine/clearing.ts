@@ -2,7 +2,7 @@
 import type { Circuit } from './circuit.ts'
 import { guardsOf } from './device-guard.ts'
 import type { Fault } from './fault-currents.ts'
-import { type WindowRow, windowOf } from './tables/fuse-windows.ts'
+import { windowOf, type WindowRow } from './tables/fuse-windows.ts'
 
 export type Clearing = {
   readonly source: string

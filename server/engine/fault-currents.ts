@@ -2,7 +2,7 @@
 import { factorStamped, HELD_ohm, type Source, stampWires } from './assembly.ts'
 import { type Element, type Network, partOf, ratingOf } from './network.ts'
 import type { Paths } from './paths.ts'
-import { type HalfSolution, halfDot, halfSolve, solveFactored } from './sparse.ts'
+import { halfDot, halfSolve, type HalfSolution, solveFactored } from './sparse.ts'
 import { type System, systemOf, unknownAt, voltsAt } from './system.ts'
 import { COLD_LINK_share } from './tables/fuse-windows.ts'
 import { resistanceAt_ohm } from './thermal.ts'

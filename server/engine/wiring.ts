@@ -1,8 +1,8 @@
 /** Answers about a vehicle's wiring that do not depend on what is on. Long because it is one set of answers. */
 import type { Circuit, Known } from './circuit.ts'
-import { devicesSideBySide, type Faults, faultsOf } from './fault-currents.ts'
 import { crossSectionOf, type Element, loadEnds, type Network, ratingOf } from './network.ts'
 import type { Paths } from './paths.ts'
+import { devicesSideBySide, type Faults, faultsOf } from './fault-currents.ts'
 import { type UnfusedRun, unfusedRuns } from './unfused.ts'
 import type { Component, Grade, Part } from './vehicle.ts'
 

@@ -16,6 +16,7 @@ import * as log from './log/routes.ts'
 import * as login from './login/routes.ts'
 import * as part from './part/routes.ts'
 import * as rules from './rules/routes.ts'
+import * as search from './search/routes.ts'
 import * as shelf from './shelf/routes.ts'
 import * as toDo from './to-do/routes.ts'
 import * as vehicle from './vehicle/routes.ts'
@@ -37,6 +38,7 @@ const pages = [
   log,
   entry,
   journal,
+  search,
   shelf,
   part,
   rules,

@@ -52,6 +52,13 @@ export function vehicleCount(db: Db, actor: Actor): number {
   return Number(db.$client.prepare('SELECT count(*) FROM vehicles WHERE household_id = ?').pluck().get(actor.householdId))
 }
 
+/** Every vehicle by what it is called today. */
+export function vehicleNames(db: Db, actor: Actor): readonly { readonly id: string; readonly name: string }[] {
+  const sql = `SELECT v.id, coalesce(json_extract(p.facts, '$.name'), v.name) AS name FROM vehicles v
+    LEFT JOIN projections p ON p.vehicle_id = v.id AND p.household_id = v.household_id WHERE v.household_id = ? ORDER BY v.id`
+  return db.$client.prepare(sql).all(actor.householdId) as { id: string; name: string }[]
+}
+
 export function vehicleOf(
   db: Db,
   actor: Actor,

@@ -1,5 +1,5 @@
-import { partKinds } from '../parts/index.ts'
 import { ingressMeets } from '../tables/ingress-codes.ts'
+import { partKinds } from '../parts/index.ts'
 import { defineRule } from './rule.ts'
 
 export const zoneWater = defineRule({

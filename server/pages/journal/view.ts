@@ -1,6 +1,6 @@
-import type { SavedEntry } from '../../records/contract.ts'
+import type { JournalList, ListedEntry } from '../../records/journal-list.ts'
 import { dateWords, money } from '../../web/format.ts'
-import { pageOf } from '../shared/paging.ts'
+import type { Span } from '../shared/paging.ts'
 import { counted } from '../shared/tried.ts'
 
 export type View = {
@@ -24,24 +24,20 @@ export type View = {
 
 export function view(given: {
   readonly vehicle: { readonly id: string }
-  readonly entries: readonly SavedEntry[]
+  readonly list: JournalList
+  readonly span: Span
   readonly sought: string
-  readonly page: unknown
 }): View {
-  const { vehicle, entries, sought } = given
-  const { shown, count, before, after } = pageOf(entries, {
-    asked: given.page,
-    things: ['entry', 'entries'],
-    address: (to) => `/vehicles/${vehicle.id}/journal?page=${to}${sought === '' ? '' : `&contains=${encodeURIComponent(sought)}`}`,
-  })
+  const { vehicle, list, span } = given
+  const { entries, costs_minor } = list
   return {
     id: vehicle.id,
-    sought,
-    count: `${count}, latest first`,
-    groups: [...new Set(shown.map(yearOf))].map((year) => ({
+    sought: given.sought,
+    count: `${span.count}, latest first`,
+    groups: [...new Set(entries.map(yearOf))].map((year) => ({
       year,
-      cost: costWords(entries.filter((entry) => yearOf(entry) === year)),
-      entries: shown
+      cost: costs_minor[year] === undefined ? '' : `cost ${money(costs_minor[year])}`,
+      entries: entries
         .filter((entry) => yearOf(entry) === year)
         .map((entry) => ({
           id: entry.id,
@@ -51,26 +47,20 @@ export function view(given: {
           withdrawn: entry.withdrawn,
         })),
     })),
-    earlier: after,
-    later: before,
+    earlier: span.after,
+    later: span.before,
   }
 }
 
-function yearOf(entry: SavedEntry): string {
+function yearOf(entry: ListedEntry): string {
   return entry.effectiveOn.slice(0, 4)
 }
 
-function costWords(entries: readonly SavedEntry[]): string {
-  const costs = entries.flatMap((entry) => (entry.withdrawn || entry.cost_minor === null ? [] : [entry.cost_minor]))
-  return costs.length === 0 ? '' : `cost ${money(costs.reduce((sum, cost) => sum + cost, 0))}`
-}
-
-function factsOf(entry: SavedEntry): string {
-  const appeared = entry.shown?.appeared.length ?? 0
+function factsOf(entry: ListedEntry): string {
   return [
     entry.odometer_km === null ? '' : `${entry.odometer_km} km`,
     entry.cost_minor === null ? '' : money(entry.cost_minor),
-    appeared === 0 ? '' : counted(appeared, 'new finding'),
+    entry.appeared === 0 ? '' : counted(entry.appeared, 'new finding'),
   ]
     .filter((one) => one !== '')
     .join(' · ')

@@ -1,8 +1,9 @@
 import type { FeedRow, Report } from '../../engine/report.ts'
 import type { VehicleDocument } from '../../engine/vehicle.ts'
+import type { Facts } from '../../records/facts.ts'
 import type { State } from '../../records/state.ts'
 import { dateWords, figure, kilometres } from '../../web/format.ts'
-import { type FindingView, findingView, ruleTitle, worstWords } from '../shared/finding-view.ts'
+import { type FindingView, findingView, ruleTitle, verdictsOf, worstWords } from '../shared/finding-view.ts'
 import { type LedgerRow, ledgerRows, looseRows } from '../shared/ledger.ts'
 import type { Chosen, Day } from '../shared/vehicle-facts.ts'
 
@@ -43,7 +44,7 @@ export function view(given: {
   }
   readonly day: Day
   readonly judged: { readonly document: VehicleDocument; readonly report: Report }
-  readonly state: State
+  readonly state: Pick<State, 'fittedOn'> & Pick<Facts, 'unfinished' | 'due'>
   readonly tree: readonly FeedRow[]
   readonly condition: Chosen
 }): View {
@@ -63,7 +64,7 @@ export function view(given: {
     query: condition.query,
     system: `${vehicle.systemVoltage_V} V`,
     odometer: vehicle.odometer_km === null ? 'not recorded' : kilometres(vehicle.odometer_km),
-    worst: worstWords(report),
+    worst: worstWords(verdictsOf(report)),
     nothing:
       document.components.length > 0
         ? ''
@@ -71,12 +72,12 @@ export function view(given: {
           ? 'Nothing is recorded yet.'
           : `Nothing was recorded before ${dateWords(vehicle.firstOn)}.`,
     toDo: [
-      ...[...state.unfinished.values()].map((one) => ({
+      ...state.unfinished.map((one) => ({
         href: `/vehicles/${vehicle.id}/unfinished/${one.key}`,
         what: `Enter the wiring: ${one.text}`,
         when: `since ${dateWords(one.since)}`,
       })),
-      ...[...state.due.values()]
+      ...[...state.due]
         .sort((a, b) => ((a.on ?? '9') < (b.on ?? '9') ? -1 : 1))
         .map((one) => ({
           href: `/vehicles/${vehicle.id}/due/${one.key}`,
