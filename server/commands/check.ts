@@ -2,8 +2,8 @@
 import { readFileSync } from 'node:fs'
 import { parseText } from '../document/parse.ts'
 import { printReport } from '../document/print-report.ts'
-import type { Report } from '../engine/report.ts'
 import { checkWithRemedies } from '../engine/remedies.ts'
+import type { Report } from '../engine/report.ts'
 import { checkVehicle } from '../engine/rules/check.ts'
 
 const OVER = 1

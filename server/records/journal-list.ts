@@ -62,7 +62,7 @@ function saying(db: Db, actor: Actor, given: { readonly vehicleId: string; reado
   const ids = JSON.stringify(found.slice(from, from + most).map((row) => row.id))
   const rows = db.$client
     .prepare(
-      `SELECT ${columns} FROM entries e WHERE e.id IN (SELECT value FROM json_each(?)) AND e.household_id = ?
+      `SELECT ${columns} FROM entries e WHERE e.id IN (SELECT value FROM json_each(?)) AND +e.household_id = ?
        ORDER BY e.effective_on DESC, e.place_id DESC`,
     )
     .all(ids, actor.householdId) as Row[]

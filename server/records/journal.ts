@@ -22,7 +22,7 @@ import { takeFromRest } from './rest.ts'
 import { changes, entries } from './schema.ts'
 import { keepSearchOfVehicle } from './search-rows.ts'
 import { type ToldEntry, toldEntries } from './sentences.ts'
-import { emptyState, fold, type State } from './state.ts'
+import { emptyState, fold, type State, stateOn } from './state.ts'
 import { movesOf, recordMoves } from './stock.ts'
 
 export type Preview = { readonly before: Report; readonly after: Report; readonly document: VehicleDocument }
@@ -230,7 +230,9 @@ function plan(db: Db, actor: Actor, ask: Ask): Result<Plan> {
   const added = ask.entry ? provisional(ask.entry, ask.placeId) : restored
   const rows = added ? inOrder([...standing, added]) : standing
   const at = added ? rows.indexOf(added) : rows.length
-  const earlier = fold(rows.slice(0, at), undefined, { start, kindOfPart })
+  // Most entries come last: what stands before them has been folded already.
+  const isLast = at === journal.live.length && ask.without === undefined
+  const earlier = isLast ? stateOn(db, actor, ask.vehicleId) : fold(rows.slice(0, at), undefined, { start, kindOfPart })
   const head = 'conflict' in earlier ? earlier : fold(rows.slice(at), undefined, { start: earlier, kindOfPart })
   if ('conflict' in head || 'conflict' in earlier) {
     const { conflict, entryId, change } = head as Extract<typeof head, { conflict: unknown }>
@@ -305,7 +307,7 @@ function store(
 }
 
 /** Today's head with the entry against today's head without it, so that a late record of an old job tells what it means now. */
-function shownBy(planned: Plan): Shown {
+export function shownBy(planned: { readonly before: { readonly report: Report }; readonly report: Report }): Shown {
   const { appeared, cleared, changed } = compareFindings(planned.before.report, planned.report)
   const judged = planned.report.findings.filter((finding) => finding.verdict === 'clear' && finding.used !== null)
   // A rated voltage is always used whole: it is currents that get tight.

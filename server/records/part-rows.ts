@@ -1,11 +1,9 @@
 /** Reads parts with their latest revision. */
 import { createHash } from 'node:crypto'
-import { and, eq, sql } from 'drizzle-orm'
 import type { Actor } from './contract.ts'
 import type { Db } from './database.ts'
 import type { Grade, Part, Ratings } from './engine-types.ts'
 import { Lately } from './lately.ts'
-import { partRevisions, parts } from './schema.ts'
 
 export type PartRevision = {
   readonly id: string
@@ -104,36 +102,37 @@ export function digestOfParts(rows: ReadonlyMap<string, PartRow>, ids: readonly 
   return hash.digest('hex')
 }
 
+type Read = Omit<PartRevision, 'ratings' | 'evidence'> & {
+  readonly part: string
+  readonly kind: string
+  readonly partRecordedAt: string
+  readonly ratings: string
+  readonly evidence: string
+}
+
+/** All parts of the household, or one. The index is named, because the household's own names every part. */
 function readParts(db: Db, actor: Actor, id?: string): ReadonlyMap<string, PartRow> {
-  const found = db
-    .select({ part: parts, revision: partRevisions })
-    .from(partRevisions)
-    .innerJoin(parts, and(eq(parts.id, partRevisions.partId), eq(parts.householdId, partRevisions.householdId)))
-    .where(and(eq(partRevisions.householdId, actor.householdId), id === undefined ? undefined : eq(partRevisions.partId, id)))
-    .orderBy(sql`part_revisions.rowid`)
-    .all()
+  const columns =
+    'p.id AS part, p.kind, p.recorded_at AS partRecordedAt, r.id, r.name, r.notes, r.recorded_at AS recordedAt, r.ratings, r.evidence'
+  const own = 'r.household_id = ? AND p.household_id = r.household_id'
+  const found = db.$client
+    .prepare(
+      id === undefined
+        ? `SELECT ${columns} FROM part_revisions r JOIN parts p ON p.id = r.part_id WHERE ${own} ORDER BY r.rowid`
+        : `SELECT ${columns} FROM part_revisions r INDEXED BY part_revisions_by_part CROSS JOIN parts p ON p.id = r.part_id
+           WHERE r.part_id = ? AND ${own} ORDER BY +r.rowid`,
+    )
+    .all(...(id === undefined ? [] : [id]), actor.householdId) as Read[]
   const rows = new Map<string, PartRow>()
-  for (const { part, revision } of found) {
-    const { id, name, notes, recordedAt } = revision
+  for (const { part, kind, partRecordedAt, ...revision } of found) {
     const next: PartRevision = {
-      id,
-      name,
-      notes,
-      recordedAt,
+      ...revision,
       ratings: JSON.parse(revision.ratings) as Ratings,
       evidence: JSON.parse(revision.evidence) as Record<string, Grade>,
     }
-    const revisions = [...(rows.get(part.id)?.revisions ?? []), next]
-    rows.set(part.id, {
-      key: part.id,
-      id: part.id,
-      kind: part.kind,
-      name,
-      ratings: next.ratings,
-      evidence: next.evidence,
-      recordedAt: part.recordedAt,
-      revisions,
-    })
+    const revisions = [...(rows.get(part)?.revisions ?? []), next]
+    const { name, ratings, evidence } = next
+    rows.set(part, { key: part, id: part, kind, name, ratings, evidence, recordedAt: partRecordedAt, revisions })
   }
   return rows
 }

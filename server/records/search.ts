@@ -77,15 +77,18 @@ export function componentsCalled(db: Db, actor: Actor, asked: string): readonly 
   const { words } = wordsOf(asked)
   if (words.length === 0) return []
   const wanted = asked.trim().toLowerCase()
-  const sql = `SELECT r.ref_id AS ref, r.title, r.body FROM search_index JOIN search_rows r ON r.id = search_index.rowid
-    WHERE search_index MATCH ? AND r.household_id = ? AND r.kind = 'component' ORDER BY r.ref_id LIMIT ${mostRanked}`
-  const rows = db.$client.prepare(sql).all(phraseOf(asked), actor.householdId) as { ref: string; title: string; body: string }[]
-  const exact = rows.flatMap(({ ref, title, body }) => {
-    const [vehicleId = '', key = ''] = ref.split(' ')
-    const said = [title, key].map((one) => one.toLowerCase())
-    const isIt = said.includes(wanted) || body.toLowerCase().split('\n').includes(positionLine(wanted))
-    return isIt ? [{ vehicleId, key, name: title }] : []
-  })
+  const ids = newestIds(db, actor, { match: phraseOf(asked), kind: 'component' })
+  const rows = db.$client
+    .prepare('SELECT ref_id AS ref, title, body FROM search_rows WHERE id IN (SELECT value FROM json_each(?)) AND +household_id = ?')
+    .all(JSON.stringify(ids), actor.householdId) as { ref: string; title: string; body: string }[]
+  const exact = rows
+    .sort((a, b) => (a.ref < b.ref ? -1 : 1))
+    .flatMap(({ ref, title, body }) => {
+      const [vehicleId = '', key = ''] = ref.split(' ')
+      const said = [title, key].map((one) => one.toLowerCase())
+      const isIt = said.includes(wanted) || body.toLowerCase().split('\n').includes(positionLine(wanted))
+      return isIt ? [{ vehicleId, key, name: title }] : []
+    })
   const names = vehicleNames(
     db,
     actor,
@@ -105,8 +108,9 @@ function matchOf(words: readonly string[]): string {
   return words.map(begunBy).join(' AND ')
 }
 
-/** A size may be typed without its raised two. */
+/** A size may be typed without its raised two. One letter or figure alone stands for itself: it begins nearly everything. */
 function begunBy(word: string): string {
+  if (/^[^\p{L}\p{N}]*[\p{L}\p{N}][^\p{L}\p{N}]*$/u.test(word)) return quoted(word)
   const raised = word.replace(/(?<=m)2$/i, '²')
   return raised === word ? `${quoted(word)}*` : `(${quoted(word)}* OR ${quoted(raised)}*)`
 }
@@ -119,23 +123,49 @@ function quoted(text: string): string {
   return `"${text.replaceAll('"', '""')}"`
 }
 
-/** Best first: a word in a title counts for more. At most one more than are ranked, which says that there are more. */
-function rankedIds(
-  db: Db,
-  actor: Actor,
-  given: { readonly match: string; readonly vehicleId?: string | undefined; readonly kind?: SearchKind | undefined },
-): readonly number[] {
+type Sought = { readonly match: string; readonly vehicleId?: string | undefined; readonly kind?: SearchKind | undefined }
+
+/**
+ * Best first: a word in a title counts for more. What thousands of records say tells nobody apart, so there it is titles first, then the newest;
+ * one id more than are ranked says that there are more.
+ */
+function rankedIds(db: Db, actor: Actor, given: Sought): readonly number[] {
+  const newest = newestIds(db, actor, given)
+  if (newest.length <= mostRanked) return byWeight(db, { match: given.match, ids: newest })
+  const titled = newestIds(db, actor, { ...given, match: `title : (${given.match})` })
+  const ids = [...new Set([...titled.slice(0, mostRanked), ...newest])]
+  return ids.slice(0, mostRanked + 1)
+}
+
+function newestIds(db: Db, actor: Actor, given: Sought): readonly number[] {
   const { match, vehicleId, kind } = given
-  const sql = `SELECT id FROM (
-      SELECT r.id AS id, bm25(search_index, 8.0, 1.0) AS rank FROM search_index JOIN search_rows r ON r.id = search_index.rowid
-      WHERE search_index MATCH ? AND r.household_id = ?${vehicleId === undefined ? '' : ' AND r.vehicle_id = ?'}${kind === undefined ? '' : ' AND r.kind = ?'}
-      ORDER BY search_index.rowid DESC LIMIT ${mostRanked + 1}
-    ) ORDER BY rank, id DESC`
-  const filters = [vehicleId, kind].filter((one) => one !== undefined)
+  const own = [actor.householdId, vehicleId, kind].filter((one) => one !== undefined)
+  const mine = `household_id = ?${vehicleId === undefined ? '' : ' AND vehicle_id = ?'}${kind === undefined ? '' : ' AND kind = ?'}`
+  // Few rows are looked up in a list of them; where most are meant, the list would be longer than the way.
+  const few = vehicleId !== undefined || kind === 'component' || kind === 'part'
+  const sql = few
+    ? `WITH mine AS MATERIALIZED (SELECT id FROM search_rows WHERE ${mine}) SELECT rowid FROM search_index WHERE search_index MATCH ?
+        AND rowid BETWEEN (SELECT min(id) FROM mine) AND (SELECT max(id) FROM mine) AND +rowid IN (SELECT id FROM mine) ORDER BY rowid DESC LIMIT ?`
+    : `SELECT r.id FROM search_index CROSS JOIN search_rows r ON r.id = search_index.rowid WHERE search_index MATCH ? AND ${mine} ORDER BY search_index.rowid DESC LIMIT ?`
   return db.$client
     .prepare(sql)
     .pluck()
-    .all(match, actor.householdId, ...filters) as number[]
+    .all(...(few ? [...own, match] : [match, ...own]), mostRanked + 1) as number[]
+}
+
+function byWeight(db: Db, given: { readonly match: string; readonly ids: readonly number[] }): readonly number[] {
+  if (given.ids.length < 2) return given.ids
+  const sql = `SELECT rowid FROM search_index WHERE search_index MATCH ? AND rowid BETWEEN ? AND ? AND +rowid IN (SELECT value FROM json_each(?))
+    ORDER BY bm25(search_index, 8.0, 1.0), rowid DESC`
+  return db.$client
+    .prepare(sql)
+    .pluck()
+    .all(given.match, ...reach(given.ids), JSON.stringify(given.ids)) as number[]
+}
+
+/** The index is walked from the first to the last of them, once. */
+function reach(ids: readonly number[]): readonly [number, number] {
+  return [Math.min(...ids), Math.max(...ids)]
 }
 
 type Row = {
@@ -154,11 +184,14 @@ function hitsOf(db: Db, actor: Actor, given: { readonly ids: readonly number[]; 
       highlight(search_index, 0, ?, ?) AS title, snippet(search_index, 1, ?, ?, '…', 18) AS excerpt,
       EXISTS (SELECT 1 FROM entries c WHERE c.corrects_id = e.id AND c.correction = 'withdrawn'
         AND NOT EXISTS (SELECT 1 FROM entries cc WHERE cc.corrects_id = c.id AND cc.correction = 'withdrawn')) AS withdrawn
-    FROM search_index JOIN search_rows r ON r.id = search_index.rowid
+    FROM search_index CROSS JOIN search_rows r ON r.id = search_index.rowid
     LEFT JOIN entries e ON r.kind IN ('entry', 'reading') AND e.id = substr(r.ref_id, 1, 36)
-    WHERE search_index MATCH ? AND r.household_id = ? AND search_index.rowid IN (SELECT value FROM json_each(?))`
+    WHERE search_index MATCH ? AND search_index.rowid BETWEEN ? AND ? AND +search_index.rowid IN (SELECT value FROM json_each(?))
+      AND r.household_id = ?`
   const { ids, match } = given
-  const rows = db.$client.prepare(sql).all(opens, closes, opens, closes, match, actor.householdId, JSON.stringify(ids)) as Row[]
+  const rows = db.$client
+    .prepare(sql)
+    .all(opens, closes, opens, closes, match, ...reach(ids), JSON.stringify(ids), actor.householdId) as Row[]
   const names = vehicleNames(
     db,
     actor,

@@ -43,11 +43,11 @@ export function stocksOf(db: Db, actor: Actor, partIds: readonly string[]): (par
   const moves = db.$client
     .prepare(
       `SELECT m.part_id AS part, m.id, m.by_count AS byCount FROM stock_moves m
-       WHERE m.part_id IN (SELECT value FROM json_each(?)) AND m.household_id = ? AND ${standingOf('m.entry_id')} ORDER BY m.id`,
+       WHERE m.part_id IN (SELECT value FROM json_each(?)) AND m.household_id = ? AND ${standingOf('m.entry_id')}`,
     )
     .all(asked, actor.householdId) as { part: string; id: string; byCount: number }[]
   const left = new Map(counts.map((count) => [count.part, count.count]))
-  for (const { part, id, byCount } of moves) {
+  for (const { part, id, byCount } of moves.sort((a, b) => (a.id < b.id ? -1 : 1))) {
     if (id > (counted.get(part)?.id ?? '')) left.set(part, Math.max(0, (left.get(part) ?? 0) + byCount))
   }
   return (partId) => ({ inStock: left.get(partId) ?? 0, place: counted.get(partId)?.place ?? null })
