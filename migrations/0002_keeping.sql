@@ -130,6 +130,14 @@ CREATE TRIGGER search_rows_update AFTER UPDATE ON search_rows BEGIN
   INSERT INTO search_index (rowid, title, body) VALUES (new.id, new.title, new.body);
 END;
 
--- The row recorded last of each vehicle, whatever its date; and what lists say of a vehicle, beside its report.
+-- The row recorded last of each vehicle, whatever its date.
 CREATE INDEX entries_by_recording ON entries (vehicle_id);
-ALTER TABLE projections ADD COLUMN facts TEXT CHECK (json_valid(facts));
+
+-- What lists say of a vehicle; made with its projection, and apart from it because a report is long. Never the truth.
+CREATE TABLE vehicle_facts (
+  vehicle_id TEXT NOT NULL PRIMARY KEY REFERENCES vehicles (id),
+  household_id TEXT NOT NULL REFERENCES households (id),
+  name TEXT NOT NULL,
+  missing TEXT NOT NULL CHECK (json_valid(missing)),
+  facts TEXT NOT NULL CHECK (json_valid(facts))
+) STRICT;

@@ -27,8 +27,8 @@ export type Journal = {
 }
 
 const kept = new WeakMap<Db, Lately<Journal>>()
-/** Rows and changes held in memory, of all journals together: some twenty megabytes. */
-export const mostJournalRows = 40_000
+/** Rows and changes held in memory, of all journals together: some ten megabytes. */
+export const mostJournalRows = 20_000
 
 export function keptJournals(db: Db): Lately<Journal> {
   const mine = kept.get(db) ?? new Lately<Journal>(mostJournalRows)

@@ -3,7 +3,6 @@ import type { Actor } from './contract.ts'
 import type { Db } from './database.ts'
 import type { ConditionReport, Finding, Report, VehicleDocument, Verdict } from './engine-types.ts'
 import { journalOf } from './entry-rows.ts'
-import type { MissingRating } from './missing-ratings.ts'
 import type { Due, State, Unfinished } from './state.ts'
 
 export type LatestEntry = { readonly id: string; readonly effectiveOn: string; readonly title: string }
@@ -24,7 +23,6 @@ export type Facts = {
   readonly verdicts: Readonly<Record<Verdict, number>>
   readonly worst: Verdict | 'nothing'
   readonly headline: Headline | null
-  readonly missing: readonly MissingRating[]
 }
 
 /** The finding to speak of first, with what its scale needs of the report. */
@@ -38,7 +36,6 @@ export function factsFrom(
     readonly head: State
     readonly document: VehicleDocument
     readonly report: Report
-    readonly missing: readonly MissingRating[]
   },
 ): Facts {
   const { head, report } = given
@@ -67,7 +64,6 @@ export function factsFrom(
     verdicts: { over: count('over'), tight: count('tight'), unknown: count('unknown'), clear: count('clear') },
     worst: report.findings[0]?.verdict ?? 'nothing',
     headline: headlineOf(given.document, report),
-    missing: given.missing,
   }
 }
 

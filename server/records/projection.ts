@@ -1,5 +1,5 @@
 /** The folded head of each vehicle and its report, kept by what they were made from. Never the truth: rebuilt at will. */
-import { and, eq, sql } from 'drizzle-orm'
+import { and, eq } from 'drizzle-orm'
 import { CHECK_VERSION, checkVehicle } from '../engine/rules/check.ts'
 import type { Actor } from './contract.ts'
 import type { Db } from './database.ts'
@@ -8,9 +8,9 @@ import type { Report, VehicleDocument } from './engine-types.ts'
 import { lastRowId } from './entry-rows.ts'
 import { type Facts, factsFrom } from './facts.ts'
 import { Lately } from './lately.ts'
-import { missingRatings } from './missing-ratings.ts'
+import { type MissingRating, missingRatings } from './missing-ratings.ts'
 import { digestOfParts, partsById } from './part-rows.ts'
-import { projectionParts, projections } from './schema.ts'
+import { projectionParts, projections, vehicleFacts } from './schema.ts'
 import { type State, stateOn } from './state.ts'
 
 export type Judged = { readonly document: VehicleDocument; readonly report: Report; readonly stale: boolean }
@@ -18,7 +18,7 @@ export type Judged = { readonly document: VehicleDocument; readonly report: Repo
 type Kept = { readonly key: string; readonly document: VehicleDocument; readonly report: Report }
 const kept = new WeakMap<Db, Lately<Kept>>()
 /** Letters of the documents and reports held in memory, as they are stored. */
-export const mostHeadLetters = 8_000_000
+export const mostHeadLetters = 4_000_000
 
 export function keptHeads(db: Db): Lately<Kept> {
   const mine = kept.get(db) ?? new Lately<Kept>(mostHeadLetters)
@@ -39,15 +39,16 @@ export function reportOn(db: Db, actor: Actor, vehicleId: string, on?: string, g
       partsDigest: projections.partsDigest,
       checkVersion: projections.checkVersion,
       stale: projections.stale,
-      hasFacts: sql<number>`${projections.facts} IS NOT NULL`,
+      facts: vehicleFacts.name,
     })
     .from(projections)
+    .leftJoin(vehicleFacts, eq(vehicleFacts.vehicleId, projections.vehicleId))
     .where(and(eq(projections.vehicleId, vehicleId), eq(projections.householdId, actor.householdId)))
     .get()
   const fresh =
     row !== undefined &&
     row.stale === 0 &&
-    row.hasFacts === 1 &&
+    row.facts !== null &&
     row.lastEntryId === lastRowId(db, actor, vehicleId) &&
     row.checkVersion === CHECK_VERSION
   if (row && (fresh || given.asKept)) return { ...readKept(db, actor, row), stale: !fresh }
@@ -58,7 +59,7 @@ export function reportOn(db: Db, actor: Actor, vehicleId: string, on?: string, g
 export function factsOf(db: Db, actor: Actor, vehicleIds: readonly string[]): ReadonlyMap<string, Facts> {
   for (const id of outdated(db, actor, vehicleIds)) keepHead(db, actor, id, stateOn(db, actor, id))
   const rows = db.$client
-    .prepare('SELECT vehicle_id AS id, facts FROM projections WHERE household_id = ? AND vehicle_id IN (SELECT value FROM json_each(?))')
+    .prepare('SELECT vehicle_id AS id, facts FROM vehicle_facts WHERE household_id = ? AND vehicle_id IN (SELECT value FROM json_each(?))')
     .all(actor.householdId, JSON.stringify(vehicleIds)) as { id: string; facts: string }[]
   return new Map(rows.map((row) => [row.id, JSON.parse(row.facts) as Facts]))
 }
@@ -67,17 +68,18 @@ export function factsOf(db: Db, actor: Actor, vehicleIds: readonly string[]): Re
 function outdated(db: Db, actor: Actor, vehicleIds: readonly string[]): readonly string[] {
   const last = 'SELECT e.id FROM entries e INDEXED BY entries_by_recording WHERE e.vehicle_id = v.id ORDER BY e.rowid DESC LIMIT 1'
   const text = `SELECT v.id FROM vehicles v LEFT JOIN projections p ON p.vehicle_id = v.id AND p.household_id = v.household_id
-    WHERE v.household_id = ? AND v.id IN (SELECT value FROM json_each(?)) AND (p.vehicle_id IS NULL OR p.stale <> 0 OR p.facts IS NULL
+    LEFT JOIN vehicle_facts f ON f.vehicle_id = v.id
+    WHERE v.household_id = ? AND v.id IN (SELECT value FROM json_each(?)) AND (p.vehicle_id IS NULL OR p.stale <> 0 OR f.vehicle_id IS NULL
       OR p.check_version <> ? OR p.last_entry_id <> coalesce((${last}), ''))`
   return db.$client.prepare(text).pluck().all(actor.householdId, JSON.stringify(vehicleIds), CHECK_VERSION) as string[]
 }
 
 /** Part ids and ratings that the findings of each vehicle miss. */
-export function missingOf(db: Db, actor: Actor): readonly Facts['missing'][] {
+export function missingOf(db: Db, actor: Actor): readonly (readonly MissingRating[])[] {
   const own = db.$client.prepare('SELECT id FROM vehicles WHERE household_id = ?').pluck().all(actor.householdId) as string[]
   for (const id of outdated(db, actor, own)) keepHead(db, actor, id, stateOn(db, actor, id))
-  const missing = "SELECT json_extract(facts, '$.missing') FROM projections WHERE household_id = ? ORDER BY vehicle_id"
-  return (db.$client.prepare(missing).pluck().all(actor.householdId) as string[]).map((text) => JSON.parse(text) as Facts['missing'])
+  const missing = 'SELECT missing FROM vehicle_facts WHERE household_id = ? ORDER BY vehicle_id'
+  return (db.$client.prepare(missing).pluck().all(actor.householdId) as string[]).map((text) => JSON.parse(text) as MissingRating[])
 }
 
 /** Past days asked for lately, as long as the state they come from is kept and no part has been revised since. */
@@ -115,10 +117,19 @@ export function keepHead(
     stale: 0,
     document: JSON.stringify(document),
     report: JSON.stringify(report),
-    facts: JSON.stringify(factsFrom(db, actor, { vehicleId, head, document, report, missing: missingRatings(document, report) })),
+  }
+  const missing = missingRatings(document, report)
+  const facts = factsFrom(db, actor, { vehicleId, head, document, report })
+  const told = {
+    vehicleId,
+    householdId: actor.householdId,
+    name: facts.name,
+    missing: JSON.stringify(missing),
+    facts: JSON.stringify(facts),
   }
   db.$client.transaction(() => {
     db.insert(projections).values(row).onConflictDoUpdate({ target: projections.vehicleId, set: row }).run()
+    db.insert(vehicleFacts).values(told).onConflictDoUpdate({ target: vehicleFacts.vehicleId, set: told }).run()
     db.delete(projectionParts)
       .where(and(eq(projectionParts.vehicleId, vehicleId), eq(projectionParts.householdId, actor.householdId)))
       .run()

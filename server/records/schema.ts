@@ -185,7 +185,16 @@ export const projections = sqliteTable('projections', {
   stale: integer('stale').notNull(),
   document: text('document').notNull(),
   report: text('report').notNull(),
-  facts: text('facts'),
+})
+
+export const vehicleFacts = sqliteTable('vehicle_facts', {
+  vehicleId: text('vehicle_id')
+    .primaryKey()
+    .references(() => vehicles.id),
+  householdId: householdId(),
+  name: text('name').notNull(),
+  missing: text('missing').notNull(),
+  facts: text('facts').notNull(),
 })
 
 export const projectionParts = sqliteTable(

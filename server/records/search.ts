@@ -1,7 +1,6 @@
 /** Finds records by words. What is typed is never a query language: every word is quoted, and stands for all that begins with it. */
 import type { Actor } from './contract.ts'
 import type { Db } from './database.ts'
-import { factsOf } from './projection.ts'
 import { positionLine, type SearchKind } from './search-rows.ts'
 
 export type { SearchKind } from './search-rows.ts'
@@ -53,34 +52,26 @@ export function search(
   const { words, shortened } = wordsOf(given.asked)
   const nothing: Found = { words, shortened, count: 0, atLeast: false, page: 1, pages: 1, hits: [] }
   if (words.length === 0) return nothing
-  const ranked = rankedIds(db, actor, { ...given, match: matchOf(words) })
+  const { match, ids: ranked } = rankedIds(db, actor, { ...given, words })
   if (ranked.length === 0) return nothing
   const count = Math.min(ranked.length, mostRanked)
   const pages = Math.ceil(count / perPage)
   const page = Math.min(pages, Math.max(1, Math.floor(given.page ?? 1) || 1))
-  const shown = ranked.slice(0, count).slice((page - 1) * perPage, page * perPage)
-  return {
-    words,
-    shortened,
-    count,
-    atLeast: ranked.length > mostRanked,
-    page,
-    pages,
-    hits: hitsOf(db, actor, { ids: shown, match: matchOf(words) }),
-  }
+  const ids = ranked.slice(0, count).slice((page - 1) * perPage, page * perPage)
+  return { words, shortened, count, atLeast: ranked.length > mostRanked, page, pages, hits: hitsOf(db, actor, { ids, match }) }
 }
 
 export type Place = { readonly vehicleId: string; readonly vehicleName: string; readonly key: string; readonly name: string }
 
-/** Today's components whose name, key or position is just that, in any vehicle. */
-export function componentsCalled(db: Db, actor: Actor, asked: string): readonly Place[] {
+/** Today's components whose name, key or position is just that, in any vehicle; the first `most` of them. */
+export function componentsCalled(db: Db, actor: Actor, asked: string, most = 20): readonly Place[] {
   const { words } = wordsOf(asked)
   if (words.length === 0) return []
   const wanted = asked.trim().toLowerCase()
-  const ids = newestIds(db, actor, { match: phraseOf(asked), kind: 'component' })
+  const found = matchingIds(db, actor, { match: phraseOf(asked), kind: 'component' })
   const rows = db.$client
     .prepare('SELECT ref_id AS ref, title, body FROM search_rows WHERE id IN (SELECT value FROM json_each(?)) AND +household_id = ?')
-    .all(JSON.stringify(ids), actor.householdId) as { ref: string; title: string; body: string }[]
+    .all(JSON.stringify(found), actor.householdId) as { ref: string; title: string; body: string }[]
   const exact = rows
     .sort((a, b) => (a.ref < b.ref ? -1 : 1))
     .flatMap(({ ref, title, body }) => {
@@ -89,11 +80,9 @@ export function componentsCalled(db: Db, actor: Actor, asked: string): readonly 
       const isIt = said.includes(wanted) || body.toLowerCase().split('\n').includes(positionLine(wanted))
       return isIt ? [{ vehicleId, key, name: title }] : []
     })
-  const names = vehicleNames(
-    db,
-    actor,
-    exact.map((one) => one.vehicleId),
-  )
+    .slice(0, most)
+  const ids = exact.map((one) => one.vehicleId)
+  const names = vehicleNames(db, actor, ids)
   return exact.map((one) => ({ ...one, vehicleName: names.get(one.vehicleId) ?? '' }))
 }
 
@@ -102,10 +91,6 @@ export function wordsOf(asked: string): { readonly words: readonly string[]; rea
   const text = asked.replaceAll('\u0000', '').slice(0, mostLetters)
   const words = text.split(/\s+/).filter((word) => /[\p{L}\p{N}]/u.test(word))
   return { words: words.slice(0, mostWords), shortened: words.length > mostWords || asked.length > mostLetters }
-}
-
-function matchOf(words: readonly string[]): string {
-  return words.map(begunBy).join(' AND ')
 }
 
 /** A size may be typed without its raised two. One letter or figure alone stands for itself: it begins nearly everything. */
@@ -124,36 +109,53 @@ function quoted(text: string): string {
 }
 
 type Sought = { readonly match: string; readonly vehicleId?: string | undefined; readonly kind?: SearchKind | undefined }
+type Ranked = { readonly match: string; readonly ids: readonly number[] }
 
 /**
- * Best first: a word in a title counts for more. What thousands of records say tells nobody apart, so there it is titles first, then the newest;
- * one id more than are ranked says that there are more.
+ * Best first: a word in a title counts for more. What thousands of records say tells nobody apart: there it is the words as they stand,
+ * titles first, then the newest; one id more than are ranked says that there are more.
  */
-function rankedIds(db: Db, actor: Actor, given: Sought): readonly number[] {
-  const newest = newestIds(db, actor, given)
-  if (newest.length <= mostRanked) return byWeight(db, { match: given.match, ids: newest })
-  const titled = newestIds(db, actor, { ...given, match: `title : (${given.match})` })
-  const ids = [...new Set([...titled.slice(0, mostRanked), ...newest])]
-  return ids.slice(0, mostRanked + 1)
+function rankedIds(db: Db, actor: Actor, given: Omit<Sought, 'match'> & { readonly words: readonly string[] }): Ranked {
+  const whole = given.words.map(quoted).join(' AND ')
+  const begun = given.words.map(begunBy).join(' AND ')
+  // Of a vehicle, and of components and parts, there are few: there it is not worth asking twice.
+  const asTheyStand = given.vehicleId === undefined && !isFew(given.kind) ? matchingIds(db, actor, { ...given, match: whole }) : []
+  const match = asTheyStand.length > mostRanked ? whole : begun
+  const newest = asTheyStand.length > mostRanked ? asTheyStand : matchingIds(db, actor, { ...given, match })
+  if (newest.length <= mostRanked) return { match, ids: byWeight(db, { match, ids: newest }) }
+  const titled = matchingIds(db, actor, { ...given, match: `title : (${match})` })
+  return { match, ids: [...new Set([...titled.slice(0, mostRanked), ...newest])].slice(0, mostRanked + 1) }
 }
 
-function newestIds(db: Db, actor: Actor, given: Sought): readonly number[] {
+/** The newest that match. */
+function matchingIds(db: Db, actor: Actor, given: Sought): readonly number[] {
   const { match, vehicleId, kind } = given
-  const own = [actor.householdId, vehicleId, kind].filter((one) => one !== undefined)
-  const mine = `household_id = ?${vehicleId === undefined ? '' : ' AND vehicle_id = ?'}${kind === undefined ? '' : ' AND kind = ?'}`
+  const isKind = kind === undefined ? '' : ' AND kind = ?'
+  const kinds = kind === undefined ? [] : [kind]
+  const all = (sql: string, ...values: string[]): readonly number[] =>
+    db.$client
+      .prepare(sql)
+      .pluck()
+      .all(...values, mostRanked + 1) as number[]
   // Few rows are looked up in a list of them; where most are meant, the list would be longer than the way.
-  const few = vehicleId !== undefined || kind === 'component' || kind === 'part'
-  const sql = few
-    ? `WITH mine AS MATERIALIZED (SELECT id FROM search_rows WHERE ${mine}) SELECT rowid FROM search_index WHERE search_index MATCH ?
-        AND rowid BETWEEN (SELECT min(id) FROM mine) AND (SELECT max(id) FROM mine) AND +rowid IN (SELECT id FROM mine) ORDER BY rowid DESC LIMIT ?`
-    : `SELECT r.id FROM search_index CROSS JOIN search_rows r ON r.id = search_index.rowid WHERE search_index MATCH ? AND ${mine} ORDER BY search_index.rowid DESC LIMIT ?`
-  return db.$client
-    .prepare(sql)
-    .pluck()
-    .all(...(few ? [...own, match] : [match, ...own]), mostRanked + 1) as number[]
+  const among = (mine: string) => `WITH mine AS MATERIALIZED (${mine}) SELECT rowid FROM search_index WHERE search_index MATCH ?
+    AND rowid BETWEEN (SELECT min(id) FROM mine) AND (SELECT max(id) FROM mine) AND +rowid IN (SELECT id FROM mine) ORDER BY rowid DESC LIMIT ?`
+  if (vehicleId !== undefined) {
+    const own = 'EXISTS (SELECT 1 FROM vehicles WHERE id = ? AND household_id = ?)'
+    const mine = `SELECT id FROM search_rows INDEXED BY search_rows_by_vehicle WHERE vehicle_id = ?${isKind} AND ${own}`
+    return all(among(mine), vehicleId, ...kinds, vehicleId, actor.householdId, match)
+  }
+  if (isFew(kind)) return all(among(`SELECT id FROM search_rows WHERE household_id = ?${isKind}`), actor.householdId, ...kinds, match)
+  const sql = `SELECT r.id FROM search_index CROSS JOIN search_rows r ON r.id = search_index.rowid
+    WHERE search_index MATCH ? AND r.household_id = ?${isKind} ORDER BY search_index.rowid DESC LIMIT ?`
+  return all(sql, match, actor.householdId, ...kinds)
 }
 
-function byWeight(db: Db, given: { readonly match: string; readonly ids: readonly number[] }): readonly number[] {
+function isFew(kind: SearchKind | undefined): boolean {
+  return kind === 'component' || kind === 'part'
+}
+
+function byWeight(db: Db, given: Ranked): readonly number[] {
   if (given.ids.length < 2) return given.ids
   const sql = `SELECT rowid FROM search_index WHERE search_index MATCH ? AND rowid BETWEEN ? AND ? AND +rowid IN (SELECT value FROM json_each(?))
     ORDER BY bm25(search_index, 8.0, 1.0), rowid DESC`
@@ -227,5 +229,7 @@ function piecesOf(marked: string): readonly Piece[] {
 
 /** As they are called today, not as they were first recorded. */
 function vehicleNames(db: Db, actor: Actor, ids: readonly string[]): ReadonlyMap<string, string> {
-  return new Map([...factsOf(db, actor, [...new Set(ids)])].map(([id, facts]) => [id, facts.name]))
+  const sql = 'SELECT vehicle_id AS id, name FROM vehicle_facts WHERE vehicle_id IN (SELECT value FROM json_each(?)) AND household_id = ?'
+  const rows = db.$client.prepare(sql).all(JSON.stringify(ids), actor.householdId) as { id: string; name: string }[]
+  return new Map(rows.map((row) => [row.id, row.name]))
 }

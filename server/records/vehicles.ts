@@ -54,8 +54,8 @@ export function vehicleCount(db: Db, actor: Actor): number {
 
 /** Every vehicle by what it is called today. */
 export function vehicleNames(db: Db, actor: Actor): readonly { readonly id: string; readonly name: string }[] {
-  const sql = `SELECT v.id, coalesce(json_extract(p.facts, '$.name'), v.name) AS name FROM vehicles v
-    LEFT JOIN projections p ON p.vehicle_id = v.id AND p.household_id = v.household_id WHERE v.household_id = ? ORDER BY v.id`
+  const sql = `SELECT v.id, coalesce(f.name, v.name) AS name FROM vehicles v LEFT JOIN vehicle_facts f ON f.vehicle_id = v.id
+    WHERE v.household_id = ? ORDER BY v.id`
   return db.$client.prepare(sql).all(actor.householdId) as { id: string; name: string }[]
 }
 

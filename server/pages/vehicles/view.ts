@@ -35,7 +35,7 @@ export function view(given: {
   const { span } = given
   return {
     sought: given.sought,
-    hits: given.places.slice(0, 20).map(hitOf),
+    hits: given.places.map(hitOf),
     vehicles: given.vehicles.map(vehicleView),
     count: span.before === '' && span.after === '' ? '' : span.count,
     before: span.before,
