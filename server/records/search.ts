@@ -68,7 +68,7 @@ export function componentsCalled(db: Db, actor: Actor, asked: string, most = 20)
   const { words } = wordsOf(asked)
   if (words.length === 0) return []
   const wanted = asked.trim().toLowerCase()
-  const found = matchingIds(db, actor, { match: phraseOf(asked), kind: 'component' })
+  const found = idsAmongFew(db, actor, { match: phraseOf(asked), kind: 'component' })
   const rows = db.$client
     .prepare('SELECT ref_id AS ref, title, body FROM search_rows WHERE id IN (SELECT value FROM json_each(?)) AND +household_id = ?')
     .all(JSON.stringify(found), actor.householdId) as { ref: string; title: string; body: string }[]
@@ -118,41 +118,43 @@ type Ranked = { readonly match: string; readonly ids: readonly number[] }
 function rankedIds(db: Db, actor: Actor, given: Omit<Sought, 'match'> & { readonly words: readonly string[] }): Ranked {
   const whole = given.words.map(quoted).join(' AND ')
   const begun = given.words.map(begunBy).join(' AND ')
-  // Of a vehicle, and of components and parts, there are few: there it is not worth asking twice.
-  const asTheyStand = given.vehicleId === undefined && !isFew(given.kind) ? matchingIds(db, actor, { ...given, match: whole }) : []
+  const { vehicleId, kind } = given
+  if (vehicleId !== undefined || isFew(kind)) return { match: begun, ids: idsAmongFew(db, actor, { match: begun, vehicleId, kind }) }
+  const asTheyStand = newestIds(db, actor, { match: whole, kind })
   const match = asTheyStand.length > mostRanked ? whole : begun
-  const newest = asTheyStand.length > mostRanked ? asTheyStand : matchingIds(db, actor, { ...given, match })
+  const newest = asTheyStand.length > mostRanked ? asTheyStand : newestIds(db, actor, { match, kind })
   if (newest.length <= mostRanked) return { match, ids: byWeight(db, { match, ids: newest }) }
-  const titled = matchingIds(db, actor, { ...given, match: `title : (${match})` })
+  const titled = newestIds(db, actor, { match: `title : (${match})`, kind })
   return { match, ids: [...new Set([...titled.slice(0, mostRanked), ...newest])].slice(0, mostRanked + 1) }
 }
 
-/** The newest that match. */
-function matchingIds(db: Db, actor: Actor, given: Sought): readonly number[] {
-  const { match, vehicleId, kind } = given
-  const isKind = kind === undefined ? '' : ' AND kind = ?'
-  const kinds = kind === undefined ? [] : [kind]
-  const all = (sql: string, ...values: string[]): readonly number[] =>
-    db.$client
-      .prepare(sql)
-      .pluck()
-      .all(...values, mostRanked + 1) as number[]
-  // Few rows are looked up in a list of them; where most are meant, the list would be longer than the way.
-  const among = (mine: string) => `WITH mine AS MATERIALIZED (${mine}) SELECT rowid FROM search_index WHERE search_index MATCH ?
-    AND rowid BETWEEN (SELECT min(id) FROM mine) AND (SELECT max(id) FROM mine) AND +rowid IN (SELECT id FROM mine) ORDER BY rowid DESC LIMIT ?`
-  if (vehicleId !== undefined) {
-    const own = 'EXISTS (SELECT 1 FROM vehicles WHERE id = ? AND household_id = ?)'
-    const mine = `SELECT id FROM search_rows INDEXED BY search_rows_by_vehicle WHERE vehicle_id = ?${isKind} AND ${own}`
-    return all(among(mine), vehicleId, ...kinds, vehicleId, actor.householdId, match)
-  }
-  if (isFew(kind)) return all(among(`SELECT id FROM search_rows WHERE household_id = ?${isKind}`), actor.householdId, ...kinds, match)
+function newestIds(db: Db, actor: Actor, given: Pick<Sought, 'match' | 'kind'>): readonly number[] {
+  const { match, kind } = given
   const sql = `SELECT r.id FROM search_index CROSS JOIN search_rows r ON r.id = search_index.rowid
-    WHERE search_index MATCH ? AND r.household_id = ?${isKind} ORDER BY search_index.rowid DESC LIMIT ?`
-  return all(sql, match, actor.householdId, ...kinds)
+    WHERE search_index MATCH ? AND r.household_id = ?${kind === undefined ? '' : ' AND kind = ?'} ORDER BY search_index.rowid DESC LIMIT ?`
+  return db.$client
+    .prepare(sql)
+    .pluck()
+    .all(match, actor.householdId, ...(kind === undefined ? [] : [kind]), mostRanked + 1) as number[]
 }
 
-function isFew(kind: SearchKind | undefined): boolean {
-  return kind === 'component' || kind === 'part'
+/** Of one vehicle, or of components or parts, best first: these are few, so they are listed, and what matches is looked up in the list. */
+function idsAmongFew(db: Db, actor: Actor, given: Sought): readonly number[] {
+  const { match, vehicleId, kind } = given
+  const isKind = kind === undefined ? '' : ' AND kind = ?'
+  const mine =
+    vehicleId === undefined
+      ? `SELECT id FROM search_rows WHERE household_id = ?${isKind}`
+      : `SELECT id FROM search_rows INDEXED BY search_rows_by_vehicle
+         WHERE EXISTS (SELECT 1 FROM vehicles WHERE household_id = ? AND id = ?) AND vehicle_id = ?${isKind}`
+  const values = [actor.householdId, ...(vehicleId === undefined ? [] : [vehicleId, vehicleId]), ...(kind === undefined ? [] : [kind])]
+  const sql = `WITH mine AS MATERIALIZED (${mine}) SELECT rowid FROM search_index WHERE search_index MATCH ?
+    AND rowid BETWEEN (SELECT min(id) FROM mine) AND (SELECT max(id) FROM mine) AND +rowid IN (SELECT id FROM mine)
+    ORDER BY bm25(search_index, 8.0, 1.0), rowid DESC LIMIT ?`
+  return db.$client
+    .prepare(sql)
+    .pluck()
+    .all(...values, match, mostRanked + 1) as number[]
 }
 
 function byWeight(db: Db, given: Ranked): readonly number[] {
@@ -163,6 +165,10 @@ function byWeight(db: Db, given: Ranked): readonly number[] {
     .prepare(sql)
     .pluck()
     .all(given.match, ...reach(given.ids), JSON.stringify(given.ids)) as number[]
+}
+
+function isFew(kind: SearchKind | undefined): boolean {
+  return kind === 'component' || kind === 'part'
 }
 
 /** The index is walked from the first to the last of them, once. */
