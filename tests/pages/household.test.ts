@@ -15,7 +15,7 @@ async function counted(size: HouseholdSize): Promise<Large> {
   const vehicles = generateHousehold(book.db, book.clock, book.actor, size)
   const asked: Asked = { statements: 0, rows: 0 }
   const client = book.db.$client
-  const prepare = client.prepare.bind(client) as (sql: string) => Record<string, unknown>
+  const prepare = client.prepare.bind(client) as unknown as (sql: string) => Record<string, unknown>
   const counting = (statement: Record<string, unknown>): unknown =>
     new Proxy(statement, {
       get(target, name) {

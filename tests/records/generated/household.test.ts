@@ -11,6 +11,16 @@ import { household, value } from '../book.ts'
 
 const size = { vehicles: 2, entriesPerVehicle: 130, parts: 140, photosPerVehicle: 5 }
 
+type EntryRow = {
+  readonly id: string
+  readonly corrects_id: string | null
+  readonly effective_on: string
+  readonly title: string
+  readonly text: string
+  readonly odometer_km: number | null
+  readonly cost_minor: number | null
+}
+
 /** What a vehicle's rows say, without the ids that name them. */
 function toldOf(db: Db, vehicleId: string) {
   const all = (sql: string) => db.$client.prepare(sql).all(vehicleId)
@@ -35,7 +45,7 @@ test('a generated vehicle is, row for row, what entering the same work would hav
   const [first] = generateHousehold(db, clock, actor, size) as [string]
   const again = value(createVehicle(db, clock, actor, { name: 'Vehicle 1', systemVoltage_V: 12 })).id
   const ids = new Map<string, string>()
-  const rows = db.$client.prepare('SELECT * FROM entries WHERE vehicle_id = ? ORDER BY rowid').all(first) as Record<string, never>[]
+  const rows = db.$client.prepare('SELECT * FROM entries WHERE vehicle_id = ? ORDER BY rowid').all(first) as EntryRow[]
   for (const row of rows) {
     const changes = db.$client.prepare('SELECT kind, payload FROM changes WHERE entry_id = ? ORDER BY position').all(row.id) as {
       kind: string
