@@ -1,4 +1,4 @@
-/** Finds records by words. What is typed is never a query language: every word is quoted, and stands for all that begins with it. */
+/** Past 200 lines: the question, its ranking and its answer are one thing. Finds records by words. What is typed is never a query language: every word is quoted, and stands for all that begins with it. */
 import type { Actor } from './contract.ts'
 import type { Db } from './database.ts'
 import { positionLine, type SearchKind } from './search-rows.ts'

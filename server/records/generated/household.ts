@@ -1,6 +1,7 @@
+/** Past 200 lines: a household and how its rows are written belong side by side. As large as asked, for measuring. */
 /**
- * Past 200 lines: a household as large as asked, for measuring. Its rows are those that entering it all would have written, but put in at once:
- * the journal is folded by the kinds of change, judged by the check, and its heads and search rows are made by the same functions as ever.
+ * Its rows are those that entering it all would have written, but put in at once: the journal is folded by the kinds of change, judged by the
+ * check, and its heads and search rows are made by the same functions as ever.
  */
 import { createHash } from 'node:crypto'
 import { checkVehicle } from '../../engine/rules/check.ts'
