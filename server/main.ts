@@ -6,6 +6,7 @@ import { readConfig } from './config.ts'
 import { systemClock } from './records/clock.ts'
 import { closeDatabase, openDatabase } from './records/database.ts'
 import { sweepTemporary } from './records/photo-files.ts'
+import { fillSearch } from './records/search-rows.ts'
 
 const read = readConfig(process.env)
 if (!read.ok) {
@@ -16,6 +17,8 @@ const { config } = read
 mkdirSync(config.data, { recursive: true, mode: 0o700 })
 const db = openDatabase(join(config.data, 'loombook.sqlite'))
 await sweepTemporary(config.data, systemClock.now())
+const found = fillSearch(db)
+if (found > 0) process.stdout.write(`${found} records can be searched now that could not before\n`)
 const app = await buildApp({ db, clock: systemClock, config })
 const address = await app.listen({ host: config.host, port: config.port })
 process.stdout.write(`Loombook is open at ${address}\nRecords are kept in ${config.data}\n`)

@@ -24,6 +24,7 @@ import * as part from './part/routes.ts'
 import * as people from './people/routes.ts'
 import * as photo from './photo/routes.ts'
 import * as rules from './rules/routes.ts'
+import * as search from './search/routes.ts'
 import * as security from './security/routes.ts'
 import * as shelf from './shelf/routes.ts'
 import * as toDo from './to-do/routes.ts'
@@ -50,6 +51,7 @@ const pages = [
   entry,
   journal,
   trash,
+  search,
   shelf,
   part,
   rules,

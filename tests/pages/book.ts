@@ -91,7 +91,8 @@ export async function addressesOf(book: Book): Promise<Readonly<Record<string, r
   const unfinished = /href="(\/vehicles\/[^"]+\/unfinished\/[^"]+)"/.exec((await book.get(`/vehicles/${wren}`)).body)?.[1] as string
   if (!page || !unfinished) throw new Error('nothing was left to finish')
   return {
-    '/': ['/', '/?find=relay', '/?find=nothing-of-that-name'],
+    '/': ['/', '/?find=battery', '/?page=2'],
+    '/search': ['/search', '/search?q=relay', '/search?q=relay&kind=entry&page=2', `/search?q=fuse&vehicle=${bramble}`, '/search?q=zzzz'],
     '/vehicles/new': ['/vehicles/new'],
     '/vehicles/import': ['/vehicles/import'],
     '/vehicles/:id': [V, `${V}?on=2023-05-10`, `${V}?on=2000-01-01`, `${V}?condition=start`, `/vehicles/${wren}`, `/vehicles/${anvil}`],

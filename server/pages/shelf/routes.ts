@@ -1,11 +1,11 @@
 import type { FastifyInstance } from 'fastify'
 import { partKind, partKinds } from '../../engine/parts/index.ts'
-import { createPart, partsOf, unknownRatings } from '../../records/parts.ts'
+import { createPart, partsFrom, unknownRatings } from '../../records/parts.ts'
 import { FormReader } from '../../web/form.ts'
 import { formFaults, refusalFaults, type ShownFault } from '../shared/faults.ts'
 import { onceId, onceOf } from '../shared/once.ts'
 import { option } from '../shared/options.ts'
-import { pageOf } from '../shared/paging.ts'
+import { type Span, spanOf } from '../shared/paging.ts'
 import { fieldViews, ratingField, ratingLabel, readRatings } from '../shared/rating-fields.ts'
 import { counted } from '../shared/tried.ts'
 
@@ -15,13 +15,11 @@ export function register(app: FastifyInstance): void {
   app.get('/shelf', async (request, reply) => {
     const { contains, page } = request.query as Record<string, unknown>
     const sought = typeof contains === 'string' ? contains.trim().slice(0, 200) : ''
-    const parts = partsOf(app.db, request.actor, sought === '' ? {} : { contains: sought })
-    const { shown, count, before, after } = pageOf(parts, {
-      asked: page,
-      things: ['part', 'parts'],
-      address: (to) => `/shelf?page=${to}${sought === '' ? '' : `&contains=${encodeURIComponent(sought)}`}`,
-    })
-    const rows = shown.map((part) => ({
+    const address = (to: number) => `/shelf?page=${to}${sought === '' ? '' : `&contains=${encodeURIComponent(sought)}`}`
+    const range = (count: number): Span => spanOf(count, { asked: page, things: ['part', 'parts'], address })
+    const found = partsFrom(app.db, request.actor, { contains: sought, range })
+    const { count, before, after } = range(found.count)
+    const rows = found.parts.map((part) => ({
       id: part.id,
       name: part.name,
       kind: partKind(part.kind)?.title ?? part.kind,
