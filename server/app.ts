@@ -13,6 +13,7 @@ import type { Db } from './records/database.ts'
 import { isFirstRun, sessionOf } from './records/people.ts'
 import { errorPages } from './web/error-pages.ts'
 import { guard } from './web/guard.ts'
+import { keptForms } from './web/kept-forms.ts'
 import { sessions } from './web/session.ts'
 import { views } from './web/views.ts'
 import './decorations.ts'
@@ -58,6 +59,7 @@ export async function buildApp(given: {
   await app.register(fastifyFormbody)
   await app.register(fastifyStatic, { root: join(import.meta.dirname, '..', 'static'), prefix: '/static/', maxAge: '1h' })
   await app.register(views, { folder: join(import.meta.dirname, '..', 'views') })
+  await app.register(keptForms)
   await app.register(sessions, { find: (token: string) => sessionOf(given.db, given.clock, token), isFirstRun: () => isFirstRun(given.db) })
   await app.register(guard)
   await app.register(errorPages)

@@ -417,7 +417,7 @@ function alreadyCorrected(row: EntryRow): Refusal {
   )
 }
 
-function savedOnce(db: Db, actor: Actor, onceKey: string | undefined): SavedEntry | null {
+export function savedOnce(db: Db, actor: Actor, onceKey: string | undefined): SavedEntry | null {
   if (onceKey === undefined) return null
   const row = db
     .select({ id: entries.id })

@@ -17,7 +17,8 @@ export const guard = plugin(async (app) => {
   })
 })
 
-function foreign(request: FastifyRequest): string | null {
+/** Why a request is not from one of our own pages; null where nothing says so. */
+export function foreign(request: FastifyRequest): string | null {
   const { origin, host } = request.headers
   if (request.headers['sec-fetch-site'] === 'cross-site') return 'The request came from another site.'
   if (origin === undefined) return null

@@ -2,9 +2,15 @@
 import { createHmac, randomBytes } from 'node:crypto'
 import type { FastifyReply, FastifyRequest } from 'fastify'
 import plugin from 'fastify-plugin'
+import { foreign } from './guard.ts'
+import { fieldsWorthKeeping } from './kept-forms.ts'
 
 export const SESSION_COOKIE = 'loombook_session'
 const VISITOR_COOKIE = 'loombook_visitor'
+/** Read by our script in the browser, which then lets go of its own copy of what was typed. */
+const SAVED_COOKIE = 'loombook_saved'
+/** More than this is not read from somebody who is signed out. */
+const MOST_BYTES_SIGNED_OUT = 256 * 1024
 
 type Person = { readonly householdId: string; readonly personId: string; readonly name: string }
 type Options = {
@@ -38,14 +44,39 @@ export const sessions = plugin<Options>(async (app, options) => {
         { says: 'You are signed out. Sign in on another tab, then try again here: what you typed is kept.', id: request.id },
         { status: 401 },
       )
+    if (mayBeTyped(request)) return
     const next = request.method === 'GET' ? `?next=${encodeURIComponent(request.url)}` : ''
     return reply.redirect(`/login${next}`, 303)
   })
+  // A form sent after the session ended: its fields go along to the sign-in page, and nothing else is done with them.
+  app.addHook('preHandler', async (request, reply) => {
+    if (request.actor !== null || open.includes(request.url.split('?')[0] as string) || !mayBeTyped(request)) return
+    const at = localPath((request.body as Record<string, unknown> | null | undefined)?._at)
+    if (at === '/' || foreign(request) !== null) return reply.redirect('/login', 303)
+    const kept = fieldsWorthKeeping(request.body)
+    const says = kept
+      ? 'You were signed out, and nothing was saved. What you typed is kept here: sign in, and it is back.'
+      : 'You were signed out, and nothing was saved. What you typed is too long to carry along: sign in on another tab, then send it again from there.'
+    return reply.page('login/show', { faults: [], next: at, name: '', kept: kept ?? [], says }, { title: 'Sign in', status: 401 })
+  })
 })
+
+/** A form of ours, of a size that a person types. */
+function mayBeTyped(request: FastifyRequest): boolean {
+  const { 'content-type': type = '', 'content-length': length = '' } = request.headers
+  return (
+    request.method === 'POST' && type.startsWith('application/x-www-form-urlencoded') && Number(length || Infinity) <= MOST_BYTES_SIGNED_OUT
+  )
+}
 
 /** Cookie flags that hold on plain http too; Secure only where the request came by https. */
 export function cookieFlags(request: FastifyRequest) {
   return { path: '/', httpOnly: true, sameSite: 'lax', secure: request.protocol === 'https' } as const
+}
+
+/** Says to the browser that the form sent under this key is stored. */
+export function tellSaved(request: FastifyRequest, reply: FastifyReply, once: string): void {
+  if (/^[\w-]{1,100}$/.test(once)) reply.setCookie(SAVED_COOKIE, once, { ...cookieFlags(request), httpOnly: false, maxAge: 86_400 })
 }
 
 /** Only a path of this site, else the first page. */

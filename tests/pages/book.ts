@@ -118,4 +118,4 @@ function findingAddresses(book: Book): readonly string[] {
 }
 
 /** What is no page of a signed-in person: answers that are not pages, and the two doors. */
-export const NO_PAGES = ['/healthz', '/vehicles/:id/document.json', '/login', '/first-run']
+export const NO_PAGES = ['/healthz', '/vehicles/:id/document.json', '/vehicles/:id/entries/part-choices', '/login', '/first-run']
