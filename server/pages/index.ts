@@ -3,6 +3,7 @@ import type { FastifyInstance } from 'fastify'
 import * as branch from './branch/routes.ts'
 import * as chain from './chain/routes.ts'
 import * as components from './components/routes.ts'
+import * as copy from './copy/routes.ts'
 import * as entry from './entry/routes.ts'
 import * as finding from './finding/routes.ts'
 import * as findings from './findings/routes.ts'
@@ -27,6 +28,7 @@ const pages = [
   login,
   vehicles,
   vehicle,
+  copy,
   findings,
   finding,
   components,

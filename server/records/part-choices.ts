@@ -15,7 +15,7 @@ export type PartChoices = { readonly found: readonly PartChoice[]; readonly more
 
 /**
  * Parts with every word of `words` in their name, their place or, for a figure, among their ratings. Those of `kind` come first,
- * then those in stock, then by name. `picked` is offered in any case, and first.
+ * then those in stock, then by name. Where neither words nor a kind is given, only what is in stock. `picked` is offered in any case, and first.
  */
 export function partChoices(
   db: Db,
@@ -36,7 +36,8 @@ export function partChoices(
     WHERE p.household_id = @household AND ${which}
     ORDER BY inStock > 0 DESC, r.name COLLATE NOCASE, p.id LIMIT @most`
   const binds = Object.assign({ household: actor.householdId, picked: given.picked, kind: given.kind }, ...sought.map((one) => one.binds))
-  const matching = `p.id <> @picked ${sought.map((one) => one.sql).join(' ')}`
+  const stocked = words.length === 0 && given.kind === '' ? `AND p.id IN (${EVER_STOCKED}) AND inStock > 0 ` : ''
+  const matching = `p.id <> @picked ${stocked}${sought.map((one) => one.sql).join(' ')}`
   const found: Row[] = []
   // Of the kind that is wanted there are mostly enough: then the others are not looked at.
   for (const which of ['p.id = @picked', `p.kind = @kind AND ${matching}`, `p.kind <> @kind AND ${matching}`]) {
@@ -51,6 +52,9 @@ export function partChoices(
 
 type Row = Omit<PartChoice, 'ratings'> & { readonly ratings: string }
 const PLACE = '(SELECT place FROM stock_counts WHERE part_id = p.id ORDER BY id DESC LIMIT 1)'
+
+const EVER_STOCKED = `SELECT part_id FROM stock_counts WHERE household_id = @household AND count > 0
+  UNION SELECT part_id FROM stock_moves WHERE household_id = @household AND by_count > 0`
 
 /** Never below none on the way: what is left is the largest sum of the latest moves, the last count being the first of them. */
 const IN_STOCK = `(SELECT max(0, max(sum)) FROM (SELECT sum(n) OVER (ORDER BY id DESC) AS sum FROM (

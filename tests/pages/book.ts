@@ -40,7 +40,7 @@ export async function openBook(given: { readonly demo?: boolean } = {}) {
       payload: new URLSearchParams({ _token: token, ...fields }).toString(),
     })
   const vehicles = (demo?.ok ? demo.value.vehicleIds : []) as readonly string[]
-  return { app, db, clock, actor: owner.value as Actor, get, post, vehicles, close: () => app.close() }
+  return { app, db, clock, actor: owner.value as Actor, cookie, get, post, vehicles, close: () => app.close() }
 }
 export type Book = Awaited<ReturnType<typeof openBook>>
 
@@ -71,6 +71,7 @@ export async function addressesOf(book: Book): Promise<Readonly<Record<string, r
     '/vehicles/new': ['/vehicles/new'],
     '/vehicles/import': ['/vehicles/import'],
     '/vehicles/:id': [V, `${V}?on=2023-05-10`, `${V}?on=2000-01-01`, `${V}?condition=start`, `/vehicles/${wren}`, `/vehicles/${anvil}`],
+    '/vehicles/:id/copies/new': [`${V}/copies/new`],
     '/vehicles/:id/findings': [
       `${V}/findings`,
       `${V}/findings?verdict=all&page=2`,
@@ -82,7 +83,11 @@ export async function addressesOf(book: Book): Promise<Readonly<Record<string, r
     '/vehicles/:id/components/:key/chain': [`${V}/components/block/chain`, `/vehicles/${wren}/components/battery/chain`],
     '/vehicles/:id/components/:key/insert': [`${V}/components/r7/insert`, `${V}/components/main-lead/insert`],
     '/vehicles/:id/components/:key/path': [`${V}/components/fuel-pump/path?from=block:4`],
-    '/vehicles/:id/entries/new': [`${V}/entries/new`, `${V}/entries/new?component=r7`],
+    '/vehicles/:id/entries/new': [
+      `${V}/entries/new`,
+      `${V}/entries/new?component=r7`,
+      `${V}/entries/new?like=${entries[0]?.slice('/entries/'.length)}`,
+    ],
     '/vehicles/:id/journal': [`${V}/journal`, `${V}/journal?contains=relay`, `${V}/journal?contains=zzz`],
     '/vehicles/:id/fuse-box': [`${V}/fuse-box`, `/vehicles/${wren}/fuse-box`],
     '/vehicles/:id/unfinished/:key': [unfinished],
@@ -90,7 +95,7 @@ export async function addressesOf(book: Book): Promise<Readonly<Record<string, r
     '/entries/:id': [...entries.slice(0, 6), entries.at(-1) as string],
     '/entries/:id/correction': entries.slice(0, 2).map((entry) => `${entry}/correction`),
     '/shelf': ['/shelf', '/shelf?contains=relay', '/shelf?contains=zzz'],
-    '/shelf/new': ['/shelf/new', '/shelf/new?kind=relay', '/shelf/new?kind=load'],
+    '/shelf/new': ['/shelf/new', '/shelf/new?kind=relay', '/shelf/new?kind=load', `/shelf/new?like=${parts[0]?.slice('/parts/'.length)}`],
     '/parts/:id': parts.slice(0, 3),
     '/rules': ['/rules'],
     '/rules/:rule': rules.map((rule) => `/rules/${rule.id}`),

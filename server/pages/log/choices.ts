@@ -21,18 +21,9 @@ export type ChoicesView = {
 export const MOST_CHOICES = 8
 
 export function choicesView(given: PartChoices & { readonly kind: string; readonly picked: string; readonly words: string }): ChoicesView {
-  const { found, more, kind, picked, words } = given
+  const { found, kind, picked } = given
   return {
-    count:
-      found.length === 0
-        ? words === ''
-          ? 'No part is on the shelf yet.'
-          : `No part says “${words}”.`
-        : more
-          ? `The first ${found.length}; type to narrow them.`
-          : found.length === 1
-            ? 'One part.'
-            : `${found.length} parts.`,
+    count: countWords({ ...given, shown: found.length }),
     choices: found.map((part, n) => ({
       n,
       value: part.id,
@@ -43,6 +34,14 @@ export function choicesView(given: PartChoices & { readonly kind: string; readon
       chosen: part.id === picked,
     })),
   }
+}
+
+function countWords(given: { readonly shown: number; readonly more: boolean; readonly kind: string; readonly words: string }): string {
+  const { shown, more, kind, words } = given
+  if (kind === '' && words === '') return shown === 0 ? 'Type to find a part.' : 'What is on the shelf; type to find others.'
+  if (shown === 0) return words === '' ? 'No part is recorded yet.' : `No part says “${words}”.`
+  if (more) return `The first ${shown}; type to narrow them.`
+  return shown === 1 ? 'One part.' : `${shown} parts.`
 }
 
 /** "2 on the shelf, box 3". */

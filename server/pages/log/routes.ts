@@ -1,5 +1,6 @@
 import type { FastifyInstance, FastifyReply, FastifyRequest } from 'fastify'
 import { liveEntries } from '../../records/entry-rows.ts'
+import { entryOf } from '../../records/journal.ts'
 import { previewJob, recordJob } from '../../records/logged-job.ts'
 import { partChoices } from '../../records/part-choices.ts'
 import { partOf } from '../../records/parts.ts'
@@ -11,6 +12,7 @@ import { type Answer, triedView } from '../shared/tried.ts'
 import { todayOf, trailOf, vehicleFrom } from '../shared/vehicle-facts.ts'
 import { choicesView, MOST_CHOICES } from './choices.ts'
 import { type Given, NEW_PART, readLog } from './form.ts'
+import { fieldsLike } from './like.ts'
 import { fieldLabel, fieldOf, strandedViews, view } from './view.ts'
 
 const NOTHING: Answer = { faults: [], tried: null }
@@ -64,8 +66,10 @@ export function register(app: FastifyInstance): void {
   }
 
   app.get('/vehicles/:id/entries/new', async (request, reply) => {
-    const kept = app.keptForms.find(request.actor.personId, (request.query as { kept?: unknown }).kept)
-    const form = new FormReader(kept ?? request.query)
+    const { kept: by, like } = request.query as Record<string, unknown>
+    const kept = app.keptForms.find(request.actor.personId, by)
+    const entry = typeof like === 'string' ? entryOf(app.db, request.actor, like) : null
+    const form = new FormReader(kept ?? (entry ? fieldsLike(entry) : request.query))
     return show(request, reply, { form, ...NOTHING, status: 200, fresh: kept === null, back: kept !== null })
   })
 
