@@ -6,6 +6,8 @@ export type Field = { readonly name: string; readonly value: string }
 export type KeptForms = {
   /** the name to ask for it by */
   keep(personId: string, fields: readonly Field[]): string
+  /** keeps it, and says where it is shown again */
+  address(at: string, form: { readonly personId: string; readonly fields: readonly Field[] }): string
   find(personId: string, name: unknown): Readonly<Record<string, string | readonly string[]>> | null
 }
 
@@ -23,12 +25,15 @@ const KEPT_ms = 60 * 60 * 1000
 export const keptForms = plugin(async (app) => {
   const forms = new Map<string, { readonly personId: string; readonly fields: readonly Field[]; readonly until_ms: number }>()
   const now_ms = () => app.clock.now().getTime()
-  app.decorate('keptForms', {
+  const kept: KeptForms = {
     keep(personId, fields) {
       for (const [name, form] of forms) if (form.until_ms < now_ms() || forms.size >= MOST_FORMS) forms.delete(name)
       const name = randomUUID()
       forms.set(name, { personId, fields, until_ms: now_ms() + KEPT_ms })
       return name
+    },
+    address(at, { personId, fields }) {
+      return `${at}${at.includes('?') ? '&' : '?'}kept=${kept.keep(personId, fields)}`
     },
     find(personId, name) {
       const form = typeof name === 'string' ? forms.get(name) : undefined
@@ -41,7 +46,8 @@ export const keptForms = plugin(async (app) => {
         }),
       )
     },
-  } satisfies KeptForms)
+  }
+  app.decorate('keptForms', kept)
 })
 
 /** The fields worth keeping; null where they are more than a page should carry. Tokens and passwords never are. */

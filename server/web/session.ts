@@ -2,7 +2,7 @@
 import { createHmac, randomBytes } from 'node:crypto'
 import type { FastifyReply, FastifyRequest } from 'fastify'
 import plugin from 'fastify-plugin'
-import { foreign } from './guard.ts'
+import { foreign } from './foreign.ts'
 import { fieldsWorthKeeping } from './kept-forms.ts'
 
 export const SESSION_COOKIE = 'loombook_session'

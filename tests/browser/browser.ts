@@ -52,5 +52,5 @@ export async function serve() {
   if (!demo.ok) throw new Error(demo.refusals.map((refusal) => refusal.sentence).join(' '))
   const app = await buildApp({ db, clock, config: { data: '', host: '127.0.0.1', port: 0, timeZone: 'UTC' } })
   const address = await app.listen({ host: '127.0.0.1', port: 0 })
-  return { address, vehicleIds: demo.value.vehicleIds, close: () => app.close() }
+  return { address, db, actor: owner.value, vehicleIds: demo.value.vehicleIds, close: () => app.close() }
 }

@@ -124,6 +124,25 @@ describe('B34: signed out on one tab, sent on another', () => {
     expect((await browser.ask(`${V}/entries/new?kept=nothing`)).statusCode).toBe(200)
   })
 
+  test('signed out and in again on another tab: the old form is shown anew with what was typed, and not saved', async () => {
+    const browser = await signedIn()
+    const form = (await browser.ask(`${V}/entries/new`)).body
+    await browser.ask('/sessions/end', { _token: tokenIn(form) })
+    await browser.ask('/sessions', { _token: tokenIn((await browser.ask('/login')).body), name: 'Owner', password: PASSWORD })
+    const before = counts()
+    const reply = await browser.ask(`${V}/entries`, typed(form), { 'sec-fetch-site': 'same-origin' })
+    expect(reply.statusCode).toBe(303)
+    expect(reply.headers.location).toMatch(/\/entries\/new\?kept=/)
+    const page = await browser.ask(reply.headers.location as string)
+    expect(plain(insideOf(page.body, 'text'))).toBe(WORDS)
+    expect(counts()).toBe(before)
+    // Where nothing says that it came from here, it is refused as ever.
+    expect((await browser.ask(`${V}/entries`, typed(form))).statusCode).toBe(403)
+    expect((await browser.ask(`${V}/entries`, typed(form), { 'sec-fetch-site': 'cross-site' })).statusCode).toBe(403)
+    expect((await browser.ask(`${V}/entries`, typed(form), { origin: 'https://evil.example' })).statusCode).toBe(403)
+    expect(counts()).toBe(before)
+  })
+
   test('a piece asked for by itself says so where it stands', async () => {
     const reply = await visitor().ask(`${V}/entry-previews`, { text: 'x' }, { 'hx-request': 'true' })
     expect(reply.statusCode).toBe(401)

@@ -207,7 +207,7 @@ describe('parts to choose from, as a piece at its own address', () => {
     const stocked = rows.map((row) => !row.includes('none on the shelf'))
     expect(stocked).toEqual([...stocked].sort((a, b) => Number(b) - Number(a)))
     expect(rows.length).toBeLessThanOrEqual(8)
-    expect(textOf((await choices({ component: 'r3', q: 'box 3' })).body)).toBe('One part. Zz relay 55 A 2 on the shelf, box 3')
+    expect(textOf((await choices({ component: 'r3', q: 'box 3' })).body)).toBe('Zz relay 55 A 2 on the shelf, box 3 One part.')
   })
   test('the one already chosen stays, checked, and first', async () => {
     const { body } = await choices({ component: 'r3', q: 'fuse', part: micro })
@@ -265,10 +265,11 @@ describe('the form as it is opened', () => {
   test('components worked on lately stand first, apart from the rest, and every component stands once', async () => {
     await saved({ verb: 'serviced', component: 'fuel-pump', text: 'Listened to.', on: '2026-11-25' })
     const inside = insideOf((await book.get(`${V}/entries/new`)).body, 'component')
-    const [, lately = '', others = ''] = inside.split('<optgroup')
+    const [, lately = '', others = '', wires = ''] = inside.split('<optgroup')
     expect(lately).toContain('label="Worked on lately"')
     expect(/<option value="([^"]+)"/.exec(lately)?.[1]).toBe('fuel-pump')
     expect(others).toContain('label="All others, by name"')
+    expect(wires).toMatch(/label="Wires".*value="feed-horn"/)
     const keys = [...inside.matchAll(/<option value="([^"]+)"/g)].map((found) => found[1])
     expect(new Set(keys).size).toBe(keys.length)
     expect([...lately.matchAll(/<option/g)].length).toBeLessThanOrEqual(6)

@@ -4,6 +4,7 @@ import { entryOf } from '../../records/journal.ts'
 import { previewJob, recordJob } from '../../records/logged-job.ts'
 import { partChoices } from '../../records/part-choices.ts'
 import { partOf } from '../../records/parts.ts'
+import { reportOn } from '../../records/projection.ts'
 import { stateOn } from '../../records/state.ts'
 import { FormReader } from '../../web/form.ts'
 import { localPath, tellSaved } from '../../web/session.ts'
@@ -49,6 +50,7 @@ export function register(app: FastifyInstance): void {
       ...{ ...facts, fresh: false, back: false, ...given },
       offered: offeredTo(request, given.form, kindInPlace),
       lately: lately.flatMap((entry) => entry.changes),
+      kinds: new Map(reportOn(app.db, request.actor, vehicle.id).document.parts.map((part) => [part.key, part.kind])),
       at: addressOf(request, given.form, vehicle.id),
     })
     return reply.page('log/show', shown, {
@@ -77,7 +79,7 @@ export function register(app: FastifyInstance): void {
     const form = new FormReader(request.query)
     const { kindInPlace: kind } = factsFrom(request, form)
     const words = form.typed('q').trim().slice(0, 100)
-    return reply.fragment('log/_choices', choicesView({ ...offeredTo(request, form, kind), kind, picked: form.typed('part'), words }))
+    return reply.fragment('log/_narrowed', choicesView({ ...offeredTo(request, form, kind), kind, picked: form.typed('part'), words }))
   })
 
   app.post('/vehicles/:id/entry-previews', async (request, reply) => {

@@ -49,6 +49,8 @@ export function view(
     readonly offered: PartChoices
     /** changes of the latest entries, newest entry first */
     readonly lately: readonly Change[]
+    /** of the parts that the vehicle holds today, by their ids */
+    readonly kinds: ReadonlyMap<string, string>
     /** the form's own address */
     readonly at: string
     /** nobody has typed in it yet */
@@ -71,7 +73,7 @@ export function view(
     askTyped: given.faults.some((fault) => fault.field === 'odometer' && fault.says.includes('tick')) || form.ticked('as-typed'),
     asTyped: form.ticked('as-typed') && form.typed('as-typed') === form.typed('odometer').trim(),
     verbs: verbs.map((verb) => option(verb, verb, form.typed('verb') || (nothingFitted ? 'fitted' : 'swapped'))),
-    components: componentGroups(state, { lately: given.lately, chosen: form.typed('component') }),
+    components: componentGroups(state, { lately: given.lately, kinds: given.kinds, chosen: form.typed('component') }),
     choices: choicesView({ ...given.offered, kind: given.kindInPlace, picked: form.typed('part'), words: form.typed('q').trim() }),
     isNew: form.typed('part') === NEW_PART,
     newKinds: partKinds.map((one) => option(one.id, one.title, form.typed('new-kind'))),
@@ -104,8 +106,11 @@ export function strandedViews(form: FormReader, given: Pick<Given, 'state' | 'pa
   }))
 }
 
-/** Those touched lately by themselves, newest first; the others by name. */
-function componentGroups(state: State, given: { readonly lately: readonly Change[]; readonly chosen: string }): readonly Group[] {
+/** Those touched lately by themselves, newest first; the others by name, and wires, of which there are most, last. */
+function componentGroups(
+  state: State,
+  given: { readonly lately: readonly Change[]; readonly kinds: ReadonlyMap<string, string>; readonly chosen: string },
+): readonly Group[] {
   const keys = new Set<string>()
   for (const change of given.lately) {
     const key =
@@ -113,10 +118,17 @@ function componentGroups(state: State, given: { readonly lately: readonly Change
     if (state.components.has(key) && keys.size < MOST_LATELY) keys.add(key)
   }
   const offer = (key: string) => option(key, state.components.get(key)?.name ?? key, given.chosen)
-  const others = [...state.components.values()].filter((one) => !keys.has(one.key)).sort((a, b) => a.name.localeCompare(b.name, 'en'))
+  const others = [...state.components.values()]
+    .filter((one) => !keys.has(one.key))
+    .sort((a, b) => a.name.localeCompare(b.name, 'en', { numeric: true }))
+  const isWire = (one: { readonly part: string }) => given.kinds.get(one.part) === 'conductor'
   return [
     { label: 'Worked on lately', options: [...keys].map(offer) },
-    { label: keys.size > 0 ? 'All others, by name' : 'By name', options: others.map((one) => offer(one.key)) },
+    {
+      label: keys.size > 0 ? 'All others, by name' : 'By name',
+      options: others.filter((one) => !isWire(one)).map((one) => offer(one.key)),
+    },
+    { label: 'Wires', options: others.filter(isWire).map((one) => offer(one.key)) },
   ].filter((group) => group.options.length > 0)
 }
 

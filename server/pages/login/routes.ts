@@ -28,8 +28,7 @@ export function register(app: FastifyInstance): void {
     }
     reply.setCookie(SESSION_COOKIE, signed.value.token, { ...cookieFlags(request), maxAge: 90 * 86_400 })
     if (kept.length === 0) return reply.redirect(next, 303)
-    const by = app.keptForms.keep(signed.value.actor.personId, kept)
-    return reply.redirect(`${next}${next.includes('?') ? '&' : '?'}kept=${by}`, 303)
+    return reply.redirect(app.keptForms.address(next, { personId: signed.value.actor.personId, fields: kept }), 303)
   })
 
   app.post('/sessions/end', async (request, reply) => {
