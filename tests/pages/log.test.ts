@@ -5,6 +5,7 @@ import { dayNumber, oddReading } from '../../server/pages/log/odometer.ts'
 import type { SavedEntry } from '../../server/records/contract.ts'
 import { entryOf } from '../../server/records/journal.ts'
 import { createPart, partsOf } from '../../server/records/parts.ts'
+import { reportOn } from '../../server/records/projection.ts'
 import { countStock, stockOf } from '../../server/records/stock.ts'
 import { household, value } from '../records/book.ts'
 import { type Book, openBook } from './book.ts'
@@ -273,6 +274,20 @@ describe('the form as it is opened', () => {
     const keys = [...inside.matchAll(/<option value="([^"]+)"/g)].map((found) => found[1])
     expect(new Set(keys).size).toBe(keys.length)
     expect([...lately.matchAll(/<option/g)].length).toBeLessThanOrEqual(6)
+  })
+  test('the pages of a branch, a finding, something due and the household’s vehicles lead to it, filled in', async () => {
+    const { findings } = reportOn(book.db, book.actor, book.vehicles[0] as string).report
+    const { rule, component: key } = findings[0] as { rule: string; component: string }
+    for (const [from, to] of [
+      [`${V}/components/r3`, `${V}/entries/new?component=r3`],
+      [`${V}/findings/${rule}/${key}`, `${V}/entries/new?component=${key}`],
+      [`${V}/due/grounds-2027`, `${V}/entries/new?verb=serviced`],
+      ['/', `${V}/entries/new`],
+    ] as const) {
+      const href = new RegExp(`href="(${to.replaceAll('?', '\\?')}[^"]*)"`).exec((await book.get(from)).body)?.[1]
+      expect(href, from).toBeDefined()
+      expect((await book.get((href as string).replaceAll('&amp;', '&'))).statusCode, from).toBe(200)
+    }
   })
   test('a vehicle with nothing in it begins with something fitted', async () => {
     const made = await book.post('/vehicles', { name: 'Fern', systemVoltage_V: '12' })

@@ -19,6 +19,7 @@ export type View = {
   readonly asOf: string
   readonly todayHref: string
   readonly findingsHref: string
+  readonly logHref: string
   readonly says: string
   readonly verdict: string
   readonly figures: string
@@ -67,6 +68,7 @@ export function view(given: {
     isToday: day.isToday,
     asOf: dateWords(day.on),
     todayHref: findingHref(finding, { vehicleId: vehicle.id }),
+    logHref: day.isToday ? `/vehicles/${vehicle.id}/entries/new?component=${component.key}` : '',
     findingsHref: `/vehicles/${vehicle.id}/findings${day.isToday ? '' : `?on=${day.on}`}`,
     says: finding.says,
     verdict: finding.verdict,
