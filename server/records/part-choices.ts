@@ -15,7 +15,8 @@ export type PartChoices = { readonly found: readonly PartChoice[]; readonly more
 
 /**
  * Parts with every word of `words` in their name, their place or, for a figure, among their ratings. Those of `kind` come first,
- * then those in stock, then by name. Where neither words nor a kind is given, only what is in stock. `picked` is offered in any case, and first.
+ * then those in stock, then by name. Where no words are given, only that kind; with no kind
+ * either, only what is in stock. `picked` is offered in any case, and first.
  */
 export function partChoices(
   db: Db,
@@ -40,7 +41,8 @@ export function partChoices(
   const matching = `p.id <> @picked ${stocked}${sought.map((one) => one.sql).join(' ')}`
   const found: Row[] = []
   // Of the kind that is wanted there are mostly enough: then the others are not looked at.
-  for (const which of ['p.id = @picked', `p.kind = @kind AND ${matching}`, `p.kind <> @kind AND ${matching}`]) {
+  const others = words.length === 0 && given.kind !== '' ? [] : [`p.kind <> @kind AND ${matching}`]
+  for (const which of ['p.id = @picked', `p.kind = @kind AND ${matching}`, ...others]) {
     const most = given.limit + 1 - found.length
     if (most > 0) found.push(...(db.$client.prepare(sql(which)).all({ ...binds, most }) as Row[]))
   }
