@@ -1,4 +1,4 @@
-/** Past 200 lines: the log form, read into a job; one branch for each thing that can have been done. Faults stay in the reader. */
+/** The log form, read into a job; one branch for each thing that can have been done. Faults stay in the reader. */
 import { isTerminal, partKind, terminalsOf } from '../../engine/parts/index.ts'
 import type { ProvisionalPart } from '../../records/chain.ts'
 import { terminalsInUse } from '../../records/changes/wiring.ts'
