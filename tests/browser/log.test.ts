@@ -1,5 +1,7 @@
 /** Past 200 lines: the log form on a phone: taps, photos on their way, what is kept when the connection or the session goes. */
 import { randomUUID } from 'node:crypto'
+import { readFileSync } from 'node:fs'
+import { createRequire } from 'node:module'
 import type { Browser, BrowserContext, Page, Request, Route } from 'playwright-core'
 import { afterAll, afterEach, beforeAll, beforeEach, describe, expect, test, vi } from 'vitest'
 import { fixedClock } from '../../server/records/clock.ts'
@@ -27,7 +29,7 @@ afterEach(async () => {
   await book.close()
 })
 
-async function begin(more: { readonly javaScriptEnabled?: boolean }) {
+async function begin(more: { readonly javaScriptEnabled?: boolean; readonly bypassCSP?: boolean }) {
   await context?.close()
   context = await browser.newContext({ viewport: { width: 360, height: 740 }, hasTouch: true, isMobile: true, ...more })
   page = await context.newPage()
@@ -389,4 +391,26 @@ test('everything to touch is at least 44 px high, one column wide, and what has 
   })()`)) as { count: number; low: string[]; behind: string[]; save: boolean; wide: number }
   expect(found.count).toBeGreaterThan(15)
   expect(found).toMatchObject({ low: [], behind: [], save: true, wide: 360 })
+})
+
+test('no serious or critical fault of access while photos come and go, a part is being named and the verdict stands', async () => {
+  // The tester of access is a script that the page's own policy would not let in.
+  await begin({ bypassCSP: true })
+  await takePhotos(async (n, route) => (n === 0 ? route.abort() : n === 1 ? new Promise(() => {}) : null))
+  await page.goto(`${form()}?component=r3`)
+  for (const name of ['lost.jpg', 'slow.jpg', 'there.jpg']) {
+    await page.setInputFiles('#photos-pick', jpeg(name))
+    await page.waitForTimeout(300)
+  }
+  await page.click('label[for=part-new]')
+  await page.fill('#new-name', 'Weak one')
+  await page.fill('#new-figure', '10')
+  await page.click('button[value=try]')
+  await page.waitForSelector('#tried .foot')
+  expect(await page.textContent('#photos-says')).toBe('One photo on the way. One photo sent. One photo did not arrive.')
+  await page.evaluate(readFileSync(createRequire(import.meta.url).resolve('axe-core/axe.min.js'), 'utf8'))
+  const faults = await page.evaluate(
+    `axe.run(document, { resultTypes: ['violations'] }).then((r) => r.violations.filter((v) => ['serious', 'critical'].includes(v.impact)).map((v) => v.id + ': ' + v.nodes.map((n) => n.html.slice(0, 140)).join(' | ')))`,
+  )
+  expect(faults).toEqual([])
 })
