@@ -11,6 +11,7 @@ import type { Clock } from './clock.ts'
 import { noteName } from './component-name.ts'
 import type { Actor, Change, NewEntry, Refusal, Result, SavedEntry, Shown } from './contract.ts'
 import { type Db, inTransaction } from './database.ts'
+import { keepDigest } from './digests.ts'
 import { documentOf } from './document-of.ts'
 import type { Finding, Part, Report, VehicleDocument } from './engine-types.ts'
 import { type EntryRow, inOrder, journalOf, kindsOfParts, vehicleRow } from './entry-rows.ts'
@@ -298,6 +299,7 @@ function store(
       .values({ ...row, payload: JSON.stringify(payload) })
       .run()
   }
+  keepDigest(db, 'entries', id)
   recordMoves(db, clock, actor, { id, moves: movesOf(entry.changes, planned.partBefore) })
   keepHead(db, actor, entry.vehicleId, planned.head, { document: planned.document, report: planned.report })
   return entryOf(db, actor, id) as SavedEntry

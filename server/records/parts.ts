@@ -6,6 +6,7 @@ import type { Clock } from './clock.ts'
 import { componentName } from './component-name.ts'
 import type { Actor, Refusal, Result } from './contract.ts'
 import { type Db, inTransaction } from './database.ts'
+import { keepDigest } from './digests.ts'
 import type { Grade, Part, Ratings, VehicleDocument } from './engine-types.ts'
 import { liveEntries } from './entry-rows.ts'
 import { newId } from './ids.ts'
@@ -55,6 +56,7 @@ export function createPart(db: Db, clock: Clock, actor: Actor, part: NewPart): R
     db.insert(parts)
       .values({ id, householdId: actor.householdId, kind: part.kind, recordedAt: clock.now().toISOString(), recordedBy: actor.personId })
       .run()
+    keepDigest(db, 'parts', id)
     addRevision(db, clock, actor, id, part)
     return done({ id })
   })
@@ -148,9 +150,10 @@ export function faultsOfPart(part: NewPart): readonly Refusal[] {
 }
 
 function addRevision(db: Db, clock: Clock, actor: Actor, partId: string, part: NewPart): void {
+  const id = newId(clock)
   db.insert(partRevisions)
     .values({
-      id: newId(clock),
+      id,
       householdId: actor.householdId,
       partId,
       name: part.name.trim(),
@@ -162,6 +165,7 @@ function addRevision(db: Db, clock: Clock, actor: Actor, partId: string, part: N
       recordedBy: actor.personId,
     })
     .run()
+  keepDigest(db, 'part_revisions', id)
 }
 
 function stored(db: Db, actor: Actor, row: PartRow): StoredPart {
