@@ -6,12 +6,13 @@ import fastifyFormbody from '@fastify/formbody'
 import fastifyHelmet from '@fastify/helmet'
 import fastifyStatic from '@fastify/static'
 import fastify, { type FastifyInstance } from 'fastify'
-import type { Config } from './config.ts'
+import { backupsOf, type Config } from './config.ts'
 import { registerPages } from './pages/index.ts'
 import type { Clock } from './records/clock.ts'
 import type { Db } from './records/database.ts'
 import { isFirstRun } from './records/people.ts'
 import { drop, receive } from './records/photo-files.ts'
+import { readOnlyBecause } from './records/sanity.ts'
 import { noteSecurity } from './records/security-log.ts'
 import { sessionOf } from './records/sessions.ts'
 import { SignInLimits } from './records/sign-in-limits.ts'
@@ -41,6 +42,8 @@ export async function buildApp(given: {
   readonly clock: Clock
   readonly config: Config
   readonly log?: boolean
+  /** starts anew after a restore; without it somebody has to */
+  readonly restart?: () => void
 }): Promise<FastifyInstance> {
   const app = fastify({
     logger: given.log === true ? { redact: ['req.headers.cookie'] } : false,
@@ -51,6 +54,8 @@ export async function buildApp(given: {
   app.decorate('db', given.db)
   app.decorate('clock', given.clock)
   app.decorate('config', given.config)
+  app.decorate('backups', backupsOf(given.config))
+  app.decorate('restart', given.restart ?? null)
   app.decorate('signInLimits', new SignInLimits(given.clock))
   app.decorate('setUpCode', isFirstRun(given.db) ? randomBytes(5).toString('hex') : null)
   // On plain http the usual defaults (upgrade, HSTS, COOP) break sign-in: only what holds on both is sent.
@@ -69,6 +74,7 @@ export async function buildApp(given: {
   await app.register(sessions, { find: (token: string) => sessionOf(given.db, given.clock, token), isFirstRun: () => isFirstRun(given.db) })
   await app.register(multipart, { receive: (source, file) => receive(source, { data: given.config.data, ...file }), drop })
   await app.register(guard, {
+    readOnlyBecause: () => readOnlyBecause(given.db),
     refused: (request, reason) =>
       noteSecurity(given.db, given.clock, {
         kind: 'write-refused',

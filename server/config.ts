@@ -2,7 +2,14 @@
 import { homedir } from 'node:os'
 import { join } from 'node:path'
 
-export type Config = { readonly data: string; readonly host: string; readonly port: number; readonly timeZone: string }
+export type Config = {
+  readonly data: string
+  readonly host: string
+  readonly port: number
+  readonly timeZone: string
+  /** where backups are kept, if not under the data directory */
+  readonly backups?: string
+}
 
 /** The configuration, or every variable that is wrong. */
 export function readConfig(
@@ -18,7 +25,7 @@ export function readConfig(
   } catch {
     faults.push(`LOOMBOOK_TIME_ZONE "${timeZone}" is no time zone known here.`)
   }
-  const known = ['LOOMBOOK_DATA', 'LOOMBOOK_HOST', 'LOOMBOOK_PORT', 'LOOMBOOK_TIME_ZONE']
+  const known = ['LOOMBOOK_DATA', 'LOOMBOOK_HOST', 'LOOMBOOK_PORT', 'LOOMBOOK_TIME_ZONE', 'LOOMBOOK_BACKUPS']
   for (const name of Object.keys(environment))
     if (name.startsWith('LOOMBOOK_') && !known.includes(name)) faults.push(`${name} is not a setting; known are ${known.join(', ')}.`)
   if (faults.length > 0) return { ok: false, faults }
@@ -30,6 +37,11 @@ export function readConfig(
       host: environment.LOOMBOOK_HOST ?? '127.0.0.1',
       port,
       timeZone,
+      ...(environment.LOOMBOOK_BACKUPS === undefined ? {} : { backups: environment.LOOMBOOK_BACKUPS }),
     }),
   }
+}
+
+export function backupsOf(config: Config): string {
+  return config.backups ?? join(config.data, 'backups')
 }

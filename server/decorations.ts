@@ -11,6 +11,10 @@ declare module 'fastify' {
     clock: Clock
     config: Config
     signInLimits: SignInLimits
+    /** the folder that holds the backups */
+    backups: string
+    /** null where nobody can start it anew from here */
+    restart: (() => void) | null
     /** one-time code for setting up from another machine; null once there is an owner */
     setUpCode: string | null
   }

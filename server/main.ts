@@ -1,12 +1,19 @@
-/** Reads the configuration, opens the database, listens, closes. */
+/** Reads the configuration, opens the database, listens, does what is due, closes. */
 import { mkdirSync } from 'node:fs'
 import { join } from 'node:path'
 import { buildApp } from './app.ts'
-import { readConfig } from './config.ts'
-import { systemClock } from './records/clock.ts'
+import { backupsOf, readConfig } from './config.ts'
+import { removeUnfinished } from './records/backup.ts'
+import { systemClock as clock } from './records/clock.ts'
 import { closeDatabase, openDatabase } from './records/database.ts'
+import { runDue } from './records/jobs.ts'
 import { sweepTemporary } from './records/photo-files.ts'
+import { finishRestore } from './records/restore.ts'
+import { lookAtStart } from './records/sanity.ts'
 import { fillSearch } from './records/search-rows.ts'
+import { standingJobs } from './records/standing-jobs.ts'
+
+const EVERY_ms = 60_000
 
 const read = readConfig(process.env)
 if (!read.ok) {
@@ -14,19 +21,51 @@ if (!read.ok) {
   process.exit(2)
 }
 const { config } = read
-mkdirSync(config.data, { recursive: true, mode: 0o700 })
-const db = openDatabase(join(config.data, 'loombook.sqlite'))
-await sweepTemporary(config.data, systemClock.now())
-const found = fillSearch(db)
-if (found > 0) process.stdout.write(`${found} records can be searched now that could not before\n`)
-const app = await buildApp({ db, clock: systemClock, config })
-const address = await app.listen({ host: config.host, port: config.port })
-process.stdout.write(`Loombook is open at ${address}\nRecords are kept in ${config.data}\n`)
-if (app.setUpCode !== null) process.stdout.write(`To set it up from another machine, the one-time code is ${app.setUpCode}\n`)
+let running = await start()
+
 for (const signal of ['SIGINT', 'SIGTERM'] as const) {
   process.once(signal, async () => {
-    await app.close()
-    closeDatabase(db)
+    await running.close()
     process.exit(0)
   })
+}
+
+/** Everything from a restore that was asked for to the open door; after a restore from the pages it is done again. */
+async function start(): Promise<{ readonly close: () => Promise<void> }> {
+  const { data } = config
+  const backups = backupsOf(config)
+  mkdirSync(data, { recursive: true, mode: 0o700 })
+  say(await finishRestore(data))
+  const db = openDatabase(join(data, 'loombook.sqlite'))
+  lookAtStart(db, clock)
+  await removeUnfinished(backups)
+  await sweepTemporary(data, clock.now())
+  const found = fillSearch(db)
+  say(found > 0 ? `${found} records can be searched now that could not before` : null)
+  const restart = async () => {
+    await running.close()
+    running = await start()
+  }
+  const app = await buildApp({ db, clock, config, restart: () => void restart() })
+  const jobs = standingJobs({ db, clock, data, backups })
+  let work: Promise<unknown> = Promise.resolve()
+  const timer = setInterval(() => {
+    work = work.then(() => runDue(db, clock, jobs, config.timeZone))
+  }, EVERY_ms)
+  const address = await app.listen({ host: config.host, port: config.port })
+  say(`Loombook is open at ${address}`)
+  say(`Records are kept in ${data}`)
+  say(app.setUpCode === null ? null : `To set it up from another machine, the one-time code is ${app.setUpCode}`)
+  return {
+    close: async () => {
+      clearInterval(timer)
+      await app.close()
+      await work
+      closeDatabase(db)
+    },
+  }
+}
+
+function say(line: string | null): void {
+  if (line !== null) process.stdout.write(`${line}\n`)
 }

@@ -27,6 +27,7 @@ import * as photo from './photo/routes.ts'
 import * as rules from './rules/routes.ts'
 import * as search from './search/routes.ts'
 import * as security from './security/routes.ts'
+import * as settings from './settings/routes.ts'
 import * as shelf from './shelf/routes.ts'
 import * as toDo from './to-do/routes.ts'
 import * as trash from './trash/routes.ts'
@@ -59,6 +60,7 @@ const pages = [
   rules,
   importPage,
   fuseBox,
+  settings,
   archive,
   photo,
   people,

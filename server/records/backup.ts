@@ -119,11 +119,9 @@ export async function rotateBackups(folder: string, files: Files = realFiles): P
   const kept = new Set(keptOf(all.map(({ name, manifest }) => ({ name, madeAt: manifest.made_at }))))
   // The newest that is whole stays, whatever its age: it is what there is to go back to.
   for (const backup of all) {
-    if (kept.has(backup.name) && (await verifyBackup(backup.folder, files)).length === 0) break
-    if (!kept.has(backup.name) && (await verifyBackup(backup.folder, files)).length === 0) {
-      kept.add(backup.name)
-      break
-    }
+    if ((await verifyBackup(backup.folder, files)).length > 0) continue
+    kept.add(backup.name)
+    break
   }
   const old = all.filter(({ name }) => !kept.has(name)).map(({ name }) => name)
   for (const name of old) {

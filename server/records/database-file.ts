@@ -82,8 +82,12 @@ function foreignness(client: Database.Database): string | null {
   }
 }
 
-/** Tables that a continuous copier keeps for itself are let be. */
+/** Tables that a continuous copier keeps for itself, and SQLite's own statistics, are let be. */
 function schemaOf(client: Database.Database): Set<string> {
   const rows = client.prepare('SELECT type, name, tbl_name, sql FROM sqlite_schema').raw().all() as (string | null)[][]
-  return new Set(rows.filter((row) => !String(row[1]).startsWith('_litestream')).map((row) => row.map(String).join(' ')))
+  return new Set(
+    rows
+      .filter((row) => row[0] !== 'table' || !/^(_litestream|sqlite_stat[14]$)/.test(String(row[1])))
+      .map((row) => row.map(String).join(' ')),
+  )
 }

@@ -71,7 +71,11 @@ async function runOne(db: Db, clock: Clock, job: Job, how: { readonly timeZone: 
     const says = await job.run()
     keep({ endedAt: clock.now().toISOString(), result: 'done', says: says.slice(0, 4000) })
   } catch (fault) {
-    keep({ endedAt: clock.now().toISOString(), result: 'failed', says: (fault instanceof Error ? fault.message : String(fault)).slice(0, 4000) })
+    keep({
+      endedAt: clock.now().toISOString(),
+      result: 'failed',
+      says: (fault instanceof Error ? fault.message : String(fault)).slice(0, 4000),
+    })
   } finally {
     mine.delete(job.name)
   }

@@ -10,6 +10,7 @@ import { componentOf } from './changes/wiring.ts'
 import type { Clock } from './clock.ts'
 import type { Actor, Change, NewEntry, Refusal, Result, SavedEntry, Shown } from './contract.ts'
 import { type Db, inTransaction } from './database.ts'
+import { keepDigest } from './digests.ts'
 import { documentOf } from './document-of.ts'
 import type { Finding, Part, Report, VehicleDocument } from './engine-types.ts'
 import { type EntryRow, inOrder, journalOf, kindsOfParts, shownOf, vehicleRow } from './entry-rows.ts'
@@ -300,6 +301,7 @@ function store(
       .values({ ...row, payload: JSON.stringify(payload) })
       .run()
   }
+  keepDigest(db, 'entries', id)
   if (!entry.asFound) recordMoves(db, clock, actor, { id, moves: movesOf(entry.changes, planned.partBefore) })
   keepHead(db, actor, entry.vehicleId, planned.head, { document: planned.document, report: planned.report })
   keepSearchOfVehicle(db, actor, entry.vehicleId, planned.head)

@@ -5,6 +5,7 @@ import type { Clock } from './clock.ts'
 import { componentName } from './component-name.ts'
 import type { Actor, Refusal, Result } from './contract.ts'
 import { type Db, inTransaction } from './database.ts'
+import { keepDigest } from './digests.ts'
 import type { Grade, Part, Ratings } from './engine-types.ts'
 import { liveEntries } from './entry-rows.ts'
 import { newId } from './ids.ts'
@@ -59,6 +60,7 @@ export function createPart(db: Db, clock: Clock, actor: Actor, part: NewPart): R
     db.insert(parts)
       .values({ id, householdId: actor.householdId, kind: part.kind, recordedAt: clock.now().toISOString(), recordedBy: actor.personId })
       .run()
+    keepDigest(db, 'parts', id)
     addRevision(db, clock, actor, id, part)
     keepSearchOfPart(db, actor, id)
     return done({ id })
@@ -200,9 +202,10 @@ export function faultsOfPart(part: NewPart): readonly Refusal[] {
 }
 
 function addRevision(db: Db, clock: Clock, actor: Actor, partId: string, part: NewPart): void {
+  const id = newId(clock)
   db.insert(partRevisions)
     .values({
-      id: newId(clock),
+      id,
       householdId: actor.householdId,
       partId,
       name: part.name.trim(),
@@ -214,6 +217,7 @@ function addRevision(db: Db, clock: Clock, actor: Actor, partId: string, part: N
       recordedBy: actor.personId,
     })
     .run()
+  keepDigest(db, 'part_revisions', id)
 }
 
 function stored(row: PartRow, stock: Stock): StoredPart {

@@ -2,6 +2,7 @@
 import type { Clock } from './clock.ts'
 import type { Actor, Change, Result } from './contract.ts'
 import { type Db, inTransaction } from './database.ts'
+import { keepDigest } from './digests.ts'
 import { newId } from './ids.ts'
 import { partsById } from './part-rows.ts'
 import { done, refusal, refused } from './refusals.ts'
@@ -21,9 +22,11 @@ export function countStock(
     if (!partsById(db, actor).has(partId)) return refused([refusal('not-found', 'There is no such part.')])
     const kept = place?.trim() ? place.trim().slice(0, 200) : stockOf(db, actor, partId).place
     const recordedAt = clock.now().toISOString()
+    const id = newId(clock)
     db.insert(stockCounts)
-      .values({ id: newId(clock), householdId: actor.householdId, partId, count, place: kept, recordedAt, recordedBy: actor.personId })
+      .values({ id, householdId: actor.householdId, partId, count, place: kept, recordedAt, recordedBy: actor.personId })
       .run()
+    keepDigest(db, 'stock_counts', id)
     return done({ inStock: count, place: kept })
   })
 }
@@ -72,9 +75,9 @@ export function recordMoves(
   entry: { readonly id: string; readonly moves: readonly { readonly part: string; readonly byCount: number }[] },
 ): void {
   for (const { part, byCount } of entry.moves) {
-    db.insert(stockMoves)
-      .values({ id: newId(clock), householdId: actor.householdId, partId: part, entryId: entry.id, byCount })
-      .run()
+    const id = newId(clock)
+    db.insert(stockMoves).values({ id, householdId: actor.householdId, partId: part, entryId: entry.id, byCount }).run()
+    keepDigest(db, 'stock_moves', id)
   }
 }
 

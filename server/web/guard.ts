@@ -10,6 +10,10 @@ export class Forbidden extends Error {
   readonly statusCode = 403
 }
 
+export class ReadOnly extends Error {
+  readonly statusCode = 503
+}
+
 /** Who may come to an address. Unless it says otherwise anybody signed in may look, and editors write. */
 export type Needs = 'owner' | 'editor' | 'viewer'
 
@@ -18,11 +22,17 @@ declare module 'fastify' {
     needs?: Needs
     /** the password is asked for again where it was not given lately; then this page is shown */
     confirmAt?: string
+    /** it may be done although nothing else is written */
+    evenReadOnly?: boolean
   }
 }
 
 const REACH: Readonly<Record<Needs, number>> = { viewer: 1, editor: 2, owner: 3 }
-type Options = { readonly refused: (request: FastifyRequest, reason: string) => void }
+type Options = {
+  readonly refused: (request: FastifyRequest, reason: string) => void
+  /** why nothing may be written at present */
+  readonly readOnlyBecause: () => string | null
+}
 
 export const guard = plugin<Options>(async (app, options) => {
   app.addHook('preHandler', async (request, reply) => {
@@ -35,6 +45,8 @@ export const guard = plugin<Options>(async (app, options) => {
       if (kept) return reply.redirect(app.keptForms.address(kept.at, { personId: request.actor.personId, fields: kept.fields }), 303)
       throw new Forbidden(reason)
     }
+    const isShut = isWrite(request) && request.routeOptions.config.evenReadOnly !== true ? options.readOnlyBecause() : null
+    if (isShut !== null) throw new ReadOnly(isShut)
     const { confirmAt } = request.routeOptions.config
     if (confirmAt !== undefined && !request.isConfirmed) return reply.redirect(`/confirm?next=${encodeURIComponent(confirmAt)}`, 303)
   })

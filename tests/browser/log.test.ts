@@ -1,6 +1,5 @@
 /** Past 200 lines: the log form on a phone: taps, photos on their way, what is kept when the connection or the session goes. */
 
-import { randomUUID } from 'node:crypto'
 import { readFileSync } from 'node:fs'
 import { createRequire } from 'node:module'
 import type { Browser, BrowserContext, Page, Request, Route } from 'playwright-core'

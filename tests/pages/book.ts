@@ -7,6 +7,7 @@ import sharp from 'sharp'
 import { buildApp } from '../../server/app.ts'
 import { rules } from '../../server/engine/rules/index.ts'
 import { registerPages } from '../../server/pages/index.ts'
+import { makeBackup } from '../../server/records/backup.ts'
 import { type Clock, fixedClock } from '../../server/records/clock.ts'
 import type { Actor } from '../../server/records/contract.ts'
 import { type Db, openDatabase } from '../../server/records/database.ts'
@@ -75,7 +76,7 @@ export function tokenIn(body: string): string {
 /** Every address that the pages' own table answers with GET. */
 export function pagePatterns(): readonly string[] {
   const found: string[] = []
-  registerPages({ get: (path: string) => found.push(path), post: () => {}, config: {} } as unknown as FastifyInstance)
+  registerPages({ get: (path: string) => found.push(path), post: () => {}, config: {}, backups: '' } as unknown as FastifyInstance)
   return found
 }
 
@@ -157,6 +158,8 @@ export async function addressesOf(book: Book): Promise<Readonly<Record<string, r
     '/archive': ['/archive'],
     '/vehicles/:id/archive': [`${V}/archive`],
     '/vehicles/:id/leave': [`${V}/leave`],
+    '/settings': ['/settings'],
+    '/settings/backups/:name': [`/settings/backups/${(await madeBackup(book)).name}`],
     '/rules': ['/rules'],
     '/rules/:rule': rules.map((rule) => `/rules/${rule.id}`),
   }
@@ -167,6 +170,10 @@ async function photo(book: Book, vehicle: string): Promise<string> {
     .jpeg()
     .toBuffer()
   return (await book.send(`/vehicles/${vehicle}/photos`, { files: [{ name: 'box.jpg', bytes }] })).headers.location as string
+}
+
+async function madeBackup(book: Book) {
+  return makeBackup({ db: book.db, clock: book.clock, data: book.data, folder: join(book.data, 'backups') })
 }
 
 /** The address that an invitation just made shows. */

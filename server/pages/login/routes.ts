@@ -59,7 +59,7 @@ export function register(app: FastifyInstance): void {
     return reply.page('login/show', { faults: [], next: localPath(next), name: '', kept: [], says: '' }, { title: 'Sign in' })
   })
 
-  app.post('/sessions', async (request, reply) => {
+  app.post('/sessions', { config: { evenReadOnly: true } }, async (request, reply) => {
     const form = new FormReader(request.body)
     const held = heldBack(request, reply, form)
     if (held) return held
@@ -73,7 +73,7 @@ export function register(app: FastifyInstance): void {
     return enter(request, reply, { signed: signed.value, form })
   })
 
-  app.post('/sessions/second-factor', async (request, reply) => {
+  app.post('/sessions/second-factor', { config: { evenReadOnly: true } }, async (request, reply) => {
     const form = new FormReader(request.body)
     const [ticket, next] = [form.typed('ticket').slice(0, 100), localPath(form.typed('next'))]
     const signed = signInWithCode(app.db, app.clock, { ticket, code: form.typed('code').slice(0, 40), from: cameFrom(request) })
@@ -83,7 +83,7 @@ export function register(app: FastifyInstance): void {
     return reply.page('login/second', { faults, ticket, next, kept: carried(form) }, { title: 'Second step', status: 422 })
   })
 
-  app.post('/sessions/end', { config: { needs: 'viewer' } }, async (request, reply) => {
+  app.post('/sessions/end', { config: { needs: 'viewer', evenReadOnly: true } }, async (request, reply) => {
     if (request.sessionToken !== null) endSession(app.db, request.sessionToken)
     reply.clearCookie(SESSION_COOKIE, { path: '/' })
     return reply.redirect('/login', 303)
