@@ -395,7 +395,7 @@ function provisional(entry: NewEntry, placeId = newest): EntryRow {
     recordedBy: '',
     title: entry.title,
     text: '',
-    odometer_km: null,
+    odometer_km: entry.odometer_km ?? null,
     cost_minor: null,
     correctsId: null,
     correction: null,
@@ -486,6 +486,7 @@ function touches(change: Change, key: string): boolean {
       return change.components.includes(key)
     case 'finished':
     case 'due-done':
+    case 'due-dropped':
       return false
     default:
       return change.component === key

@@ -3,17 +3,14 @@ import { eq } from 'drizzle-orm'
 import { ratingsSchema } from '../document/part-fields.ts'
 import { everyKindFields, fieldsOf, partKind } from '../engine/parts/index.ts'
 import type { Clock } from './clock.ts'
-import { componentName } from './component-name.ts'
 import type { Actor, Refusal, Result } from './contract.ts'
 import { type Db, inTransaction } from './database.ts'
 import type { Grade, Part, Ratings, VehicleDocument } from './engine-types.ts'
-import { liveEntries } from './entry-rows.ts'
 import { newId } from './ids.ts'
 import { type PartRevision, type PartRow, partsById } from './part-rows.ts'
 import { markStale, reportOn } from './projection.ts'
 import { done, refusal, refused } from './refusals.ts'
 import { partRevisions, parts, vehicles } from './schema.ts'
-import { stateOn } from './state.ts'
 import { stockOf } from './stock.ts'
 
 export type NewPart = {
@@ -30,14 +27,6 @@ export type StoredPart = Part & {
   readonly place: string | null
   readonly recordedAt: string
   readonly revisions: readonly PartRevision[]
-}
-export type Fitting = {
-  readonly vehicleId: string
-  readonly vehicleName: string
-  readonly component: string
-  readonly componentName: string
-  readonly from: string
-  readonly until: string | null
 }
 export type UnknownRating = {
   readonly partId: string
@@ -91,12 +80,6 @@ export function partsOf(
     .filter((row) => `${row.name}\n${row.revisions.at(-1)?.notes ?? ''}`.toLowerCase().includes(wanted))
     .sort((a, b) => a.name.localeCompare(b.name, 'en'))
     .map((row) => stored(db, actor, row))
-}
-
-/** Every place that held the part, in every vehicle, latest first. */
-export function whereFitted(db: Db, actor: Actor, partId: string): Fitting[] {
-  const mine = db.select({ id: vehicles.id }).from(vehicles).where(eq(vehicles.householdId, actor.householdId)).all()
-  return mine.flatMap(({ id }) => fittingsIn(db, actor, id, partId)).sort((a, b) => (a.from < b.from ? 1 : a.from > b.from ? -1 : 0))
 }
 
 /** Ratings that findings of today's vehicles miss; `settles` counts the unknown findings that miss nothing else. */
@@ -167,34 +150,6 @@ function addRevision(db: Db, clock: Clock, actor: Actor, partId: string, part: N
 function stored(db: Db, actor: Actor, row: PartRow): StoredPart {
   const { inStock, place } = stockOf(db, actor, row.id)
   return { ...row, notes: row.revisions.at(-1)?.notes ?? '', inStock, place }
-}
-
-function fittingsIn(db: Db, actor: Actor, vehicleId: string, partId: string): Fitting[] {
-  const entries = liveEntries(db, actor, vehicleId)
-  const vehicleName = stateOn(db, actor, vehicleId).vehicle.name
-  const all: { component: string; from: string; until: string | null }[] = []
-  const open = new Map<string, (typeof all)[number]>()
-  const close = (component: string, until: string): void => {
-    const fitting = open.get(component)
-    if (fitting) fitting.until = until
-    open.delete(component)
-  }
-  const start = (component: string, from: string): void => {
-    const fitting = { component, from, until: null }
-    open.set(component, fitting)
-    all.push(fitting)
-  }
-  for (const { effectiveOn, changes } of entries) {
-    for (const change of changes) {
-      if (change.kind === 'removed') close(change.component, effectiveOn)
-      if (change.kind === 'swapped') {
-        close(change.component, effectiveOn)
-        if (change.part === partId) start(change.component, effectiveOn)
-      }
-      if (change.kind === 'fitted' && change.component.part === partId) start(change.component.key, effectiveOn)
-    }
-  }
-  return all.map((fitting) => ({ ...fitting, vehicleId, vehicleName, componentName: componentName(entries, fitting.component) }))
 }
 
 /** What is missing as "part rating" where it is a rating of some component's part; anything else that is missing as null. */

@@ -1,4 +1,4 @@
-/** How many of a part are on the shelf: the last count, and what entries took or put back since. Never below none. */
+/** How many of a part are on the shelf: the last count, and what was bought or entries took or put back since. Never below none. */
 import { and, eq, sql } from 'drizzle-orm'
 import type { Clock } from './clock.ts'
 import type { Actor, Change, Result } from './contract.ts'
@@ -6,7 +6,7 @@ import { type Db, inTransaction } from './database.ts'
 import { newId } from './ids.ts'
 import { partsById } from './part-rows.ts'
 import { done, refusal, refused } from './refusals.ts'
-import { stockCounts, stockMoves } from './schema.ts'
+import { purchases, stockCounts, stockMoves } from './schema.ts'
 
 export function countStock(
   db: Db,
@@ -41,9 +41,14 @@ export function stockOf(db: Db, actor: Actor, partId: string): { readonly inStoc
     .select({ id: stockMoves.id, byCount: stockMoves.byCount })
     .from(stockMoves)
     .where(and(eq(stockMoves.partId, partId), eq(stockMoves.householdId, actor.householdId), standing))
-    .orderBy(stockMoves.id)
     .all()
-  const since = moves.filter((move) => count === undefined || move.id > count.id)
+  const bought = db
+    .select({ id: purchases.id, byCount: purchases.count })
+    .from(purchases)
+    .where(and(eq(purchases.partId, partId), eq(purchases.householdId, actor.householdId)))
+    .all()
+  // Ids are given in order whatever they are of, so they tell what came after the count and in which order.
+  const since = [...moves, ...bought].filter((move) => count === undefined || move.id > count.id).sort((a, b) => (a.id < b.id ? -1 : 1))
   return { inStock: since.reduce((sum, move) => Math.max(0, sum + move.byCount), count?.count ?? 0), place: count?.place ?? null }
 }
 

@@ -1,6 +1,7 @@
 import type { FastifyInstance, FastifyReply, FastifyRequest } from 'fastify'
 import { fieldsOf, partKind } from '../../engine/parts/index.ts'
-import { partOf, revisePart, type StoredPart, whereFitted } from '../../records/parts.ts'
+import { whereFitted } from '../../records/fittings.ts'
+import { partOf, revisePart, type StoredPart } from '../../records/parts.ts'
 import { countStock } from '../../records/stock.ts'
 import { NotFound } from '../../web/error-pages.ts'
 import { FormReader } from '../../web/form.ts'
