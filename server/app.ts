@@ -5,7 +5,7 @@ import fastifyCookie from '@fastify/cookie'
 import fastifyFormbody from '@fastify/formbody'
 import fastifyHelmet from '@fastify/helmet'
 import fastifyStatic from '@fastify/static'
-import fastify, { type FastifyInstance } from 'fastify'
+import fastify, { type FastifyInstance, type FastifyRequest } from 'fastify'
 import type { Config } from './config.ts'
 import { registerPages } from './pages/index.ts'
 import type { Clock } from './records/clock.ts'
@@ -13,6 +13,7 @@ import type { Db } from './records/database.ts'
 import { isFirstRun, sessionOf } from './records/people.ts'
 import { errorPages } from './web/error-pages.ts'
 import { guard } from './web/guard.ts'
+import { loggedAddress } from './web/logged-address.ts'
 import { sessions } from './web/session.ts'
 import { views } from './web/views.ts'
 import './decorations.ts'
@@ -34,10 +35,11 @@ export async function buildApp(given: {
   readonly db: Db
   readonly clock: Clock
   readonly config: Config
-  readonly log?: boolean
+  /** to the standard output, or to what is given */
+  readonly log?: boolean | { write(line: string): void }
 }): Promise<FastifyInstance> {
   const app = fastify({
-    logger: given.log === true ? { redact: ['req.headers.cookie'] } : false,
+    logger: given.log ? { serializers: { req: requestLine }, ...(given.log === true ? {} : { stream: given.log }) } : false,
     bodyLimit: 2 * 1024 * 1024,
     requestTimeout: 60_000,
     genReqId: () => randomBytes(6).toString('hex'),
@@ -63,4 +65,9 @@ export async function buildApp(given: {
   await app.register(errorPages)
   registerPages(app)
   return app
+}
+
+/** What of a request is logged: no header, and no token that stands in its address. */
+function requestLine(request: FastifyRequest) {
+  return { method: request.method, url: loggedAddress(request.url), remoteAddress: request.ip }
 }

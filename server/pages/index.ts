@@ -3,7 +3,9 @@ import type { FastifyInstance } from 'fastify'
 import * as branch from './branch/routes.ts'
 import * as chain from './chain/routes.ts'
 import * as components from './components/routes.ts'
+import * as due from './due/routes.ts'
 import * as entry from './entry/routes.ts'
+import * as feeds from './feeds/routes.ts'
 import * as finding from './finding/routes.ts'
 import * as findings from './findings/routes.ts'
 import * as firstRun from './first-run/routes.ts'
@@ -34,6 +36,8 @@ const pages = [
   chain,
   insert,
   toDo,
+  due,
+  feeds,
   log,
   entry,
   journal,

@@ -13,13 +13,16 @@ type Options = {
 }
 
 const open = ['/login', '/sessions', '/first-run', '/healthz']
+/** Addresses that hold their own token: no cookie is read or set there. */
+const byToken = /^\/feeds\/[^/]+\.(ics|atom)$/
 
 export const sessions = plugin<Options>(async (app, options) => {
   app.decorateRequest('actor', null as never)
   app.decorateRequest('signedIn', false)
   app.decorateRequest('formToken', '')
   app.addHook('onRequest', async (request, reply) => {
-    if (request.url.startsWith('/static/')) return
+    const path = request.url.split('?')[0] as string
+    if (path.startsWith('/static/') || byToken.test(path)) return
     const token = request.cookies[SESSION_COOKIE]
     const session = token ? options.find(token) : null
     if (session) {
@@ -29,7 +32,6 @@ export const sessions = plugin<Options>(async (app, options) => {
       return
     }
     request.formToken = tokenFrom(visitorSecret(request, reply))
-    const path = request.url.split('?')[0] as string
     if (open.includes(path)) return
     if (options.isFirstRun()) return reply.redirect('/first-run', 303)
     if (request.headers['hx-request'] === 'true')

@@ -87,6 +87,11 @@ export async function addressesOf(book: Book): Promise<Readonly<Record<string, r
     '/vehicles/:id/fuse-box': [`${V}/fuse-box`, `/vehicles/${wren}/fuse-box`],
     '/vehicles/:id/unfinished/:key': [unfinished],
     '/vehicles/:id/due/:key': [`${V}/due/grounds-2027`],
+    '/vehicles/:id/due/:key/change': [`${V}/due/grounds-2027/change`],
+    '/vehicles/:id/due': [`${V}/due`, `/vehicles/${wren}/due`, `/vehicles/${anvil}/due`],
+    '/vehicles/:id/due-items/new': [`${V}/due-items/new`, `${V}/due-items/new?component=r7`],
+    '/due': ['/due'],
+    '/feeds': ['/feeds'],
     '/entries/:id': [...entries.slice(0, 6), entries.at(-1) as string],
     '/entries/:id/correction': entries.slice(0, 2).map((entry) => `${entry}/correction`),
     '/shelf': ['/shelf', '/shelf?contains=relay', '/shelf?contains=zzz'],
@@ -118,4 +123,4 @@ function findingAddresses(book: Book): readonly string[] {
 }
 
 /** What is no page of a signed-in person: answers that are not pages, and the two doors. */
-export const NO_PAGES = ['/healthz', '/vehicles/:id/document.json', '/login', '/first-run']
+export const NO_PAGES = ['/healthz', '/feeds/:address', '/vehicles/:id/document.json', '/login', '/first-run']
