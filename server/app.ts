@@ -5,7 +5,7 @@ import fastifyCookie from '@fastify/cookie'
 import fastifyFormbody from '@fastify/formbody'
 import fastifyHelmet from '@fastify/helmet'
 import fastifyStatic from '@fastify/static'
-import fastify, { type FastifyInstance } from 'fastify'
+import fastify, { type FastifyInstance, type FastifyRequest } from 'fastify'
 import { backupsOf, type Config } from './config.ts'
 import { registerPages } from './pages/index.ts'
 import type { Clock } from './records/clock.ts'
@@ -19,6 +19,7 @@ import { SignInLimits } from './records/sign-in-limits.ts'
 import { errorPages } from './web/error-pages.ts'
 import { guard } from './web/guard.ts'
 import { keptForms } from './web/kept-forms.ts'
+import { loggedAddress } from './web/logged-address.ts'
 import { multipart } from './web/multipart.ts'
 import { sessions } from './web/session.ts'
 import { views } from './web/views.ts'
@@ -41,12 +42,13 @@ export async function buildApp(given: {
   readonly db: Db
   readonly clock: Clock
   readonly config: Config
-  readonly log?: boolean
+  /** to the standard output, or to what is given */
+  readonly log?: boolean | { write(line: string): void }
   /** starts anew after a restore; without it somebody has to */
   readonly restart?: () => void
 }): Promise<FastifyInstance> {
   const app = fastify({
-    logger: given.log === true ? { redact: ['req.headers.cookie'] } : false,
+    logger: given.log ? { serializers: { req: requestLine }, ...(given.log === true ? {} : { stream: given.log }) } : false,
     bodyLimit: 2 * 1024 * 1024,
     requestTimeout: 60_000,
     genReqId: () => randomBytes(6).toString('hex'),
@@ -87,4 +89,9 @@ export async function buildApp(given: {
   await app.register(errorPages)
   registerPages(app)
   return app
+}
+
+/** What of a request is logged: no header, and no token that stands in its address. */
+function requestLine(request: FastifyRequest) {
+  return { method: request.method, url: loggedAddress(request.url), remoteAddress: request.ip }
 }

@@ -8,7 +8,9 @@ import * as compare from './compare/routes.ts'
 import * as components from './components/routes.ts'
 import * as confirm from './confirm/routes.ts'
 import * as copy from './copy/routes.ts'
+import * as due from './due/routes.ts'
 import * as entry from './entry/routes.ts'
+import * as feeds from './feeds/routes.ts'
 import * as finding from './finding/routes.ts'
 import * as findings from './findings/routes.ts'
 import * as firstRun from './first-run/routes.ts'
@@ -50,6 +52,8 @@ const pages = [
   chain,
   insert,
   toDo,
+  due,
+  feeds,
   log,
   entry,
   journal,

@@ -56,9 +56,24 @@ export type Change =
       readonly what: string
       readonly on?: string
       readonly odometer_km?: number
+      /** once done it is due again so long, or so far, after that */
+      readonly every_months?: number
+      readonly every_km?: number
     }
   | { readonly kind: 'due-done'; readonly key: string }
   | { readonly kind: 'left'; readonly how: 'sold' | 'given away' | 'scrapped'; readonly to?: string }
+  | { readonly kind: 'due-dropped'; readonly key: string }
+  | {
+      readonly kind: 'decided'
+      readonly component?: string
+      /** a part id */
+      readonly chosen?: string
+      readonly considered: readonly Considered[]
+      readonly why: string
+    }
+
+/** A part, or a thing in words where it is on no shelf; `whyNot` may be blank. */
+export type Considered = { readonly part: string; readonly whyNot: string } | { readonly words: string; readonly whyNot: string }
 
 /** What became of the old part. */
 export type Fate = 'shelf' | 'bin' | 'failed' | 'not said'

@@ -400,7 +400,7 @@ function provisional(entry: NewEntry, placeId = newest): EntryRow {
     recordedBy: '',
     title: entry.title,
     text: '',
-    odometer_km: null,
+    odometer_km: entry.odometer_km ?? null,
     cost_minor: null,
     correctsId: null,
     correction: null,
@@ -493,6 +493,7 @@ export function touches(change: Change, key: string): boolean {
     case 'finished':
     case 'left':
     case 'due-done':
+    case 'due-dropped':
       return false
     default:
       return change.component === key

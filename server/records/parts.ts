@@ -2,20 +2,17 @@
 import { ratingsSchema } from '../document/part-fields.ts'
 import { everyKindFields, fieldsOf, partKind } from '../engine/parts/index.ts'
 import type { Clock } from './clock.ts'
-import { componentName } from './component-name.ts'
 import type { Actor, Refusal, Result } from './contract.ts'
 import { type Db, inTransaction } from './database.ts'
 import { keepDigest } from './digests.ts'
 import type { Grade, Part, Ratings } from './engine-types.ts'
-import { liveEntries } from './entry-rows.ts'
 import { newId } from './ids.ts'
 import { type NamedPart, type PartRevision, type PartRow, partNames, partsById } from './part-rows.ts'
 import { revisedMeanwhile } from './part-versions.ts'
 import { markStale, missingOf } from './projection.ts'
 import { done, refusal, refused } from './refusals.ts'
 import { partRevisions, parts } from './schema.ts'
-import { keepSearchOfPart, vehiclesThatHeld } from './search-rows.ts'
-import { stateOn } from './state.ts'
+import { keepSearchOfPart } from './search-rows.ts'
 import { type Stock, stockOf, stocksOf } from './stock.ts'
 
 export type NewPart = {
@@ -34,14 +31,6 @@ export type StoredPart = Part & {
   readonly place: string | null
   readonly recordedAt: string
   readonly revisions: readonly PartRevision[]
-}
-export type Fitting = {
-  readonly vehicleId: string
-  readonly vehicleName: string
-  readonly component: string
-  readonly componentName: string
-  readonly from: string
-  readonly until: string | null
 }
 export type UnknownRating = {
   readonly partId: string
@@ -152,13 +141,6 @@ function namesOf(
     .filter((row) => `${row.name}\n${row.notes}`.toLowerCase().includes(wanted))
 }
 
-/** Every place that held the part, in every vehicle, latest first. */
-export function whereFitted(db: Db, actor: Actor, partId: string): Fitting[] {
-  return vehiclesThatHeld(db, actor, partId)
-    .flatMap((id) => fittingsIn(db, actor, id, partId))
-    .sort((a, b) => (a.from < b.from ? 1 : a.from > b.from ? -1 : 0))
-}
-
 /** Ratings that findings of today's vehicles miss; `settles` counts the unknown findings that miss nothing else. */
 export function unknownRatings(db: Db, actor: Actor): UnknownRating[] {
   const settles = new Map<string, number>()
@@ -222,34 +204,6 @@ function addRevision(db: Db, clock: Clock, actor: Actor, partId: string, part: N
 
 function stored(row: PartRow, stock: Stock): StoredPart {
   return { ...row, notes: row.revisions.at(-1)?.notes ?? '', inStock: stock.inStock, place: stock.place }
-}
-
-function fittingsIn(db: Db, actor: Actor, vehicleId: string, partId: string): Fitting[] {
-  const entries = liveEntries(db, actor, vehicleId)
-  const vehicleName = stateOn(db, actor, vehicleId).vehicle.name
-  const all: { component: string; from: string; until: string | null }[] = []
-  const open = new Map<string, (typeof all)[number]>()
-  const close = (component: string, until: string): void => {
-    const fitting = open.get(component)
-    if (fitting) fitting.until = until
-    open.delete(component)
-  }
-  const start = (component: string, from: string): void => {
-    const fitting = { component, from, until: null }
-    open.set(component, fitting)
-    all.push(fitting)
-  }
-  for (const { effectiveOn, changes } of entries) {
-    for (const change of changes) {
-      if (change.kind === 'removed') close(change.component, effectiveOn)
-      if (change.kind === 'swapped') {
-        close(change.component, effectiveOn)
-        if (change.part === partId) start(change.component, effectiveOn)
-      }
-      if (change.kind === 'fitted' && change.component.part === partId) start(change.component.key, effectiveOn)
-    }
-  }
-  return all.map((fitting) => ({ ...fitting, vehicleId, vehicleName, componentName: componentName(entries, fitting.component) }))
 }
 
 function labelOf(kind: string, rating: string): string {

@@ -20,6 +20,8 @@ export type Due = {
   readonly what: string
   readonly on?: string
   readonly odometer_km?: number
+  readonly every_months?: number
+  readonly every_km?: number
   readonly entryId: string
 }
 
@@ -60,14 +62,15 @@ const mostKept = 50
 
 /** `entries` in the journal's order. */
 export function fold(
-  entries: readonly Pick<EntryRow, 'id' | 'effectiveOn' | 'changes'>[],
+  entries: readonly Pick<EntryRow, 'id' | 'effectiveOn' | 'odometer_km' | 'changes'>[],
   on: string | undefined,
   from: { readonly start: State; readonly kindOfPart: Given['kindOfPart'] },
 ): State | FoldConflict {
   let state = from.start
   for (const entry of entries) {
     if (on !== undefined && entry.effectiveOn > on) break
-    const given = { entryId: entry.id, effectiveOn: entry.effectiveOn, kindOfPart: from.kindOfPart }
+    const { id: entryId, effectiveOn, odometer_km } = entry
+    const given = { entryId, effectiveOn, odometer_km, kindOfPart: from.kindOfPart }
     for (const [index, change] of entry.changes.entries()) {
       const next = applyChange(state, change, given)
       if (isConflict(next)) return { conflict: next, entryId: entry.id, change: index }

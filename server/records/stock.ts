@@ -1,4 +1,4 @@
-/** How many of a part are on the shelf: the last count, and what entries took or put back since. Never below none. */
+/** How many of a part are on the shelf: the last count, and what was bought or entries took or put back since. Never below none. */
 import type { Clock } from './clock.ts'
 import type { Actor, Change, Result } from './contract.ts'
 import { type Db, inTransaction } from './database.ts'
@@ -49,8 +49,15 @@ export function stocksOf(db: Db, actor: Actor, partIds: readonly string[]): (par
        WHERE m.part_id IN (SELECT value FROM json_each(?)) AND m.household_id = ? AND ${standingOf('m.entry_id')}`,
     )
     .all(asked, actor.householdId) as { part: string; id: string; placeId: string; byCount: number }[]
+  const bought = db.$client
+    .prepare(
+      `SELECT part_id AS part, id, id AS placeId, count AS byCount FROM purchases
+       WHERE part_id IN (SELECT value FROM json_each(?)) AND household_id = ?`,
+    )
+    .all(asked, actor.householdId) as typeof moves
   const left = new Map(counts.map((count) => [count.part, count.count]))
-  for (const { part, placeId, byCount } of moves.sort((a, b) => (a.id < b.id ? -1 : 1))) {
+  // Ids are given in order whatever they are of, so they tell what came after the count and in which order.
+  for (const { part, placeId, byCount } of [...moves, ...bought].sort((a, b) => (a.id < b.id ? -1 : 1))) {
     // By the entry's first version: a word corrected after the count takes nothing from the shelf again.
     if (placeId > (counted.get(part)?.id ?? '')) left.set(part, Math.max(0, (left.get(part) ?? 0) + byCount))
   }

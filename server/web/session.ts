@@ -28,6 +28,8 @@ type Options = {
 const open = ['/login', '/sessions', '/sessions/second-factor', '/first-run', '/healthz']
 /** Addresses whose last piece is a secret of their own. */
 const openUnder = ['/join/']
+/** Addresses that hold their own token: no cookie is read or set there. */
+const byToken = /^\/feeds\/[^/]+\.(ics|atom)$/
 
 export const sessions = plugin<Options>(async (app, options) => {
   app.decorateRequest('actor', null as never)
@@ -36,7 +38,8 @@ export const sessions = plugin<Options>(async (app, options) => {
   app.decorateRequest('isConfirmed', false)
   app.decorateRequest('sessionToken', null)
   app.addHook('onRequest', async (request, reply) => {
-    if (request.url.startsWith('/static/')) return
+    const path = request.url.split('?')[0] as string
+    if (path.startsWith('/static/') || byToken.test(path)) return
     const token = request.cookies[SESSION_COOKIE]
     const session = token ? options.find(token) : null
     if (session) {

@@ -237,6 +237,17 @@ const OTHERS = [
   '/account/sessions/:id/ends',
   '/account/sessions/ends',
   '/confirm',
+  // Held to one record by their own keys or by what they say: due.test.ts.
+  '/vehicles/:id/due-items',
+  '/vehicles/:id/due-drops',
+  // Each feed is one of its own; taking one back twice says the same.
+  '/feeds',
+  '/feeds/revocations',
+  // Not held to one record yet: sent twice they make two, each of which can be taken off again.
+  '/parts/:id/purchases',
+  '/parts/:id/purchase-removals',
+  '/parts/:id/leftovers',
+  '/parts/:id/leftover-cuts',
   // A backup is one of its own each time; the rest only looks, or ends in a new start.
   '/settings/backups',
   '/settings/checks',

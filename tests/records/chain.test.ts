@@ -30,7 +30,7 @@ const facts = (book: Book) => ({ state: stateOn(book.db, book.actor, book.vehicl
 const heading = (book: Book) => ({ vehicleId: book.vehicleId, effectiveOn: '2024-02-01', title: 'Fog lamps' })
 
 function foldOn(start: State, changes: readonly Change[], kindOfPart: (id: string) => string | undefined): State {
-  const state = fold([{ id: 'e', effectiveOn: '2024-02-01', changes }], undefined, { start, kindOfPart })
+  const state = fold([{ id: 'e', effectiveOn: '2024-02-01', odometer_km: null, changes }], undefined, { start, kindOfPart })
   if ('conflict' in state) throw new Error(state.conflict.sentence)
   return state
 }

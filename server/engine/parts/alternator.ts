@@ -8,8 +8,8 @@ export const alternator = definePartKind({
   terminals: { type: 'fixed', names: ['+', '-', 'sense'] },
   fields: [
     quantity('setPoint_V', 'Regulator set-point', { basic: true, max: 80 }),
-    quantity('output_A', 'Output, hot, at road speed', { basic: true }),
-    quantity('idleOutput_A', 'Output at idle', { basic: true, zero: true }),
+    quantity('output_A', 'Output, hot, at road speed', { basic: true, better: 'higher' }),
+    quantity('idleOutput_A', 'Output at idle', { basic: true, zero: true, better: 'higher' }),
   ],
   branches: () => [{ from: '+', to: '-', element: 'source' }],
 })

@@ -9,8 +9,8 @@ export const battery = definePartKind({
   fields: [
     quantity('nominal_V', 'Nominal voltage', { basic: true, max: 60 }),
     quantity('openCircuit_V', 'Open-circuit voltage, rested', { max: 80 }),
-    quantity('internalResistance_ohm', 'Internal resistance', { max: 10, zero: true }),
-    quantity('capacity_Ah', 'Capacity at the 20-hour rate', { basic: true }),
+    quantity('internalResistance_ohm', 'Internal resistance', { max: 10, zero: true, better: 'lower' }),
+    quantity('capacity_Ah', 'Capacity at the 20-hour rate', { basic: true, better: 'higher' }),
     { name: 'peukert', label: 'Peukert exponent', type: 'number', unit: '', min: 1, max: 2 },
     quantity('coldCranking_A', 'Cold-cranking current', { basic: true }),
     choice('coldCrankingTest', 'Cold-cranking test', ['SAE', 'EN']),

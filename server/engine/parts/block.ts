@@ -8,8 +8,8 @@ export const block = definePartKind({
   terminals: { type: 'one-node' },
   fields: [
     { name: 'ways', label: 'Ways', type: 'number', unit: '', min: 1, max: 200, whole: true, basic: true },
-    quantity('total_A', 'Current of the whole block', { basic: true }),
-    quantity('way_A', 'Current of one way', { basic: true }),
+    quantity('total_A', 'Current of the whole block', { basic: true, better: 'higher' }),
+    quantity('way_A', 'Current of one way', { basic: true, better: 'higher' }),
     quantity('entryMin_mm2', 'Smallest conductor it takes'),
     quantity('entryMax_mm2', 'Largest conductor it takes'),
   ],

@@ -6,6 +6,6 @@ export const chassis = definePartKind({
   id: 'chassis',
   title: 'Chassis',
   terminals: { type: 'one-node' },
-  fields: [quantity('rated_A', 'Rated current', { basic: true })],
+  fields: [quantity('rated_A', 'Rated current', { basic: true, better: 'higher' })],
   branches: () => [],
 })

@@ -10,9 +10,9 @@ export const conductor = definePartKind({
     choice('material', 'Material', ['copper', 'tinned-copper', 'cca-10', 'cca-15', 'aluminium'], { basic: true }),
     quantity('crossSection_mm2', 'Cross-section', { basic: true, max: 1000 }),
     { name: 'size', label: 'Size, with its system', type: 'size' },
-    temperature('insulation_degC', 'Insulation temperature rating', { basic: true }),
+    temperature('insulation_degC', 'Insulation temperature rating', { basic: true, better: 'higher' }),
     { name: 'insulation', label: 'Insulation', type: 'text' },
-    quantity('resistance20_ohmPerM', 'Resistance at 20 °C, from the datasheet', { max: 10 }),
+    quantity('resistance20_ohmPerM', 'Resistance at 20 °C, from the datasheet', { max: 10, better: 'lower' }),
   ],
   branches: () => [{ from: 'a', to: 'b', element: 'series' }],
 })

@@ -8,8 +8,8 @@ export const converter = definePartKind({
   terminals: { type: 'fixed', names: ['in', 'out', '-'] },
   fields: [
     quantity('output_V', 'Output voltage', { basic: true, max: 80 }),
-    quantity('output_A', 'Output current', { basic: true }),
-    { name: 'efficiency', label: 'Efficiency (share)', type: 'number', unit: '', aboveZero: true, max: 1 },
+    quantity('output_A', 'Output current', { basic: true, better: 'higher' }),
+    { name: 'efficiency', label: 'Efficiency (share)', type: 'number', unit: '', aboveZero: true, max: 1, better: 'higher' },
   ],
   branches: () => [
     { from: 'in', to: '-', element: 'load' },

@@ -1,7 +1,14 @@
 /** Short ways to write a rating field; the unit stands in the name after its one underscore. */
-import type { RatingField } from './part-kind.ts'
+import type { Better, RatingField } from './part-kind.ts'
 
-type Bounds = { readonly max?: number; readonly basic?: boolean; readonly help?: string; readonly zero?: boolean; readonly whole?: boolean }
+type Bounds = {
+  readonly max?: number
+  readonly basic?: boolean
+  readonly help?: string
+  readonly zero?: boolean
+  readonly whole?: boolean
+  readonly better?: Better
+}
 
 /** A number above zero (or from zero, with `zero`), in the unit its name ends in. */
 export function quantity(name: string, label: string, bounds: Bounds = {}): RatingField {
@@ -11,7 +18,7 @@ export function quantity(name: string, label: string, bounds: Bounds = {}): Rati
 }
 
 /** A temperature, which may be below zero. */
-export function temperature(name: string, label: string, given: { readonly basic?: boolean } = {}): RatingField {
+export function temperature(name: string, label: string, given: { readonly basic?: boolean; readonly better?: Better } = {}): RatingField {
   return { name, label, type: 'number', unit: 'degC', min: -60, max: 1000, ...given }
 }
 

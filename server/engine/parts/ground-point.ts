@@ -6,6 +6,6 @@ export const groundPoint = definePartKind({
   id: 'ground-point',
   title: 'Ground point',
   terminals: { type: 'one-node' },
-  fields: [quantity('rated_A', 'Rated current', { basic: true })],
+  fields: [quantity('rated_A', 'Rated current', { basic: true, better: 'higher' })],
   branches: () => [],
 })

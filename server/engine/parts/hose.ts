@@ -9,7 +9,7 @@ export const hose = definePartKind({
   fields: [
     { name: 'service', label: 'SAE J30 class', type: 'text', basic: true },
     quantity('bore_mm', 'Bore', { basic: true }),
-    quantity('working_kPa', 'Working pressure', { basic: true }),
+    quantity('working_kPa', 'Working pressure', { basic: true, better: 'higher' }),
   ],
   branches: () => [],
 })

@@ -1,6 +1,8 @@
 /** The shape of a part kind: its terminals, its rating fields and what it puts in the circuit. */
 import type { Component, Ratings } from '../vehicle.ts'
 
+export type Better = 'higher' | 'lower'
+
 export type RatingField =
   | {
       readonly name: string
@@ -12,6 +14,8 @@ export type RatingField =
       readonly aboveZero?: boolean
       readonly whole?: boolean
       readonly basic?: boolean
+      /** which of two figures serves better whatever the job; absent where it depends on the job */
+      readonly better?: Better
       readonly help?: string
     }
   | {

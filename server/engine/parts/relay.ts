@@ -7,8 +7,8 @@ export const relay = definePartKind({
   title: 'Relay',
   terminals: { type: 'fixed', names: ['30', '87', '87b', '87a', '85', '86'] },
   fields: [
-    quantity('make_A', 'Carry current, make contact (30–87)', { basic: true }),
-    quantity('break_A', 'Carry current, break contact (30–87a)'),
+    quantity('make_A', 'Carry current, make contact (30–87)', { basic: true, better: 'higher' }),
+    quantity('break_A', 'Carry current, break contact (30–87a)', { better: 'higher' }),
     {
       name: 'makeByAmbient',
       label: 'Carry current by ambient',
@@ -18,9 +18,9 @@ export const relay = definePartKind({
         { name: 'current_A', label: 'Carry current', unit: 'A' },
       ],
     },
-    quantity('inrush_A', 'Making current'),
+    quantity('inrush_A', 'Making current', { better: 'higher' }),
     quantity('rated_V', 'Rated voltage', { basic: true }),
-    quantity('contactResistance_ohm', 'Contact resistance', { max: 10, zero: true }),
+    quantity('contactResistance_ohm', 'Contact resistance', { max: 10, zero: true, better: 'lower' }),
     quantity('coil_ohm', 'Coil resistance', { basic: true }),
     quantity('pickUp20_V', 'Pick-up voltage at 20 °C'),
     choice('duty', 'Duty', ['continuous', 'intermittent']),

@@ -6,6 +6,6 @@ export const splice = definePartKind({
   id: 'splice',
   title: 'Splice',
   terminals: { type: 'one-node' },
-  fields: [quantity('rated_A', 'Rated current', { basic: true })],
+  fields: [quantity('rated_A', 'Rated current', { basic: true, better: 'higher' })],
   branches: () => [],
 })

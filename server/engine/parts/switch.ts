@@ -7,10 +7,10 @@ export const switchKind = definePartKind({
   title: 'Switch',
   terminals: { type: 'pattern', pattern: /^(in|out([2-9]|[1-9][0-9])?)$/, names: ['in', 'out', 'out2'] },
   fields: [
-    quantity('rated_A', 'Rated current', { basic: true }),
-    quantity('inrush_A', 'Making current'),
-    quantity('rated_V', 'Rated voltage', { basic: true }),
-    quantity('contactResistance_ohm', 'Contact resistance', { max: 10, zero: true }),
+    quantity('rated_A', 'Rated current', { basic: true, better: 'higher' }),
+    quantity('inrush_A', 'Making current', { better: 'higher' }),
+    quantity('rated_V', 'Rated voltage', { basic: true, better: 'higher' }),
+    quantity('contactResistance_ohm', 'Contact resistance', { max: 10, zero: true, better: 'lower' }),
   ],
   branches: ({ terminalsInUse }) =>
     ['out', ...terminalsInUse.filter((name) => name !== 'in' && name !== 'out')].map((out) => ({

@@ -1,24 +1,33 @@
 import type { FastifyInstance, FastifyReply, FastifyRequest } from 'fastify'
 import { fieldsOf, partKind } from '../../engine/parts/index.ts'
 import { countOnce, lastCountId } from '../../records/count-once.ts'
+import { decisionsAboutPart } from '../../records/decisions.ts'
+import { whereFitted } from '../../records/fittings.ts'
+import { leftoversOf } from '../../records/leftovers.ts'
 import { revisionMarksOf } from '../../records/part-versions.ts'
-import { partOf, revisePart, type StoredPart, whereFitted } from '../../records/parts.ts'
+import { partOf, revisePart, type StoredPart } from '../../records/parts.ts'
 import { photosOf } from '../../records/photos.ts'
+import { purchasesOf } from '../../records/purchases.ts'
+import { currencyOf } from '../../records/settings.ts'
 import { NotFound } from '../../web/error-pages.ts'
 import { FormReader } from '../../web/form.ts'
-import { dateWords, figure } from '../../web/format.ts'
 import { formFaults, refusalFaults, type ShownFault } from '../shared/faults.ts'
 import { isInked } from '../shared/finding-view.ts'
 import { photoCard } from '../shared/photo-cards.ts'
 import { fieldViews, ratingField, ratingLabel, ratingsUnseen, readRatings, typedFrom } from '../shared/rating-fields.ts'
+import { ratingWords } from '../shared/rating-words.ts'
+import { todayOf } from '../shared/vehicle-facts.ts'
 import { type ClashRow, clashRows } from './clash.ts'
+import { keepingView } from './keeping.ts'
+import { registerKeeping } from './keeping-routes.ts'
 
-/** `form`: figures typed and refused; `counting`: a count typed and refused. */
+/** `form`: figures typed and refused; `counting`, `keeping`: a count, or a purchase or piece, typed and refused. */
 type Shown = {
   readonly faults: readonly ShownFault[]
   readonly form: FormReader | null
   readonly counting: FormReader | null
   readonly clash?: readonly ClashRow[]
+  readonly keeping?: FormReader
 }
 
 export function register(app: FastifyInstance): void {
@@ -27,7 +36,14 @@ export function register(app: FastifyInstance): void {
     if (!part) throw new NotFound('There is no such part here.')
     return part
   }
+  const keepingOf = (request: FastifyRequest, part: StoredPart, form: FormReader | null) => {
+    const ask = [app.db, request.actor, part.id] as const
+    const kept = { partId: part.id, kind: part.kind, currency: currencyOf(app.db, request.actor), today: todayOf(app) }
+    const lists = { fittings: whereFitted(...ask), purchases: purchasesOf(...ask), leftovers: leftoversOf(...ask) }
+    return keepingView({ ...kept, ...lists, decisions: decisionsAboutPart(...ask) }, form)
+  }
   const view = (request: FastifyRequest, part: StoredPart, given: Shown) => ({
+    ...keepingOf(request, part, given.keeping ?? null),
     id: part.id,
     basedOn: part.revisions.at(-1)?.id ?? '',
     countedOn: lastCountId(app.db, request.actor, part.id),
@@ -44,12 +60,6 @@ export function register(app: FastifyInstance): void {
     name: given.form ? given.form.typed('name') : part.name,
     open: given.form !== null,
     ratings: ratingRows(part),
-    where: whereFitted(app.db, request.actor, part.id).map((one) => ({
-      href: `/vehicles/${one.vehicleId}/components/${one.component}`,
-      words: `${one.componentName}, ${one.vehicleName}`,
-      when: `from ${dateWords(one.from)}${one.until ? ` to ${dateWords(one.until)}` : ''}`,
-      now: one.until === null,
-    })),
     cards: photosOf(app.db, request.actor, { partId: part.id }).map(photoCard),
     fields: fieldViews(part.kind, { typed: given.form ? (name) => given.form?.typed(name) ?? '' : (name) => typedFrom(part)(name) }),
   })
@@ -63,6 +73,11 @@ export function register(app: FastifyInstance): void {
   }
 
   app.get('/parts/:id', async (request, reply) => show(request, reply, { faults: [], form: null, counting: null, status: 200 }))
+
+  registerKeeping(app, {
+    partFrom,
+    again: (request, reply, form, faults) => show(request, reply, { faults, form: null, counting: null, keeping: form, status: 422 }),
+  })
 
   app.post('/parts/:id/counts', async (request, reply) => {
     const part = partFrom(request)
@@ -110,20 +125,10 @@ function ratingRows(part: StoredPart) {
     const value = part.ratings[field.name]
     if (value === undefined && (field.type === 'rows' || field.type === 'size' || field.type === 'flag' || !('basic' in field))) return []
     const grade = part.evidence?.[field.name] ?? 'assumed'
-    const words =
-      value === undefined
-        ? 'not known'
-        : typeof value === 'number'
-          ? figure(value, field.type === 'number' ? field.unit : '')
-          : typeof value === 'object'
-            ? Array.isArray(value)
-              ? `${value.length} rows`
-              : `${(value as { system: string }).system} ${(value as { name: string }).name}`
-            : String(value)
     return [
       {
         label: field.label,
-        value: words,
+        value: ratingWords(field, value),
         grade: value === undefined ? '' : grade,
         inked: isInked(grade),
       },

@@ -95,15 +95,20 @@ export function register(app: FastifyInstance): void {
     const key = form.typed('key')
     const effectiveOn = form.typed('on') === '' ? todayOf(app) : form.date('on', { latest: todayOf(app) })
     const text = form.text('text', { max: 5000 })
+    const odometer_km = form.number('odometer', { min: 0, max: 9_999_999 })
+    const due = stateOf(request).due.get(key)
+    if (due?.every_km !== undefined && odometer_km === null && form.faults.length === 0)
+      form.fault('odometer', 'It comes round by distance: what does the odometer read?')
     const again = (faults: readonly ShownFault[]) => given.showAgain(request, reply, key, { form, faults, status: 422 })
     if (form.faults.length > 0) return again(formFaults(form.faults))
-    const what = stateOf(request).due.get(key)?.what
     const saved = append(app.db, app.clock, request.actor, {
       vehicleId: vehicleFrom(app, request).id,
       ...onceKeyOf(form),
       effectiveOn,
-      title: what ? `${given.title}: ${what}`.slice(0, 200) : given.title,
+      title: due ? `${given.title}: ${due.what}`.slice(0, 200) : given.title,
       text,
+      ...(odometer_km === null ? {} : { odometer_km }),
+      ...(form.typed('once') === '' ? {} : { onceKey: form.typed('once').slice(0, 100) }),
       changes: [given.change(key)],
     })
     return saved.ok ? reply.redirect(`/entries/${saved.value.id}`, 303) : again(refusalFaults(saved.refusals))

@@ -1,6 +1,8 @@
+import { randomUUID } from 'node:crypto'
 import type { Due, State, Unfinished } from '../../records/state.ts'
 import type { FormReader } from '../../web/form.ts'
 import { dateWords } from '../../web/format.ts'
+import { againWords } from '../shared/due-words.ts'
 import type { ShownFault } from '../shared/faults.ts'
 
 type Given<T> = {
@@ -18,13 +20,22 @@ type Base = {
   readonly faults: readonly ShownFault[]
   readonly on: string
   readonly text: string
+  readonly odometer: string
+  readonly once: string
 }
 export type UnfinishedView = Base & {
   readonly what: string
   readonly since: string
   readonly places: readonly { readonly name: string; readonly chain: string; readonly log: string; readonly branch: string }[]
 }
-export type DueView = Base & { readonly when: string; readonly component: string; readonly href: string; readonly log: string }
+export type DueView = Base & {
+  readonly when: string
+  readonly component: string
+  readonly href: string
+  readonly log: string
+  readonly again: string
+  readonly needsOdometer: boolean
+}
 
 export function unfinishedView(given: Given<Unfinished>): UnfinishedView {
   const { vehicle, one, state } = given
@@ -59,9 +70,20 @@ export function dueView(given: Given<Due>): DueView {
     component: state.components.get(one.component ?? '')?.name ?? '',
     href: `/vehicles/${vehicle.id}/components/${one.component ?? ''}`,
     log: `/vehicles/${vehicle.id}/entries/new?verb=serviced${one.component === undefined ? '' : `&component=${one.component}`}`,
+    again: againWords(one),
+    needsOdometer: one.every_km !== undefined,
   }
 }
 
 function base({ vehicle, one, form, faults, today }: Given<Unfinished | Due>): Base {
-  return { id: vehicle.id, key: one.key, entryId: one.entryId, faults, on: form.typed('on') || today, text: form.typed('text') }
+  return {
+    id: vehicle.id,
+    key: one.key,
+    entryId: one.entryId,
+    faults,
+    on: form.typed('on') || today,
+    text: form.typed('text'),
+    odometer: form.typed('odometer'),
+    once: form.typed('once') || randomUUID(),
+  }
 }

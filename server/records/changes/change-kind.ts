@@ -5,7 +5,12 @@ import type { State } from '../state.ts'
 export type Conflict = { readonly sentence: string; readonly component?: string }
 
 /** What a fold step may know besides the state; a part's kind never changes, so the fold stays pure. */
-export type Given = { readonly entryId: string; readonly effectiveOn: string; readonly kindOfPart: (part: string) => string | undefined }
+export type Given = {
+  readonly entryId: string
+  readonly effectiveOn: string
+  readonly odometer_km: number | null
+  readonly kindOfPart: (part: string) => string | undefined
+}
 
 export type ChangeKind<Payload = unknown> = {
   readonly kind: string

@@ -1,7 +1,9 @@
 /** Every kind of change. A new kind is a file and a line here; no migration. */
 import type { ChangeKind } from './change-kind.ts'
+import { decided } from './decided.ts'
 import { described } from './described.ts'
 import { dueDone } from './due-done.ts'
+import { dueDropped } from './due-dropped.ts'
 import { dueSet } from './due-set.ts'
 import { finished } from './finished.ts'
 import { fitted } from './fitted.ts'
@@ -34,6 +36,8 @@ export const changeKinds = [
   dueSet,
   dueDone,
   left,
+  dueDropped,
+  decided,
 ] as unknown as readonly ChangeKind<unknown>[]
 
 const byKind = new Map(changeKinds.map((kind) => [kind.kind, kind]))

@@ -231,7 +231,12 @@ function journalIn(writing: Writing, vehicleId: string) {
     enter(told: Told): void {
       const before = { state: head, report }
       for (const change of told.changes) {
-        const next = applyChange(head, change, { entryId: '', effectiveOn: told.on, kindOfPart: (part) => parts.get(part)?.kind })
+        const next = applyChange(head, change, {
+          entryId: '',
+          effectiveOn: told.on,
+          odometer_km: told.odometer_km ?? null,
+          kindOfPart: (part) => parts.get(part)?.kind,
+        })
         if (isConflict(next)) throw new Error(next.sentence)
         head = next
       }

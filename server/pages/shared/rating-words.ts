@@ -1,0 +1,16 @@
+/** A part's rating as pages print it. */
+import type { RatingField } from '../../engine/parts/part-kind.ts'
+import type { Rating } from '../../engine/vehicle.ts'
+import { figure } from '../../web/format.ts'
+
+export function ratingWords(field: RatingField, value: Rating | undefined): string {
+  if (value === undefined) return 'not known'
+  if (typeof value === 'number') return figure(value, field.type === 'number' ? field.unit : '')
+  if (typeof value === 'boolean') return value ? 'yes' : 'no'
+  if (typeof value === 'string') return value
+  if ('system' in value) return `${value.system} ${value.name}`
+  if (field.type !== 'rows') return `${value.length} rows`
+  return value
+    .map((row) => field.columns.flatMap(({ name, unit }) => (row[name] === undefined ? [] : [figure(row[name], unit)])).join(', '))
+    .join('; ')
+}
