@@ -1,11 +1,11 @@
 /** Going back to a backup: verified, the present kept first, and the files swapped at the next start, before anything is open. */
 import { dirname, join } from 'node:path'
 import { z } from 'zod'
-import { type BackupGiven, makeBackup, manifestOf, photoFault, verifyBackup } from './backup.ts'
+import { type Backup, BackupFault, type BackupGiven, makeBackup, manifestOf, photoFault, verifyBackup } from './backup.ts'
 import { checkDatabaseFile } from './database-file.ts'
 import { type Files, realFiles } from './files.ts'
 
-const pendingName = 'restore-pending.json'
+export const pendingName = 'restore-pending.json'
 const pendingShape = z.object({ from: z.string(), sha256: z.string(), asked_at: z.string() })
 
 export type Restore = { readonly ok: true; readonly safety: string | null } | { readonly ok: false; readonly faults: readonly string[] }
@@ -23,7 +23,7 @@ export async function restoreBackup(given: {
   const faults = await verifyBackup(from, files)
   const manifest = await manifestOf(from, files)
   if (faults.length > 0 || !manifest) return { ok: false, faults }
-  const safety = given.present ? await makeBackup({ ...given.present, label: 'before-restore' }) : null
+  const safety = given.present ? await keepPresent(given.present) : null
   await files.remove(join(data, pendingName))
   await files.remove(stagedIn(data))
   await files.copy(join(from, 'loombook.sqlite'), stagedIn(data))
@@ -115,6 +115,16 @@ export async function tryBackup(from: string, folder: string, files: Files = rea
     return { faults: [...check.faults, ...(lost > 0 ? [`${lost} photos did not come back.`] : [])], rows: check.rows, photos }
   } finally {
     await files.remove(folder)
+  }
+}
+
+/** A damaged present cannot be backed up, and that is when going back is needed most: its files are put aside whole at the swap. */
+async function keepPresent(present: Omit<BackupGiven, 'label'>): Promise<Backup | null> {
+  try {
+    return await makeBackup({ ...present, label: 'before-restore' })
+  } catch (fault) {
+    if (fault instanceof BackupFault || String((fault as { code?: string }).code).startsWith('SQLITE_')) return null
+    throw fault
   }
 }
 
