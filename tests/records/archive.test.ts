@@ -484,5 +484,5 @@ describe('bytes changed at random (R24)', () => {
     expect(tree(outside)).toEqual([])
     expect(to.db.$client.pragma('integrity_check', { simple: true })).toBe('ok')
     expect(to.db.$client.pragma('foreign_key_check')).toEqual([])
-  }, 120_000)
+  }, 60_000 + 100 * Number(process.env.LOOMBOOK_FUZZ_IMPORTS ?? 200))
 })
