@@ -455,34 +455,38 @@ describe('records that are not right (B20): the line is named and nothing is tak
 })
 
 describe('bytes changed at random (R24)', () => {
-  test('two hundred times: no crash, nothing half taken, nothing written but in the data folder', async () => {
-    const bytes = readFileSync(await base())
-    const to = house()
-    const rows = rowCounts(to.db)
-    const outside = mkdtempSync(join(folder, 'outside-'))
-    mkdirSync(join(folder, 'work'))
-    const runs = Number(process.env.LOOMBOOK_FUZZ_IMPORTS ?? 200)
-    const edits = fc.sample(fc.array(fc.tuple(fc.nat(bytes.length - 1), fc.nat(255)), { minLength: 1, maxLength: 8 }), {
-      numRuns: runs,
-      seed: 11,
-    })
-    let taken = 0
-    for (const edit of edits) {
-      const other = Buffer.from(bytes)
-      for (const [at, byte] of edit) other[at] = byte
-      if (edit.length === 8) other.fill(0, other.length - (edit[0]?.[1] ?? 0))
-      const path = join(folder, 'work', 'f.zip')
-      writeFileSync(path, other)
-      const answer = await into(to, path)
-      if (answer.ok) {
-        // Where the change fell on nothing that counts, it is the archive: then the next ones find all of it here.
-        taken++
-        continue
+  test(
+    'two hundred times: no crash, nothing half taken, nothing written but in the data folder',
+    async () => {
+      const bytes = readFileSync(await base())
+      const to = house()
+      const rows = rowCounts(to.db)
+      const outside = mkdtempSync(join(folder, 'outside-'))
+      mkdirSync(join(folder, 'work'))
+      const runs = Number(process.env.LOOMBOOK_FUZZ_IMPORTS ?? 200)
+      const edits = fc.sample(fc.array(fc.tuple(fc.nat(bytes.length - 1), fc.nat(255)), { minLength: 1, maxLength: 8 }), {
+        numRuns: runs,
+        seed: 11,
+      })
+      let taken = 0
+      for (const edit of edits) {
+        const other = Buffer.from(bytes)
+        for (const [at, byte] of edit) other[at] = byte
+        if (edit.length === 8) other.fill(0, other.length - (edit[0]?.[1] ?? 0))
+        const path = join(folder, 'work', 'f.zip')
+        writeFileSync(path, other)
+        const answer = await into(to, path)
+        if (answer.ok) {
+          // Where the change fell on nothing that counts, it is the archive: then the next ones find all of it here.
+          taken++
+          continue
+        }
+        if (taken === 0) expect([rowCounts(to.db), tree(to.data)]).toEqual([rows, []])
       }
-      if (taken === 0) expect([rowCounts(to.db), tree(to.data)]).toEqual([rows, []])
-    }
-    expect(tree(outside)).toEqual([])
-    expect(to.db.$client.pragma('integrity_check', { simple: true })).toBe('ok')
-    expect(to.db.$client.pragma('foreign_key_check')).toEqual([])
-  }, 60_000 + 100 * Number(process.env.LOOMBOOK_FUZZ_IMPORTS ?? 200))
+      expect(tree(outside)).toEqual([])
+      expect(to.db.$client.pragma('integrity_check', { simple: true })).toBe('ok')
+      expect(to.db.$client.pragma('foreign_key_check')).toEqual([])
+    },
+    60_000 + 100 * Number(process.env.LOOMBOOK_FUZZ_IMPORTS ?? 200),
+  )
 })
