@@ -5,9 +5,12 @@ import * as archive from './archive/routes.ts'
 import * as branch from './branch/routes.ts'
 import * as chain from './chain/routes.ts'
 import * as compare from './compare/routes.ts'
+import * as compareParts from './compare-parts/routes.ts'
 import * as components from './components/routes.ts'
 import * as confirm from './confirm/routes.ts'
 import * as copy from './copy/routes.ts'
+import * as costs from './costs/routes.ts'
+import * as decisions from './decisions/routes.ts'
 import * as due from './due/routes.ts'
 import * as entry from './entry/routes.ts'
 import * as feeds from './feeds/routes.ts'
@@ -18,6 +21,7 @@ import * as fuseBox from './fuse-box/routes.ts'
 import * as health from './health/routes.ts'
 import * as importPage from './import/routes.ts'
 import * as insert from './insert/routes.ts'
+import * as inspections from './inspections/routes.ts'
 import * as joinPage from './join/routes.ts'
 import * as journal from './journal/routes.ts'
 import * as life from './life/routes.ts'
@@ -61,6 +65,10 @@ const pages = [
   search,
   shelf,
   part,
+  compareParts,
+  inspections,
+  decisions,
+  costs,
   rules,
   importPage,
   fuseBox,

@@ -32,6 +32,42 @@ export function whereFitted(db: Db, actor: Actor, partId: string): Fitting[] {
     .sort((a, b) => (a.from < b.from ? 1 : a.from > b.from ? -1 : 0))
 }
 
+export type Failure = {
+  readonly partId: string
+  readonly vehicleId: string
+  readonly component: string
+  /** in how many other places it is fitted now */
+  readonly elsewhere: number
+}
+
+/** Parts that an entry took out as failed. */
+export function failuresOf(db: Db, actor: Actor, entryId: string): readonly Failure[] {
+  const row = db.$client
+    .prepare('SELECT vehicle_id AS vehicleId FROM entries WHERE id = ? AND household_id = ?')
+    .get(entryId, actor.householdId)
+  if (!row) return []
+  const { vehicleId } = row as { vehicleId: string }
+  const held = new Map<string, string>()
+  const failed: { readonly partId: string; readonly component: string }[] = []
+  for (const entry of liveEntries(db, actor, vehicleId))
+    for (const change of entry.changes) {
+      const old = change.kind === 'removed' || change.kind === 'swapped' ? held.get(change.component) : undefined
+      if ((change.kind === 'removed' || change.kind === 'swapped') && change.fate === 'failed' && entry.id === entryId && old !== undefined)
+        failed.push({ partId: old, component: change.component })
+      if (change.kind === 'fitted') held.set(change.component.key, change.component.part)
+      if (change.kind === 'swapped') held.set(change.component, change.part)
+    }
+  return failed.map(({ partId, component }) => {
+    const now = whereFitted(db, actor, partId).filter((one) => one.until === null)
+    return {
+      partId,
+      vehicleId,
+      component,
+      elsewhere: now.filter((one) => one.vehicleId !== vehicleId || one.component !== component).length,
+    }
+  })
+}
+
 export type Inspection = {
   readonly partId: string
   readonly places: readonly { readonly vehicleId: string; readonly component: string }[]

@@ -12,6 +12,7 @@ import { type Clock, fixedClock } from '../../server/records/clock.ts'
 import type { Actor } from '../../server/records/contract.ts'
 import { type Db, openDatabase } from '../../server/records/database.ts'
 import { loadDemo } from '../../server/records/demo/index.ts'
+import { partsById } from '../../server/records/part-rows.ts'
 import { createOwner } from '../../server/records/people.ts'
 import { reportOn } from '../../server/records/projection.ts'
 
@@ -87,6 +88,10 @@ export async function addressesOf(book: Book): Promise<Readonly<Record<string, r
   const journal = (await book.get(`${V}/journal`)).body
   const entries = [...journal.matchAll(/href="(\/entries\/[0-9a-f-]{36})"/g)].map((found) => found[1] as string)
   const parts = [...(await book.get('/shelf')).body.matchAll(/href="(\/parts\/[0-9a-f-]{36})"/g)].map((found) => found[1] as string)
+  const relays = [...partsById(book.db, book.actor).values()]
+    .filter((part) => part.kind === 'relay')
+    .map((part) => `part=${part.id}`)
+    .join('&')
   const left = await book.post(`/vehicles/${wren}/unfinished`, { components: 'battery', text: 'Lead moved' })
   const page = (await book.get(left.headers.location as string)).body
   const unfinished = /href="(\/vehicles\/[^"]+\/unfinished\/[^"]+)"/.exec((await book.get(`/vehicles/${wren}`)).body)?.[1] as string
@@ -146,6 +151,10 @@ export async function addressesOf(book: Book): Promise<Readonly<Record<string, r
     '/vehicles/:id/due-items/new': [`${V}/due-items/new`, `${V}/due-items/new?component=r7`],
     '/due': ['/due'],
     '/feeds': ['/feeds'],
+    '/costs': ['/costs'],
+    '/parts/compare': [`/parts/compare?${relays}`],
+    '/parts/:id/inspections/new': parts.slice(0, 2).map((part) => `${part}/inspections/new`),
+    '/decisions/new': [`/decisions/new?vehicle=${bramble}&${relays}`, '/decisions/new', `/decisions/new?vehicle=${wren}&component=battery`],
     '/entries/:id': [...entries.slice(0, 6), entries.at(-1) as string],
     '/entries/:id/correction': entries.slice(0, 2).map((entry) => `${entry}/correction`),
     '/shelf': ['/shelf', '/shelf?contains=relay', '/shelf?contains=zzz'],

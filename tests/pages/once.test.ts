@@ -164,6 +164,23 @@ const forms: Readonly<Record<string, { readonly table: string; readonly form: (n
       return { page: `${V}/due/again-2027-0${n}-05-r2`, action: `${V}/due-done`, fields: { on: '2026-11-25', text: 'Fine.' } }
     },
   },
+  '/vehicles/:id/decisions': {
+    table: 'entries',
+    form: (n) => ({
+      page: `/decisions/new?vehicle=${book.vehicles[0]}`,
+      action: `${V}/decisions`,
+      fields: { why: `Because ${n}.`, component: 'r7', on: '2026-11-20' },
+    }),
+  },
+  '/parts/:id/inspections': {
+    table: 'entries',
+    form: async (n) => {
+      const lamp = /href="(\/parts\/[0-9a-f-]{36})">Work lamp</.exec((await book.get('/shelf?contains=Work lamp')).body)?.[1]
+      const page = `${lamp}/inspections/new`
+      const place = /name="(look-[^"]+)"/.exec((await book.get(page)).body)?.[1] ?? ''
+      return { page, action: `${lamp}/inspections`, fields: { [place]: 'yes', by: `2027-01-0${n}`, what: 'Look at the lamp' } }
+    },
+  },
   '/vehicles/:id/departures': {
     table: 'entries',
     form: async (n) => {
@@ -237,6 +254,7 @@ const OTHERS = [
   '/account/sessions/:id/ends',
   '/account/sessions/ends',
   '/confirm',
+  '/currency',
   // Held to one record by their own keys or by what they say: due.test.ts.
   '/vehicles/:id/due-items',
   '/vehicles/:id/due-drops',

@@ -1,5 +1,6 @@
 import type { FastifyInstance } from 'fastify'
 import { sharesOf } from '../../engine/branch.ts'
+import { decisionsAboutComponent } from '../../records/decisions.ts'
 import { newId } from '../../records/ids.ts'
 import { lifeOf } from '../../records/life.ts'
 import { branchOf, feedsOf, solvedOf, withRemedies } from '../../records/solved.ts'
@@ -28,6 +29,7 @@ export function register(app: FastifyInstance): void {
       shares: sharesOf(circuit, index, key),
       tree: feedsOf(judged.document, Math.max(0, index)),
       state: stateOn(app.db, request.actor, vehicle.id, day.on),
+      decisions: decisionsAboutComponent(app.db, request.actor, { vehicleId: vehicle.id, component: key }),
       life,
       once: newId(app.clock),
     }

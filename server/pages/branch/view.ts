@@ -3,10 +3,12 @@ import type { SolvedCircuit } from '../../engine/circuit-of.ts'
 import { partKind } from '../../engine/parts/index.ts'
 import type { BranchFacts, FeedRow, Report } from '../../engine/report.ts'
 import type { Component, VehicleDocument } from '../../engine/vehicle.ts'
+import type { Decision } from '../../records/decisions.ts'
 import type { Life } from '../../records/life.ts'
 import type { State } from '../../records/state.ts'
 import { dateWords, figure, figureOr } from '../../web/format.ts'
 import { type DayView, dayView } from '../shared/day-view.ts'
+import { type DecisionView, decisionView } from '../shared/decision-words.ts'
 import { type FindingView, figuresOf, findingView, ruleTitle } from '../shared/finding-view.ts'
 import { type LedgerRow, ledgerRows } from '../shared/ledger.ts'
 import { type Option, option } from '../shared/options.ts'
@@ -36,6 +38,7 @@ export type View = {
   }[]
   readonly history: readonly { readonly id: string; readonly when: string; readonly says: string }[]
   readonly lifeWords: string
+  readonly decisions: readonly DecisionView[]
   readonly insertWords: string
   readonly once: string
 }
@@ -57,6 +60,7 @@ export function view(given: {
   readonly shares: BranchFacts['shares']
   readonly tree: readonly FeedRow[]
   readonly state: State
+  readonly decisions: readonly Decision[]
   readonly life: Life
   readonly once: string
 }): View {
@@ -134,6 +138,7 @@ export function view(given: {
       .map((event) => ({ id: event.entryId, when: dateWords(event.on), says: event.says[0] ?? event.title })),
     lifeWords: lived.length > MOST_LIVED ? `All ${lived.length} in its life` : 'Its life in full',
     once: given.once,
+    decisions: given.decisions.map(decisionView),
     insertWords: part.kind === 'conductor' ? 'Cut it and put something between' : 'Put something in line with it',
   }
 }

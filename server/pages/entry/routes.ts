@@ -1,9 +1,13 @@
 import type { FastifyInstance, FastifyReply, FastifyRequest } from 'fastify'
 import type { Result, SavedEntry } from '../../records/contract.ts'
+import { offersFor } from '../../records/due-defaults.ts'
+import { failuresOf } from '../../records/fittings.ts'
 import { newId } from '../../records/ids.ts'
 import { correct, correctionsOf, entryOf, withdraw } from '../../records/journal.ts'
+import { partsById } from '../../records/part-rows.ts'
 import { photosOf } from '../../records/photos.ts'
 import { reportOn } from '../../records/projection.ts'
+import { stateOn } from '../../records/state.ts'
 import { vehicleOf } from '../../records/vehicles.ts'
 import { aboutEntry, lastSaveOf, latestVersionOf, undoCorrection, versionsOf } from '../../records/versions.ts'
 import { NotFound } from '../../web/error-pages.ts'
@@ -12,6 +16,7 @@ import { formFaults, refusalFaults, type ShownFault } from '../shared/faults.ts'
 import { entrySavedBy, onceOf } from '../shared/once.ts'
 import { photoCard } from '../shared/photo-cards.ts'
 import { todayOf, trailOf } from '../shared/vehicle-facts.ts'
+import { afterView } from './after.ts'
 import { carriedOver, clashOf } from './clash.ts'
 import { correctionView, readCorrection } from './correction.ts'
 import { versionsView } from './versions-view.ts'
@@ -35,7 +40,15 @@ export function register(app: FastifyInstance): void {
     const versions = versionsView(versionsOf(app.db, request.actor, entry.id), { id: entry.id, timeZone: app.config.timeZone })
     const facts = view({ entry, vehicle, marks, document, report, onItsDay, faults, last, versions, timeZone: app.config.timeZone })
     const cards = photosOf(app.db, request.actor, { entryId: entry.id }).map(photoCard)
-    return reply.page('entry/show', { ...facts, cards }, { title: entry.title, status, section: 'vehicles', trail })
+    const all = { ...facts, ...afterwards(request, entry), cards }
+    return reply.page('entry/show', all, { title: entry.title, status, section: 'vehicles', trail })
+  }
+  /** What may be put on the list after it: what the trade looks at again, and every other place that holds a part that failed. */
+  const afterwards = (request: FastifyRequest, entry: SavedEntry) => {
+    const state = stateOn(app.db, request.actor, entry.vehicleId)
+    const parts = partsById(app.db, request.actor)
+    const failures = entry.withdrawn ? [] : failuresOf(app.db, request.actor, entry.id)
+    return afterView({ offers: offersFor({ entry, state, parts }), failures, partName: (id) => parts.get(id)?.name ?? 'this part' })
   }
   const showCorrection = (
     request: FastifyRequest,

@@ -1,7 +1,9 @@
 import type { FastifyInstance, FastifyRequest } from 'fastify'
 import { partKind, partKinds } from '../../engine/parts/index.ts'
+import { leftoverTotals } from '../../records/leftovers.ts'
 import { createPart, partOf, partsFrom, type StoredPart, unknownRatings } from '../../records/parts.ts'
 import { FormReader } from '../../web/form.ts'
+import { figure } from '../../web/format.ts'
 import { formFaults, refusalFaults, type ShownFault } from '../shared/faults.ts'
 import { onceId, onceOf } from '../shared/once.ts'
 import { option } from '../shared/options.ts'
@@ -19,11 +21,15 @@ export function register(app: FastifyInstance): void {
     const range = (count: number): Span => spanOf(count, { asked: page, things: ['part', 'parts'], address })
     const found = partsFrom(app.db, request.actor, { contains: sought, range })
     const { count, before, after } = range(found.count)
+    const left = leftoverTotals(app.db, request.actor)
     const rows = found.parts.map((part) => ({
       id: part.id,
       name: part.name,
       kind: partKind(part.kind)?.title ?? part.kind,
-      stock: part.inStock === 0 ? '–' : String(part.inStock),
+      stock:
+        [part.inStock === 0 ? '' : String(part.inStock), left.has(part.id) ? `${figure(left.get(part.id) ?? 0, 'm')} left over` : '']
+          .filter((one) => one !== '')
+          .join(', ') || '–',
       place: part.place ?? '',
     }))
     const unknowns = unknownRatings(app.db, request.actor)
