@@ -24,6 +24,7 @@ export function readmeOf(scope: 'household' | 'vehicle', held: readonly string[]
 }
 
 const files = [
+  'README.txt             this file',
   'manifest.json          what is here: for each file its bytes, its SHA-256 and its rows; "missing" names originals that were',
   '                       not on the disk, or no longer what they had been, when the archive was made',
   'records/<table>.jsonl  one record a line, as JSON, in UTF-8; the tables are described below',

@@ -33,6 +33,23 @@ export type Manifest = {
   readonly missing: readonly string[]
 }
 
+export type Held = {
+  readonly vehicles: number
+  readonly entries: number
+  readonly parts: number
+  readonly photos: number
+  readonly photos_bytes: number
+}
+
+/** How much a whole archive would hold. */
+export function heldBy(db: Db, actor: Actor): Held {
+  const count = (table: string) =>
+    Number(db.$client.prepare(`SELECT count(*) FROM ${table} WHERE household_id = ?`).pluck().get(actor.householdId))
+  const bytes = 'SELECT coalesce(sum(bytes), 0) FROM (SELECT DISTINCT sha256, bytes FROM photos WHERE household_id = ?)'
+  const photos_bytes = Number(db.$client.prepare(bytes).pluck().get(actor.householdId))
+  return { vehicles: count('vehicles'), entries: count('entries'), parts: count('parts'), photos: count('photos'), photos_bytes }
+}
+
 const NOBODY = 'A former owner'
 /** What a vehicle's own archive holds; the rest is the household's. */
 const OF_A_VEHICLE = ['vehicles', 'parts', 'part_revisions', 'entries', 'changes', 'photos', 'photo_marks']
