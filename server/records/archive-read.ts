@@ -5,6 +5,7 @@ import { mkdir, readFile } from 'node:fs/promises'
 import { join } from 'node:path'
 import { Transform } from 'node:stream'
 import { pipeline } from 'node:stream/promises'
+import { crc32 } from 'node:zlib'
 import yauzl, { type Entry, type ZipFile } from 'yauzl'
 import { z } from 'zod'
 import { FORMAT } from './archive-tables.ts'
@@ -13,9 +14,11 @@ import type { Result } from './contract.ts'
 import { done, refusal, refused } from './refusals.ts'
 
 export type Limits = { readonly entries: number; readonly total_bytes: number; readonly file_bytes: number; readonly ratio: number }
-export const LIMITS: Limits = { entries: 300_000, total_bytes: 40e9, file_bytes: 4e9, ratio: 400 }
+export const LIMITS: Limits = { entries: 300_000, total_bytes: 40e9, file_bytes: 1e9, ratio: 200 }
 /** Under this a file may be packed as tightly as it likes. */
 const SMALL_bytes = 1_000_000
+/** The manifest is read whole: a line for each of the most files there may be. */
+const MANIFEST_bytes = 64_000_000
 
 export type OpenedArchive = { readonly manifest: Manifest; readonly pathOf: (name: string) => string }
 
@@ -41,16 +44,25 @@ const manifestSchema = z.strictObject({
       rows: z.number().int().min(0).exactOptional(),
     }),
   ),
+  missing: z.array(z.string().max(120)).max(LIMITS.entries).default([]),
 })
 
 /** Unpacks into `folder`, under names of our own. Whoever calls removes the folder. */
-export async function openArchive(path: string, folder: string, limits: Limits = LIMITS): Promise<Result<OpenedArchive>> {
+export async function openArchive(
+  path: string,
+  folder: string,
+  given: { readonly limits?: Limits | undefined; readonly signal?: AbortSignal | undefined } = {},
+): Promise<Result<OpenedArchive>> {
+  const { limits = LIMITS, signal } = given
   try {
     await mkdir(folder, { recursive: true, mode: 0o700 })
-    const found = await unpack(path, { folder, limits })
+    const found = await unpack(path, { folder, limits, signal })
     return await checked(folder, found)
   } catch (fault) {
     if (fault instanceof NotTaken) return refused([refusal('archive-not-taken', fault.message)])
+    if ((fault as { code?: string }).code === 'ENOSPC')
+      return refused([refusal('archive-not-taken', 'There is not enough room on the disk to unpack this archive. Nothing was taken in.')])
+    if (signal?.aborted) return refused([refusal('archive-not-taken', 'Taking the archive in was broken off. Nothing was taken in.')])
     if (isOfTheZip(fault))
       return refused([refusal('archive-not-taken', 'This is not a whole zip file, or it is damaged. Nothing was taken in.')])
     throw fault
@@ -61,21 +73,24 @@ class NotTaken extends Error {}
 
 type Unpacked = ReadonlyMap<string, { readonly bytes: number; readonly sha256: string }>
 
-async function unpack(path: string, given: { readonly folder: string; readonly limits: Limits }): Promise<Unpacked> {
-  const { folder, limits } = given
+type Unpacking = { readonly folder: string; readonly limits: Limits; readonly signal: AbortSignal | undefined }
+
+async function unpack(path: string, given: Unpacking): Promise<Unpacked> {
+  const { folder, limits, signal } = given
   const file = await yauzl.openPromise(path, { lazyEntries: true, autoClose: false, validateEntrySizes: true, strictFileNames: true })
   try {
     if (file.entryCount > limits.entries)
       throw new NotTaken(`This zip says that it holds ${file.entryCount} files: more than an archive may.`)
-    const entries = await entriesOf(file, limits)
+    const entries = await entriesOf(file, limits, signal)
     const found = new Map<string, { readonly bytes: number; readonly sha256: string }>()
     let total = 0
     for (const entry of entries) {
       const name = entry.fileName
       const kept = await unpackOne(file, entry, {
         to: join(folder, safe(name)),
-        most: Math.min(limits.file_bytes, limits.total_bytes - total),
+        most: Math.min(name === 'manifest.json' ? MANIFEST_bytes : limits.file_bytes, limits.total_bytes - total),
         limits,
+        signal,
       })
       total += kept.bytes
       found.set(name, kept)
@@ -86,11 +101,12 @@ async function unpack(path: string, given: { readonly folder: string; readonly l
   }
 }
 
-async function entriesOf(file: ZipFile, limits: Limits): Promise<readonly Entry[]> {
+async function entriesOf(file: ZipFile, limits: Limits, signal: AbortSignal | undefined): Promise<readonly Entry[]> {
   const entries: Entry[] = []
   const names = new Set<string>()
   for await (const entry of file.eachEntry()) {
     const name = entry.fileName
+    signal?.throwIfAborted()
     if (entries.length >= limits.entries) throw new NotTaken('This zip holds more files than an archive may.')
     if (!NAMES.some((pattern) => pattern.test(name))) throw new NotTaken(`“${name.slice(0, 80)}” does not belong in an archive.`)
     if (names.has(name)) throw new NotTaken(`“${name}” is in this zip twice.`)
@@ -104,23 +120,34 @@ async function entriesOf(file: ZipFile, limits: Limits): Promise<readonly Entry[
     if (entry.uncompressedSize > limits.file_bytes) throw new NotTaken(`“${name}” is larger than an archive’s files may be.`)
     entries.push(entry)
   }
-  // Each must have bytes of its own: one heap of zeros under many names is a bomb.
-  const placed = [...entries].sort((a, b) => a.relativeOffsetOfLocalHeader - b.relativeOffsetOfLocalHeader)
-  for (let n = 1; n < placed.length; n++) {
-    const [before, after] = [placed[n - 1] as Entry, placed[n] as Entry]
-    if (before.relativeOffsetOfLocalHeader + 30 + before.compressedSize > after.relativeOffsetOfLocalHeader)
-      throw new NotTaken('Files of this zip lie over one another.')
-  }
+  await refuseShared(file, entries)
   return entries
+}
+
+/** Each must have bytes of its own, from its head to its end, before the directory: one heap of zeros under many names is a bomb. */
+async function refuseShared(file: ZipFile, entries: readonly Entry[]): Promise<void> {
+  const placed: { readonly from: number; readonly to: number }[] = []
+  for (const entry of entries) {
+    const head = await file.readLocalFileHeaderPromise(entry)
+    // Programs that read a zip from its front believe the head, others the directory: both have to say the same.
+    if (!head.fileName.equals(entry.fileNameRaw) || head.compressionMethod !== entry.compressionMethod)
+      throw new NotTaken(`“${entry.fileName}” is called otherwise in another place of this zip.`)
+    if ((head.generalPurposeBitFlag & 1) !== 0) throw new NotTaken('This zip is encrypted.')
+    placed.push({ from: entry.relativeOffsetOfLocalHeader, to: head.fileDataStart + entry.compressedSize })
+  }
+  placed.sort((a, b) => a.from - b.from)
+  for (let n = 1; n < placed.length; n++)
+    if ((placed[n - 1]?.to ?? 0) > (placed[n]?.from ?? 0)) throw new NotTaken('Files of this zip lie over one another.')
 }
 
 async function unpackOne(
   file: ZipFile,
   entry: Entry,
-  given: { readonly to: string; readonly most: number; readonly limits: Limits },
+  given: { readonly to: string; readonly most: number; readonly limits: Limits; readonly signal: AbortSignal | undefined },
 ): Promise<{ readonly bytes: number; readonly sha256: string }> {
   const hash = createHash('sha256')
   let bytes = 0
+  let sum = 0
   const counting = new Transform({
     transform(chunk: Buffer, _encoding, next) {
       bytes += chunk.length
@@ -128,16 +155,19 @@ async function unpackOne(
       if (bytes > SMALL_bytes && bytes > entry.compressedSize * given.limits.ratio)
         return next(new NotTaken(`“${entry.fileName}” unpacks to far more than it is: it is not taken.`))
       hash.update(chunk)
+      sum = crc32(chunk, sum)
       next(null, chunk)
     },
   })
-  await pipeline(await file.openReadStreamPromise(entry), counting, createWriteStream(given.to, { mode: 0o600, flags: 'wx' }))
+  const { signal } = given
+  const source = await file.openReadStreamPromise(entry)
+  await pipeline(source, counting, createWriteStream(given.to, { mode: 0o600, flags: 'wx' }), signal ? { signal } : {})
+  if (sum !== entry.crc32) throw new NotTaken(`“${entry.fileName}” is damaged: its checksum is another.`)
   return { bytes, sha256: hash.digest('hex') }
 }
 
 async function checked(folder: string, found: Unpacked): Promise<Result<OpenedArchive>> {
   if (!found.has('manifest.json')) throw new NotTaken('There is no manifest.json in this zip: it is no archive of this program.')
-  if ((found.get('manifest.json')?.bytes ?? 0) > 100_000_000) throw new NotTaken('The manifest is too large.')
   const text = await readFile(join(folder, safe('manifest.json')), 'utf8')
   const read = manifestSchema.safeParse(parse(text))
   if (!read.success) throw new NotTaken('The manifest of this archive is not one that is known here; a newer program may have written it.')

@@ -1,12 +1,14 @@
 /** Past 200 lines: one walk over all that a household keeps. Everything of it, or of one vehicle, as one zip that any program opens: the way out. */
 import { createHash } from 'node:crypto'
-import { closeSync, createWriteStream, fsyncSync, openSync, writeSync } from 'node:fs'
-import { lstat, mkdir, mkdtemp, rename, rm } from 'node:fs/promises'
+import { closeSync, createReadStream, createWriteStream, openSync, rmSync, writeSync } from 'node:fs'
+import { lstat, mkdir, mkdtemp, open, rename, rm } from 'node:fs/promises'
 import { dirname, join } from 'node:path'
+import type { Readable } from 'node:stream'
 import { pipeline } from 'node:stream/promises'
 import { stringify } from 'csv-stringify/sync'
-import yazl from 'yazl'
+import { readmeOf } from './archive-readme.ts'
 import { type ArchiveTable, archiveTables, FORMAT, fileOf, lineOf, type Row } from './archive-tables.ts'
+import { ArchiveZip } from './archive-zip.ts'
 import type { Clock } from './clock.ts'
 import type { Actor } from './contract.ts'
 import type { Db } from './database.ts'
@@ -27,6 +29,25 @@ export type Manifest = {
   readonly schemaVersion: number
   readonly scope: 'household' | 'vehicle'
   readonly files: Readonly<Record<string, ManifestFile>>
+  /** originals that were not on the disk, or no longer what they had been */
+  readonly missing: readonly string[]
+}
+
+export type Held = {
+  readonly vehicles: number
+  readonly entries: number
+  readonly parts: number
+  readonly photos: number
+  readonly photos_bytes: number
+}
+
+/** How much a whole archive would hold. */
+export function heldBy(db: Db, actor: Actor): Held {
+  const count = (table: string) =>
+    Number(db.$client.prepare(`SELECT count(*) FROM ${table} WHERE household_id = ?`).pluck().get(actor.householdId))
+  const bytes = 'SELECT coalesce(sum(bytes), 0) FROM (SELECT DISTINCT sha256, bytes FROM photos WHERE household_id = ?)'
+  const photos_bytes = Number(db.$client.prepare(bytes).pluck().get(actor.householdId))
+  return { vehicles: count('vehicles'), entries: count('entries'), parts: count('parts'), photos: count('photos'), photos_bytes }
 }
 
 const NOBODY = 'A former owner'
@@ -34,71 +55,106 @@ const NOBODY = 'A former owner'
 const OF_A_VEHICLE = ['vehicles', 'parts', 'part_revisions', 'entries', 'changes', 'photos', 'photo_marks']
 
 /**
- * Writes the archive to `to`, whole or not at all. Rows are read within one transaction; photos are copied in as they are. A photo whose
- * original is missing is named in the manifest's absence: its row is there, its file is not.
+ * The archive as it is made, from its first byte on. Rows are read within one transaction into files of their own, so that whoever takes it
+ * slowly holds nothing up; the manifest comes last, when every original has been looked at. A stream that is destroyed ends all of it.
  */
+export async function archiveStream(
+  db: Db,
+  clock: Clock,
+  actor: Actor,
+  given: ArchiveScope & { readonly data: string },
+): Promise<{ readonly stream: Readable; readonly manifest: Promise<Manifest> }> {
+  const { data } = given
+  await mkdir(join(data, 'tmp'), { recursive: true, mode: 0o700 })
+  const folder = await mkdtemp(join(data, 'tmp', 'archive-'))
+  const clean = () => rmSync(folder, { recursive: true, force: true })
+  try {
+    const { files, photos } = db.$client.transaction(() => writeRecords(db, actor, { ...given, folder }))()
+    const head = {
+      format: FORMAT,
+      madeAt: clock.now().toISOString(),
+      schemaVersion: Number(db.$client.pragma('user_version', { simple: true })),
+      scope: given.vehicleId === undefined ? ('household' as const) : ('vehicle' as const),
+    }
+    const zip = new ArchiveZip(clean)
+    const manifest = fill(zip, { head, files, photos, data, folder })
+    // Whoever waits for the manifest hears of it; whoever reads the stream sees it destroyed.
+    manifest.catch((fault) => zip.stream.destroy(fault))
+    return { stream: zip.stream, manifest }
+  } catch (fault) {
+    clean()
+    throw fault
+  }
+}
+
+/** Writes the archive to `to`, whole or not at all. */
 export async function writeArchive(
   db: Db,
   clock: Clock,
   actor: Actor,
-  given: ArchiveScope & { readonly data: string; readonly to: string },
+  given: ArchiveScope & { readonly data: string; readonly to: string; readonly signal?: AbortSignal },
 ): Promise<Manifest> {
-  const { data, to } = given
-  await mkdir(join(data, 'tmp'), { recursive: true, mode: 0o700 })
-  const folder = await mkdtemp(join(data, 'tmp', 'archive-'))
-  try {
-    const { files, photos } = db.$client.transaction(() => writeRecords(db, actor, { ...given, folder }))()
-    const names = new Map(Object.keys(files).map((name) => [name, join(folder, name.replaceAll('/', '_'))]))
-    const all: Record<string, ManifestFile> = { ...files }
-    for (const photo of photos) {
-      const path = photoPath({ data, ...photo })
-      const found = await lstat(path).catch(() => null)
-      if (!found?.isFile()) continue
-      names.set(photoName(photo), path)
-      all[photoName(photo)] = { bytes: found.size, sha256: photo.sha256 }
-    }
-    const manifest: Manifest = {
-      format: FORMAT,
-      madeAt: clock.now().toISOString(),
-      schemaVersion: Number(db.$client.pragma('user_version', { simple: true })),
-      scope: given.vehicleId === undefined ? 'household' : 'vehicle',
-      files: Object.fromEntries(Object.entries(all).sort(([a], [b]) => (a < b ? -1 : 1))),
-    }
-    await zip({ manifest, names, to })
-    return manifest
-  } finally {
-    await rm(folder, { recursive: true, force: true })
-  }
-}
-
-async function zip(given: {
-  readonly manifest: Manifest
-  readonly names: ReadonlyMap<string, string>
-  readonly to: string
-}): Promise<void> {
-  const { manifest, names, to } = given
+  const { to, signal } = given
   await mkdir(dirname(to), { recursive: true })
-  const file = new yazl.ZipFile()
-  // Always the same moment: two archives of the same records differ in the manifest alone.
-  const mtime = new Date('2000-01-01T00:00:00Z')
-  file.addBuffer(Buffer.from(`${JSON.stringify(manifest, null, 1)}\n`), 'manifest.json', { mtime })
-  for (const name of Object.keys(manifest.files)) {
-    // Photos are packed already.
-    const compress = !name.startsWith('photos/')
-    file.addFile(names.get(name) as string, name, { mtime, mode: 0o100600, compress })
-  }
-  file.end()
+  const { stream, manifest } = await archiveStream(db, clock, actor, given)
   const part = `${to}.part`
   try {
-    await pipeline(file.outputStream, createWriteStream(part, { mode: 0o600 }))
-    const handle = openSync(part, 'r+')
-    fsyncSync(handle)
-    closeSync(handle)
+    await pipeline(stream, createWriteStream(part, { mode: 0o600 }), { signal })
+    const handle = await open(part, 'r+')
+    await handle.sync().finally(() => handle.close())
     await rename(part, to)
+    return await manifest
   } catch (fault) {
     await rm(part, { force: true })
     throw fault
   }
+}
+
+async function fill(
+  zip: ArchiveZip,
+  given: {
+    readonly head: Omit<Manifest, 'files' | 'missing'>
+    readonly files: Readonly<Record<string, ManifestFile>>
+    readonly photos: readonly Photo[]
+    readonly data: string
+    readonly folder: string
+  },
+): Promise<Manifest> {
+  const { head, photos, data, folder } = given
+  const files: Record<string, ManifestFile> = {}
+  const missing = new Set<string>()
+  for (const name of Object.keys(given.files).sort()) {
+    const file = given.files[name] as ManifestFile
+    files[name] = file
+    zip.add(name, { path: join(folder, placeOf(name)), bytes: file.bytes, compress: true })
+  }
+  for (const photo of [...photos].sort((a, b) => (a.sha256 < b.sha256 ? -1 : 1))) {
+    const name = photoName(photo)
+    if (Object.hasOwn(files, name) || missing.has(name)) continue
+    const path = photoPath({ data, ...photo })
+    const bytes = await bytesIfWhole(path, photo.sha256, zip.stream)
+    if (bytes === null) missing.add(name)
+    else {
+      files[name] = { bytes, sha256: photo.sha256 }
+      // Pictures are packed already.
+      zip.add(name, { path, bytes, compress: false })
+    }
+  }
+  const manifest = { ...head, files, missing: [...missing] }
+  zip.end(manifest)
+  return manifest
+}
+
+/** Its size, or null where it is gone, is no plain file, or is no longer what its name says. */
+async function bytesIfWhole(path: string, sha256: string, stream: Readable): Promise<number | null> {
+  const found = await lstat(path).catch(() => null)
+  if (!found?.isFile()) return null
+  const hash = createHash('sha256')
+  for await (const chunk of createReadStream(path)) {
+    if (stream.destroyed) throw new Error('Nobody takes this archive any more.')
+    hash.update(chunk as Buffer)
+  }
+  return hash.digest('hex') === sha256 ? found.size : null
 }
 
 type Photo = { readonly sha256: string; readonly type: string }
@@ -113,7 +169,7 @@ function writeRecords(
   const photos: Photo[] = []
   const people = namesOfPeople(db, actor)
   const keep = (name: string, write: (put: (text: string) => void) => number | undefined) => {
-    const path = join(folder, name.replaceAll('/', '_'))
+    const path = join(folder, placeOf(name))
     const handle = openSync(path, 'w', 0o600)
     const hash = createHash('sha256')
     let bytes = 0
@@ -137,7 +193,7 @@ function writeRecords(
       for (const row of rowsOf(db, actor, table)) {
         if (!isWithin(table, row, { vehicleId, parts })) continue
         if (table.name === 'photos') photos.push({ sha256: String(row.sha256), type: String(row.type) })
-        put(`${lineOf(table, shownRow(table, row, { people, given }))}\n`)
+        put(`${lineOf(table, shownRow(table, row, { people, given, parts }))}\n`)
         rows++
       }
       return rows
@@ -147,14 +203,20 @@ function writeRecords(
     vehicleId === undefined ? [...rowsOf(db, actor, archiveTables[0] as ArchiveTable)].map((row) => String(row.id)) : [vehicleId]
   for (const id of vehicles)
     keep(`vehicles/${id}/document.json`, (put) => void put(`${JSON.stringify(documentOn(db, actor, id), null, 1)}\n`))
-  for (const [name, lines] of Object.entries(sheets(db, actor, given))) keep(name, (put) => void put(lines))
-  keep('README.txt', (put) => void put(README))
+  for (const [name, lines] of Object.entries(sheets(db, actor, { ...given, parts }))) keep(name, (put) => void put(lines))
+  const held = archiveTables.map((table) => table.name).filter((name) => vehicleId === undefined || OF_A_VEHICLE.includes(name))
+  keep('README.txt', (put) => void put(readmeOf(vehicleId === undefined ? 'household' : 'vehicle', held)))
   return { files, photos }
 }
 
-/** Rows of one table in order of their key, JSON columns parsed. */
+/** Where a file of the archive waits in the temporary folder. */
+function placeOf(name: string): string {
+  return name.replaceAll('/', '_')
+}
+
+/** Rows of one table in their order, JSON columns parsed. */
 export function* rowsOf(db: Db, actor: Actor, table: ArchiveTable): Generator<Row> {
-  const sql = `SELECT * FROM ${table.name} WHERE household_id = ? ORDER BY ${table.key.join(', ')}`
+  const sql = `SELECT * FROM ${table.name} WHERE household_id = ? ORDER BY ${table.byRecording ? 'rowid' : table.key.join(', ')}`
   for (const row of db.$client.prepare(sql).iterate(actor.householdId)) yield parsed(table, row as Row)
 }
 
@@ -169,7 +231,7 @@ export function parsed(table: ArchiveTable, row: Row): Row {
 export function shownRow(
   table: ArchiveTable,
   row: Row,
-  how: { readonly people: ReadonlyMap<string, string>; readonly given: ArchiveScope },
+  how: { readonly people: ReadonlyMap<string, string>; readonly given: ArchiveScope; readonly parts?: ReadonlySet<string> | null },
 ): Row {
   const isHandedOver = how.given.vehicleId !== undefined
   const own: Record<string, unknown> = { ...row }
@@ -177,6 +239,8 @@ export function shownRow(
     own.recorded_by = isHandedOver && how.given.names !== true ? NOBODY : (how.people.get(String(own.recorded_by)) ?? NOBODY)
   if (isHandedOver && table.name === 'entries' && how.given.costs !== true) own.cost_minor = null
   if (isHandedOver && 'once_key' in own) own.once_key = null
+  // A photo of the vehicle may be one of a part that the vehicle never held.
+  if (isHandedOver && table.name === 'photos' && own.part_id !== null && !how.parts?.has(String(own.part_id))) own.part_id = null
   return own
 }
 
@@ -220,36 +284,38 @@ function partsEverIn(db: Db, actor: Actor, vehicleId: string): ReadonlySet<strin
 }
 
 /** Tables for a spreadsheet; never read back. */
-function sheets(db: Db, actor: Actor, given: ArchiveScope): Record<string, string> {
+function sheets(db: Db, actor: Actor, given: ArchiveScope & { readonly parts: ReadonlySet<string> | null }): Record<string, string> {
   const { vehicleId } = given
   const [also, args] = vehicleId === undefined ? ['', [actor.householdId]] : [' AND e.vehicle_id = ?', [actor.householdId, vehicleId]]
   const cost = vehicleId === undefined || given.costs === true ? 'e.cost_minor' : 'NULL'
   const entries = db.$client
     .prepare(
       `SELECT v.name AS vehicle, e.effective_on AS day, e.title, e.text, e.odometer_km, ${cost} AS cost_minor FROM entries e JOIN vehicles v ON v.id = e.vehicle_id
-       WHERE e.household_id = ?${also} AND e.correction IS NOT 'withdrawn' AND NOT EXISTS (SELECT 1 FROM entries c WHERE c.corrects_id = e.id)
+       WHERE e.household_id = ?${also} AND e.correction IS NOT 'withdrawn' AND NOT EXISTS (SELECT 1 FROM entries c WHERE c.corrects_id = e.id AND (c.correction = 'replaced'
+         OR NOT EXISTS (SELECT 1 FROM entries b WHERE b.corrects_id = c.id AND b.correction = 'withdrawn')))
        ORDER BY e.effective_on, e.place_id`,
     )
     .all(...args) as Row[]
-  const found: Record<string, string> = {
-    'csv/entries.csv': sheet(['vehicle', 'day', 'title', 'text', 'odometer_km', 'cost_minor'], entries),
-  }
-  if (vehicleId !== undefined) return found
   const parts = db.$client
     .prepare(
-      `SELECT r.name, p.kind, r.ratings, r.notes FROM parts p JOIN part_revisions r ON r.id = (SELECT max(id) FROM part_revisions WHERE part_id = p.id)
+      `SELECT p.id, r.name, p.kind, r.ratings, r.notes FROM parts p JOIN part_revisions r ON r.id = (SELECT id FROM part_revisions WHERE part_id = p.id ORDER BY rowid DESC LIMIT 1)
        WHERE p.household_id = ? ORDER BY p.id`,
     )
     .all(actor.householdId) as Row[]
+  const held = parts.filter((part) => given.parts === null || given.parts.has(String(part.id)))
+  const found: Record<string, string> = {
+    'csv/entries.csv': sheet(['vehicle', 'day', 'title', 'text', 'odometer_km', 'cost_minor'], entries),
+    'csv/parts.csv': sheet(['name', 'kind', 'ratings', 'notes'], held),
+  }
+  if (vehicleId !== undefined) return found
   const purchases = db.$client
     .prepare(
       `SELECT r.name AS part, b.bought_on AS day, b.count, b.price_minor, b.supplier FROM purchases b JOIN part_revisions r
-       ON r.id = (SELECT max(id) FROM part_revisions WHERE part_id = b.part_id) WHERE b.household_id = ? ORDER BY b.id`,
+       ON r.id = (SELECT id FROM part_revisions WHERE part_id = b.part_id ORDER BY rowid DESC LIMIT 1) WHERE b.household_id = ? ORDER BY b.id`,
     )
     .all(actor.householdId) as Row[]
   return {
     ...found,
-    'csv/parts.csv': sheet(['name', 'kind', 'ratings', 'notes'], parts),
     'csv/purchases.csv': sheet(['part', 'day', 'count', 'price_minor', 'supplier'], purchases),
   }
 }
@@ -263,18 +329,3 @@ export function sheet(columns: readonly string[], rows: readonly Row[]): string 
 function plainWords(text: string): string {
   return /^[\s"']*[=+\-@＝＋－＠]|^[\t\r]/.test(text) ? `'${text}` : text
 }
-
-const README = `A Loombook archive: everything a household recorded, in plain files.
-
-manifest.json          what is here: for each file its bytes, its SHA-256 and its rows
-records/<table>.jsonl  one record a line, as JSON: the journal (entries, changes), parts and what is known of them
-                       (part_revisions), the shelf (stock_counts, stock_moves, purchases, leftovers), photos and marks on them
-vehicles/<id>/         today's vehicle document: components, parts with ratings, joins
-photos/                originals, byte for byte, named by their SHA-256
-csv/                   tables for a spreadsheet; a cell that looks like a formula has an apostrophe before it
-
-Days are YYYY-MM-DD, instants UTC (ISO 8601), money in minor units (cents), lengths in metres, distances in kilometres.
-An entry with "corrects_id" takes the place of that entry (correction "replaced") or takes it back ("withdrawn"); entries are never changed.
-A vehicle's state on a day is its changes up to that day, one after another, in the order (effective_on, place_id, position).
-Lines are written as ECMAScript's JSON.stringify writes them, keys in the order of the table, and sorted by id.
-`

@@ -36,6 +36,11 @@ export function keptJournals(db: Db): Lately<Journal> {
   return mine
 }
 
+/** After a transaction that came to nothing. */
+export function forgetJournals(db: Db): void {
+  kept.delete(db)
+}
+
 export function vehicleRow(db: Db, actor: Actor, id: string): typeof vehicles.$inferSelect | undefined {
   return db
     .select()

@@ -354,7 +354,7 @@ function faultsOf(entry: NewEntry, clock?: Clock): readonly Refusal[] {
 }
 
 /** The latest date on any calendar now: time zones reach fourteen hours east. */
-function furthestEast(clock: Clock): string {
+export function furthestEast(clock: Clock): string {
   return new Date(clock.now().getTime() + 14 * 3_600_000).toISOString().slice(0, 10)
 }
 

@@ -95,6 +95,11 @@ export function partNames(db: Db, actor: Actor): readonly NamedPart[] {
   return names
 }
 
+/** After a transaction that came to nothing. */
+export function forgetPartNames(db: Db): void {
+  kept.delete(db)
+}
+
 /** Of the revisions now in force of these parts. */
 export function digestOfParts(rows: ReadonlyMap<string, PartRow>, ids: readonly string[]): string {
   const hash = createHash('sha256')

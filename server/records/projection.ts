@@ -26,6 +26,11 @@ export function keptHeads(db: Db): Lately<Kept> {
   return mine
 }
 
+/** After a transaction that came to nothing. */
+export function forgetHeads(db: Db): void {
+  kept.delete(db)
+}
+
 /**
  * Document and report on a date; today's head if no date is given. A stale head is made anew before it is answered,
  * unless `asKept` asks for what is there: then `stale` says so.

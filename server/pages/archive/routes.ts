@@ -1,9 +1,6 @@
-import { createReadStream } from 'node:fs'
-import { mkdir, mkdtemp, rm, stat } from 'node:fs/promises'
-import { join } from 'node:path'
 import type { FastifyInstance, FastifyReply, FastifyRequest } from 'fastify'
 import { importArchive } from '../../records/archive-import.ts'
-import { type ArchiveScope, writeArchive } from '../../records/archive-write.ts'
+import { type ArchiveScope, archiveStream, heldBy } from '../../records/archive-write.ts'
 import { append } from '../../records/journal.ts'
 import { vehiclesOf } from '../../records/vehicles.ts'
 import { FormReader } from '../../web/form.ts'
@@ -22,28 +19,19 @@ export function register(app: FastifyInstance): void {
     request: FastifyRequest,
     reply: FastifyReply,
     given: { readonly faults: readonly ShownFault[]; readonly status: number; readonly done: string },
-  ) => reply.page('archive/show', view({ vehicles: vehiclesOf(app.db, request.actor), ...given }), { ...PAGE, status: given.status })
-  /** Made whole first, then sent: a slow line holds nothing up, and a broken one leaves nothing. */
+  ) =>
+    reply.page('archive/show', view({ vehicles: vehiclesOf(app.db, request.actor), held: heldBy(app.db, request.actor), ...given }), {
+      ...PAGE,
+      status: given.status,
+    })
+  /** Sent while it is made; whoever breaks it off ends the making too. */
   const download = async (request: FastifyRequest, reply: FastifyReply, given: ArchiveScope & { readonly name: string }) => {
-    await mkdir(join(data, 'tmp'), { recursive: true, mode: 0o700 })
-    const folder = await mkdtemp(join(data, 'tmp', 'out-'))
-    const clean = () => rm(folder, { recursive: true, force: true })
-    try {
-      const to = join(folder, 'archive.zip')
-      await writeArchive(app.db, app.clock, request.actor, { ...given, data, to })
-      const { size } = await stat(to)
-      const stream = createReadStream(to)
-      stream.once('close', clean)
-      return reply
-        .header('content-disposition', `attachment; filename="${given.name}-${todayOf(app)}.zip"`)
-        .header('content-length', String(size))
-        .header('cache-control', 'no-store')
-        .type('application/zip')
-        .send(stream)
-    } catch (fault) {
-      await clean()
-      throw fault
-    }
+    const { stream } = await archiveStream(app.db, app.clock, request.actor, { ...given, data })
+    return reply
+      .header('content-disposition', `attachment; filename="${given.name}-${todayOf(app)}.zip"`)
+      .header('cache-control', 'no-store')
+      .type('application/zip')
+      .send(stream)
   }
 
   app.get('/archive', OWNERS, async (request, reply) => show(request, reply, { faults: [], status: 200, done: '' }))
@@ -57,7 +45,8 @@ export function register(app: FastifyInstance): void {
         status: 422,
         done: '',
       })
-    const taken = await importArchive(app.db, app.clock, request.actor, { data, path: file.path })
+    const { signal } = gone(reply)
+    const taken = await importArchive(app.db, app.clock, request.actor, { data, path: file.path, signal })
     if (!taken.ok) return show(request, reply, { faults: refusalFaults(taken.refusals, { field: () => 'archive' }), status: 422, done: '' })
     const { added, same, asCopy, photos, missingPhotos } = taken.value
     const count = (name: string, word: string) => (added[name] ? [`${added[name]} ${word}`] : [])
@@ -130,4 +119,13 @@ export function register(app: FastifyInstance): void {
       ? reply.redirect(`/entries/${saved.value.id}`, 303)
       : again(refusalFaults(saved.refusals), saved.refusals[0]?.status ?? 422)
   })
+}
+
+/** Aborted when whoever waits for the answer goes away. */
+function gone(reply: FastifyReply): AbortController {
+  const controller = new AbortController()
+  reply.raw.once('close', () => {
+    if (!reply.raw.writableFinished) controller.abort()
+  })
+  return controller
 }
