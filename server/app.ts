@@ -65,7 +65,7 @@ export async function buildApp(given: {
   await app.register(fastifyStatic, { root: join(import.meta.dirname, '..', 'static'), prefix: '/static/', maxAge: '1h' })
   await app.register(views, { folder: join(import.meta.dirname, '..', 'views') })
   await app.register(sessions, { find: (token: string) => sessionOf(given.db, given.clock, token), isFirstRun: () => isFirstRun(given.db) })
-  await app.register(multipart, { receive: (source, { fileName }) => receive(source, { data: given.config.data, fileName }), drop })
+  await app.register(multipart, { receive: (source, file) => receive(source, { data: given.config.data, ...file }), drop })
   await app.register(guard, {
     refused: (request, reason) =>
       noteSecurity(given.db, given.clock, {

@@ -1,6 +1,7 @@
 /** The route table: every page, in one list. */
 import type { FastifyInstance } from 'fastify'
 import * as account from './account/routes.ts'
+import * as archive from './archive/routes.ts'
 import * as branch from './branch/routes.ts'
 import * as chain from './chain/routes.ts'
 import * as compare from './compare/routes.ts'
@@ -54,6 +55,7 @@ const pages = [
   rules,
   importPage,
   fuseBox,
+  archive,
   photo,
   people,
   joinPage,

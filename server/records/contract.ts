@@ -58,6 +58,7 @@ export type Change =
       readonly odometer_km?: number
     }
   | { readonly kind: 'due-done'; readonly key: string }
+  | { readonly kind: 'left'; readonly how: 'sold' | 'given away' | 'scrapped'; readonly to?: string }
 
 /** What became of the old part. */
 export type Fate = 'shelf' | 'bin' | 'failed' | 'not said'

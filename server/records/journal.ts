@@ -487,6 +487,7 @@ export function touches(change: Change, key: string): boolean {
     case 'unfinished':
       return change.components.includes(key)
     case 'finished':
+    case 'left':
     case 'due-done':
       return false
     default:

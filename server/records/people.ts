@@ -46,6 +46,11 @@ export function createOwner(db: Db, clock: Clock, given: { readonly name: string
   })
 }
 
+/** For the machine's own commands: the owners of the installation, the first one first. */
+export function ownersOf(db: Db): readonly Actor[] {
+  return db.select().from(people).where(eq(people.role, 'owner')).orderBy(asc(people.id)).all().map(actorOf)
+}
+
 /** The answer and the time it takes are the same for a name that nobody has. */
 export async function signIn(
   db: Db,

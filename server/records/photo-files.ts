@@ -4,7 +4,7 @@
  */
 import { createHash, randomBytes } from 'node:crypto'
 import { close, createWriteStream, fsync, open } from 'node:fs'
-import { link, mkdir, open as openFile, readdir, stat, unlink } from 'node:fs/promises'
+import { link, mkdir, open as openFile, readdir, rm, stat, unlink } from 'node:fs/promises'
 import { dirname, join } from 'node:path'
 import type { Readable } from 'node:stream'
 import { pipeline } from 'node:stream/promises'
@@ -127,8 +127,8 @@ export async function sweepTemporary(data: string, now: Date): Promise<number> {
   let swept = 0
   for (const name of await readdir(folder).catch(() => [])) {
     const found = await stat(join(folder, name)).catch(() => null)
-    if (!found?.isFile() || now.getTime() - found.mtimeMs < STALE_ms) continue
-    await unlink(join(folder, name)).catch(() => {})
+    if (!found || now.getTime() - found.mtimeMs < STALE_ms) continue
+    await rm(join(folder, name), { recursive: true, force: true })
     swept++
   }
   return swept

@@ -13,6 +13,7 @@ const statuses = {
   'sign-in-over': 401,
   'name-taken': 409,
   'last-owner': 409,
+  'archive-not-taken': 422,
   'already-set-up': 409,
   'does-not-apply': 409,
   'later-entry-depends': 409,

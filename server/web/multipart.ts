@@ -14,13 +14,17 @@ export type ReceivedFile = {
 }
 type Receive = (
   source: Readable,
-  given: { readonly fileName: string },
+  given: { readonly fileName: string; readonly most_bytes: number },
 ) => Promise<
   | { readonly ok: true; readonly value: Omit<ReceivedFile, 'field'> }
   | { readonly ok: false; readonly refusals: readonly { readonly status: number; readonly sentence: string }[] }
 >
 
 declare module 'fastify' {
+  interface FastifyContextConfig {
+    /** where a form may carry larger files than usual */
+    fileMost_bytes?: number
+  }
   interface FastifyRequest {
     /** files of a form, in a temporary place; whoever keeps one takes it from there before the reply ends */
     received: readonly ReceivedFile[]
@@ -66,7 +70,8 @@ async function readForm(request: FastifyRequest, { receive, drop }: Options): Pr
   const body: Record<string, string | string[]> = Object.create(null)
   const received: ReceivedFile[] = []
   request.received = received
-  for await (const part of request.parts()) {
+  const most_bytes = request.routeOptions.config.fileMost_bytes ?? MOST.bytes
+  for await (const part of request.parts({ limits: { fileSize: most_bytes } })) {
     if (part.type === 'field') {
       const value = typeof part.value === 'string' ? part.value : ''
       if (part.fieldnameTruncated || part.valueTruncated)
@@ -80,7 +85,7 @@ async function readForm(request: FastifyRequest, { receive, drop }: Options): Pr
       part.file.resume()
       continue
     }
-    const kept = await receive(part.file, { fileName: part.filename ?? '' })
+    const kept = await receive(part.file, { fileName: part.filename ?? '', most_bytes })
     if (!kept.ok) throw new Refused(kept.refusals[0]?.status ?? 422, kept.refusals[0]?.sentence ?? 'This file is not taken.')
     const file = { ...kept.value, field: part.fieldname }
     // Browsers send an empty part where no file was chosen.

@@ -148,6 +148,9 @@ export async function addressesOf(book: Book): Promise<Readonly<Record<string, r
     '/confirm': ['/confirm', '/confirm?next=/people'],
     '/security': ['/security'],
     '/trash': ['/trash'],
+    '/archive': ['/archive'],
+    '/vehicles/:id/archive': [`${V}/archive`],
+    '/vehicles/:id/leave': [`${V}/leave`],
     '/rules': ['/rules'],
     '/rules/:rule': rules.map((rule) => `/rules/${rule.id}`),
   }
@@ -188,6 +191,8 @@ function findingAddresses(book: Book): readonly string[] {
 
 /** What is no page of a signed-in person: answers that are not pages, and the two doors. */
 export const NO_PAGES = [
+  '/archive/download',
+  '/vehicles/:id/archive/download',
   '/photos/:id/thumbnail',
   '/photos/:id/picture',
   '/photos/:id/original',

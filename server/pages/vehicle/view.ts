@@ -6,6 +6,7 @@ import { dateWords, figure, kilometres } from '../../web/format.ts'
 import { beforeWords, type DayView, dayQuery, dayView } from '../shared/day-view.ts'
 import { type FindingView, findingView, ruleTitle, worstWords } from '../shared/finding-view.ts'
 import { type LedgerRow, ledgerRows, looseRows } from '../shared/ledger.ts'
+import { leftWords } from '../shared/left-words.ts'
 import { type UndoView, undoView } from '../shared/undo-view.ts'
 import type { Chosen, Day } from '../shared/vehicle-facts.ts'
 
@@ -19,6 +20,8 @@ export type View = {
   readonly isToday: boolean
   readonly query: string
   readonly undo: UndoView | null
+  /** empty for a vehicle that is here */
+  readonly left: string
   readonly system: string
   readonly odometer: string
   readonly worst: string
@@ -75,6 +78,7 @@ export function view(given: {
     isToday: day.isToday,
     query: condition.query,
     undo: day.isToday ? undoView(given.last) : null,
+    left: leftWords(state),
     system: `${state.vehicle.systemVoltage_V} V`,
     odometer: vehicle.odometer_km === null ? 'not recorded' : kilometres(vehicle.odometer_km),
     worst: worstWords(report),

@@ -4,6 +4,7 @@ import type { State } from '../../records/state.ts'
 import type { VehicleFacts } from '../../records/vehicles.ts'
 import { dateWords, kilometres } from '../../web/format.ts'
 import { type FindingView, findingView, worstWords } from '../shared/finding-view.ts'
+import { leftWords } from '../shared/left-words.ts'
 
 type Facts = { readonly vehicle: VehicleFacts; readonly document: VehicleDocument; readonly report: Report; readonly state: State }
 export type Hit = { readonly href: string; readonly name: string; readonly where: string }
@@ -15,6 +16,8 @@ export type View = {
     readonly name: string
     readonly system: string
     readonly odometer: string
+    /** empty for one that is here */
+    readonly left: string
     readonly worst: string
     readonly verdict: Verdict | 'nothing'
     readonly finding: FindingView | null
@@ -36,6 +39,7 @@ export function view(given: { readonly facts: readonly Facts[]; readonly sought:
         name: vehicle.name,
         system: `${vehicle.systemVoltage_V} V`,
         odometer: vehicle.odometer_km === null ? '' : kilometres(vehicle.odometer_km),
+        left: leftWords(state),
         worst: worstWords(report),
         verdict: report.findings[0]?.verdict ?? 'nothing',
         finding:

@@ -6,6 +6,7 @@ import { dueSet } from './due-set.ts'
 import { finished } from './finished.ts'
 import { fitted } from './fitted.ts'
 import { joined } from './joined.ts'
+import { left } from './left.ts'
 import { measured } from './measured.ts'
 import { noted } from './noted.ts'
 import { removed } from './removed.ts'
@@ -32,6 +33,7 @@ export const changeKinds = [
   finished,
   dueSet,
   dueDone,
+  left,
 ] as unknown as readonly ChangeKind<unknown>[]
 
 const byKind = new Map(changeKinds.map((kind) => [kind.kind, kind]))
