@@ -6,6 +6,8 @@ import fastifyFormbody from '@fastify/formbody'
 import fastifyHelmet from '@fastify/helmet'
 import fastifyStatic from '@fastify/static'
 import fastify, { type FastifyInstance } from 'fastify'
+import { apiDocument } from './api/description.ts'
+import { api } from './api/index.ts'
 import type { Config } from './config.ts'
 import { registerPages } from './pages/index.ts'
 import type { Clock } from './records/clock.ts'
@@ -18,6 +20,7 @@ import { SignInLimits } from './records/sign-in-limits.ts'
 import { errorPages } from './web/error-pages.ts'
 import { guard } from './web/guard.ts'
 import { multipart } from './web/multipart.ts'
+import { outbound } from './web/outbound.ts'
 import { sessions } from './web/session.ts'
 import { views } from './web/views.ts'
 import './decorations.ts'
@@ -50,6 +53,8 @@ export async function buildApp(given: {
   app.decorate('db', given.db)
   app.decorate('clock', given.clock)
   app.decorate('config', given.config)
+  app.decorate('apiDocument', apiDocument)
+  app.decorate('outbound', outbound({ allowsPrivate: given.config.allowPrivateTargets === true }))
   app.decorate('signInLimits', new SignInLimits(given.clock))
   app.decorate('setUpCode', isFirstRun(given.db) ? randomBytes(5).toString('hex') : null)
   // On plain http the usual defaults (upgrade, HSTS, COOP) break sign-in: only what holds on both is sent.
@@ -77,6 +82,7 @@ export async function buildApp(given: {
       }),
   })
   await app.register(errorPages)
+  await app.register(api, { prefix: '/api' })
   registerPages(app)
   return app
 }

@@ -2,7 +2,14 @@
 import { homedir } from 'node:os'
 import { join } from 'node:path'
 
-export type Config = { readonly data: string; readonly host: string; readonly port: number; readonly timeZone: string }
+export type Config = {
+  readonly data: string
+  readonly host: string
+  readonly port: number
+  readonly timeZone: string
+  /** webhooks may go to this machine and its own network; link-local and the like stay refused */
+  readonly allowPrivateTargets?: boolean
+}
 
 /** The configuration, or every variable that is wrong. */
 export function readConfig(
@@ -18,7 +25,10 @@ export function readConfig(
   } catch {
     faults.push(`LOOMBOOK_TIME_ZONE "${timeZone}" is no time zone known here.`)
   }
-  const known = ['LOOMBOOK_DATA', 'LOOMBOOK_HOST', 'LOOMBOOK_PORT', 'LOOMBOOK_TIME_ZONE']
+  const privateTargets = environment.LOOMBOOK_ALLOW_PRIVATE_TARGETS ?? 'no'
+  if (privateTargets !== 'yes' && privateTargets !== 'no')
+    faults.push(`LOOMBOOK_ALLOW_PRIVATE_TARGETS is yes or no, not "${privateTargets}".`)
+  const known = ['LOOMBOOK_ALLOW_PRIVATE_TARGETS', 'LOOMBOOK_DATA', 'LOOMBOOK_HOST', 'LOOMBOOK_PORT', 'LOOMBOOK_TIME_ZONE']
   for (const name of Object.keys(environment))
     if (name.startsWith('LOOMBOOK_') && !known.includes(name)) faults.push(`${name} is not a setting; known are ${known.join(', ')}.`)
   if (faults.length > 0) return { ok: false, faults }
@@ -30,6 +40,7 @@ export function readConfig(
       host: environment.LOOMBOOK_HOST ?? '127.0.0.1',
       port,
       timeZone,
+      allowPrivateTargets: privateTargets === 'yes',
     }),
   }
 }

@@ -30,7 +30,7 @@ export const sessions = plugin<Options>(async (app, options) => {
   app.decorateRequest('isConfirmed', false)
   app.decorateRequest('sessionToken', null)
   app.addHook('onRequest', async (request, reply) => {
-    if (request.url.startsWith('/static/')) return
+    if (request.url.startsWith('/static/') || isForPrograms(request)) return
     const token = request.cookies[SESSION_COOKIE]
     const session = token ? options.find(token) : null
     if (session) {
@@ -57,6 +57,11 @@ export const sessions = plugin<Options>(async (app, options) => {
     return reply.redirect(`/login${next}`, 303)
   })
 })
+
+/** Programs show a token of their own there: no cookie counts, so neither does a form's token. */
+export function isForPrograms(request: FastifyRequest): boolean {
+  return request.url.startsWith('/api/')
+}
 
 /** What a list of sessions shows of where one was begun. */
 export function cameFrom(request: FastifyRequest): { readonly device: string; readonly address: string } {
