@@ -28,7 +28,7 @@ export function piece<T>(
     readonly also?: Readonly<Record<string, string | undefined>>
   },
 ): Page<T> {
-  const { query, key, path } = given
+  const { query, key } = given
   const at = query.after === undefined ? -1 : all.findIndex((item) => key(item) === query.after)
   if (query.after !== undefined && at < 0)
     throw new Problem('not-valid', 'There is nothing to go on after: begin without it.', {

@@ -121,16 +121,18 @@ function send(message: Message, given: { readonly lookup: LookupFunction; readon
     const headers = { ...message.headers, 'content-type': 'application/json', 'content-length': String(body.length), connection: 'close' }
     const options = { method: 'POST', headers, agent: false, lookup: given.lookup, maxHeaderSize: 16 * 1024 } as const
     const request = url.protocol === 'https:' ? secureRequest(url, options) : plainRequest(url, options)
-    const late = setTimeout(() => end({ isTaken: false, says: `No answer within ${given.deadline_ms / 1000} s.` }), given.deadline_ms)
-    const end = (sent: Sent) => {
+    // Once it has answered that counts: whoever dribbles the rest keeps nobody waiting past the deadline.
+    let sent: Sent = { isTaken: false, says: `No answer within ${given.deadline_ms / 1000} s.` }
+    const late = setTimeout(() => end(sent), given.deadline_ms)
+    const end = (answered: Sent) => {
       clearTimeout(late)
-      settle(sent)
+      settle(answered)
       request.destroy()
     }
     request.on('error', (fault) => end({ isTaken: false, says: wordsOf(fault) }))
     request.on('response', (response) => {
       const status = response.statusCode ?? 0
-      const sent = { isTaken: status >= 200 && status < 300, says: answerWords(status) }
+      sent = { isTaken: status >= 200 && status < 300, says: answerWords(status) }
       let bytes = 0
       response.on('data', (piece: Buffer) => {
         bytes += piece.length
@@ -138,10 +140,6 @@ function send(message: Message, given: { readonly lookup: LookupFunction; readon
       })
       response.on('end', () => end(sent))
       response.on('error', () => end(sent))
-      // It has answered: whoever dribbles the rest keeps nobody waiting past the deadline.
-      clearTimeout(late)
-      const patience = setTimeout(() => end(sent), given.deadline_ms)
-      response.on('close', () => clearTimeout(patience))
     })
     request.end(body)
   })
