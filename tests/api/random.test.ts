@@ -78,7 +78,7 @@ test('any text at all, and any query', async () => {
   await fc.assert(
     fc.asyncProperty(fc.string({ unit: 'binary', maxLength: 200 }), async (text) => {
       for (const { path } of posts) await holds(placed(path), text)
-      const asked = await book.ask(`/api/parts?contains=${encodeURIComponent(text.toWellFormed())}`)
+      const asked = await book.ask(`/api/parts?contains=${encodeURIComponent(text)}`)
       expect(asked.statusCode).toBeLessThan(500)
     }),
     { ...RUNS, numRuns: 60 },
