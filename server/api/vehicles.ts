@@ -19,7 +19,7 @@ import * as shapes from './shapes.ts'
 const MOST_components = 2000
 const findingsQuery = pageQuery.extend({
   on: shapes.day.optional().describe('As it stood on that day, YYYY-MM-DD; today unless said.'),
-  verdict: shapes.verdict.optional(),
+  verdict: shapes.verdict.optional().describe('Of one sort only.'),
   rule: z.string().max(80).optional().describe('The id of one rule.'),
 })
 const EXAMPLE = '0190a000-0000-7000-8000-000000000001'
