@@ -141,7 +141,7 @@ export const newEntry = name(
     text: z.string().max(20_000).optional(),
     odometer_km: odometer_km.optional(),
     cost_minor: cost_minor.optional(),
-    changes: z.array(changeIn).max(2000).describe('In the order they were done. None is fine: then it is a note.'),
+    changes: z.array(changeIn).max(500).describe('In the order they were done. None is fine: then it is a note.'),
   }),
 )
 const entryFields = {

@@ -17,6 +17,8 @@ import { doneOr, notFound, Problem } from './problem.ts'
 import * as shapes from './shapes.ts'
 
 const MOST_components = 2000
+/** Every component is solved in every condition: that many figures are worked out, and answered, at once. */
+const MOST_solved = 40_000
 const findingsQuery = pageQuery.extend({
   on: shapes.day.optional().describe('As it stood on that day, YYYY-MM-DD; today unless said.'),
   verdict: shapes.verdict.optional().describe('Of one sort only.'),
@@ -139,7 +141,7 @@ export const vehicleOperations = [
     method: 'POST',
     path: '/checks',
     summary: 'Judges a vehicle document; nothing is recorded',
-    about: `A token that only reads will do. At most ${MOST_components} components and 2 MB.`,
+    about: `A token that only reads will do. At most ${MOST_components} components, ${MOST_solved} components times conditions, and 2 MB.`,
     writes: false,
     body: z.unknown(),
     bodyAsDescribed: shapes.documentIn,
@@ -209,10 +211,10 @@ function checked(body: unknown) {
       { faults },
     )
   }
-  if (parsed.document.components.length > MOST_components)
-    throw new Problem(
-      'too-large',
-      `At most ${MOST_components} components are judged at once; this has ${parsed.document.components.length}.`,
-    )
+  const { components, conditions } = parsed.document
+  if (components.length > MOST_components)
+    throw new Problem('too-large', `At most ${MOST_components} components are judged at once; this has ${components.length}.`)
+  if (components.length * (conditions?.length ?? 1) > MOST_solved)
+    throw new Problem('too-large', `Components times conditions may be ${MOST_solved} at most: send fewer conditions at once.`)
   return checkVehicle(parsed.document)
 }
