@@ -117,6 +117,7 @@ CREATE TABLE search_rows (
   body TEXT NOT NULL
 ) STRICT;
 CREATE UNIQUE INDEX search_rows_by_ref ON search_rows (household_id, kind, ref_id);
+CREATE INDEX search_rows_by_vehicle ON search_rows (vehicle_id, kind);
 CREATE VIRTUAL TABLE search_index USING fts5(title, body, content='search_rows', content_rowid='id', prefix='2 3', tokenize="unicode61 remove_diacritics 2");
 CREATE TRIGGER search_rows_insert AFTER INSERT ON search_rows BEGIN
   INSERT INTO search_index (rowid, title, body) VALUES (new.id, new.title, new.body);
@@ -128,3 +129,15 @@ CREATE TRIGGER search_rows_update AFTER UPDATE ON search_rows BEGIN
   INSERT INTO search_index (search_index, rowid, title, body) VALUES ('delete', old.id, old.title, old.body);
   INSERT INTO search_index (rowid, title, body) VALUES (new.id, new.title, new.body);
 END;
+
+-- The row recorded last of each vehicle, whatever its date.
+CREATE INDEX entries_by_recording ON entries (vehicle_id);
+
+-- What lists say of a vehicle; made with its projection, and apart from it because a report is long. Never the truth.
+CREATE TABLE vehicle_facts (
+  vehicle_id TEXT NOT NULL PRIMARY KEY REFERENCES vehicles (id),
+  household_id TEXT NOT NULL REFERENCES households (id),
+  name TEXT NOT NULL,
+  missing TEXT NOT NULL CHECK (json_valid(missing)),
+  facts TEXT NOT NULL CHECK (json_valid(facts))
+) STRICT;

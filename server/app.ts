@@ -8,17 +8,19 @@ import fastifyStatic from '@fastify/static'
 import fastify, { type FastifyInstance } from 'fastify'
 import { apiDocument } from './api/description.ts'
 import { api } from './api/index.ts'
-import type { Config } from './config.ts'
+import { backupsOf, type Config } from './config.ts'
 import { registerPages } from './pages/index.ts'
 import type { Clock } from './records/clock.ts'
 import type { Db } from './records/database.ts'
 import { isFirstRun } from './records/people.ts'
 import { drop, receive } from './records/photo-files.ts'
+import { readOnlyBecause } from './records/sanity.ts'
 import { noteSecurity } from './records/security-log.ts'
 import { sessionOf } from './records/sessions.ts'
 import { SignInLimits } from './records/sign-in-limits.ts'
 import { errorPages } from './web/error-pages.ts'
 import { guard } from './web/guard.ts'
+import { keptForms } from './web/kept-forms.ts'
 import { multipart } from './web/multipart.ts'
 import { outbound } from './web/outbound.ts'
 import { sessions } from './web/session.ts'
@@ -43,6 +45,8 @@ export async function buildApp(given: {
   readonly clock: Clock
   readonly config: Config
   readonly log?: boolean
+  /** starts anew after a restore; without it somebody has to */
+  readonly restart?: () => void
 }): Promise<FastifyInstance> {
   const app = fastify({
     logger: given.log === true ? { redact: ['req.headers.cookie'] } : false,
@@ -55,6 +59,8 @@ export async function buildApp(given: {
   app.decorate('config', given.config)
   app.decorate('apiDocument', apiDocument)
   app.decorate('outbound', outbound({ allowsPrivate: given.config.allowPrivateTargets === true }))
+  app.decorate('backups', backupsOf(given.config))
+  app.decorate('restart', given.restart ?? null)
   app.decorate('signInLimits', new SignInLimits(given.clock))
   app.decorate('setUpCode', isFirstRun(given.db) ? randomBytes(5).toString('hex') : null)
   // On plain http the usual defaults (upgrade, HSTS, COOP) break sign-in: only what holds on both is sent.
@@ -69,9 +75,11 @@ export async function buildApp(given: {
   await app.register(fastifyFormbody)
   await app.register(fastifyStatic, { root: join(import.meta.dirname, '..', 'static'), prefix: '/static/', maxAge: '1h' })
   await app.register(views, { folder: join(import.meta.dirname, '..', 'views') })
+  await app.register(keptForms)
   await app.register(sessions, { find: (token: string) => sessionOf(given.db, given.clock, token), isFirstRun: () => isFirstRun(given.db) })
   await app.register(multipart, { receive: (source, file) => receive(source, { data: given.config.data, ...file }), drop })
   await app.register(guard, {
+    readOnlyBecause: () => readOnlyBecause(given.db),
     refused: (request, reason) =>
       noteSecurity(given.db, given.clock, {
         kind: 'write-refused',

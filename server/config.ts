@@ -9,6 +9,8 @@ export type Config = {
   readonly timeZone: string
   /** webhooks may go to this machine and its own network; link-local and the like stay refused */
   readonly allowPrivateTargets?: boolean
+  /** where backups are kept, if not under the data directory */
+  readonly backups?: string
 }
 
 /** The configuration, or every variable that is wrong. */
@@ -28,7 +30,14 @@ export function readConfig(
   const privateTargets = environment.LOOMBOOK_ALLOW_PRIVATE_TARGETS ?? 'no'
   if (privateTargets !== 'yes' && privateTargets !== 'no')
     faults.push(`LOOMBOOK_ALLOW_PRIVATE_TARGETS is yes or no, not "${privateTargets}".`)
-  const known = ['LOOMBOOK_ALLOW_PRIVATE_TARGETS', 'LOOMBOOK_DATA', 'LOOMBOOK_HOST', 'LOOMBOOK_PORT', 'LOOMBOOK_TIME_ZONE']
+  const known = [
+    'LOOMBOOK_ALLOW_PRIVATE_TARGETS',
+    'LOOMBOOK_BACKUPS',
+    'LOOMBOOK_DATA',
+    'LOOMBOOK_HOST',
+    'LOOMBOOK_PORT',
+    'LOOMBOOK_TIME_ZONE',
+  ]
   for (const name of Object.keys(environment))
     if (name.startsWith('LOOMBOOK_') && !known.includes(name)) faults.push(`${name} is not a setting; known are ${known.join(', ')}.`)
   if (faults.length > 0) return { ok: false, faults }
@@ -41,6 +50,11 @@ export function readConfig(
       port,
       timeZone,
       allowPrivateTargets: privateTargets === 'yes',
+      ...(environment.LOOMBOOK_BACKUPS === undefined ? {} : { backups: environment.LOOMBOOK_BACKUPS }),
     }),
   }
+}
+
+export function backupsOf(config: Config): string {
+  return config.backups ?? join(config.data, 'backups')
 }

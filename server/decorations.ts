@@ -17,6 +17,10 @@ declare module 'fastify' {
     apiDocument: () => ApiDocument
     /** the one way that anything is sent to another machine */
     outbound: Outbound
+    /** the folder that holds the backups */
+    backups: string
+    /** null where nobody can start it anew from here */
+    restart: (() => void) | null
     /** one-time code for setting up from another machine; null once there is an owner */
     setUpCode: string | null
   }

@@ -1,15 +1,20 @@
-/** Reads the configuration, opens the database, listens, closes. */
+/** Reads the configuration, opens the database, listens, does what is due, closes. */
 import { mkdirSync } from 'node:fs'
 import { join } from 'node:path'
 import { buildApp } from './app.ts'
-import { readConfig } from './config.ts'
-import { systemClock } from './records/clock.ts'
+import { backupsOf, readConfig } from './config.ts'
+import { removeUnfinished } from './records/backup.ts'
+import { systemClock as clock } from './records/clock.ts'
 import { closeDatabase, openDatabase } from './records/database.ts'
+import { runDue } from './records/jobs.ts'
 import { sweepTemporary } from './records/photo-files.ts'
+import { finishRestore } from './records/restore.ts'
+import { lookAtStart } from './records/sanity.ts'
+import { fillSearch } from './records/search-rows.ts'
+import { standingJobs } from './records/standing-jobs.ts'
 import { deliverDue, queueDue } from './records/webhooks.ts'
 
-/** How often what is waiting for other machines is sent. */
-const ROUND_ms = 30_000
+const EVERY_ms = 60_000
 
 const read = readConfig(process.env)
 if (!read.ok) {
@@ -17,23 +22,55 @@ if (!read.ok) {
   process.exit(2)
 }
 const { config } = read
-mkdirSync(config.data, { recursive: true, mode: 0o700 })
-const db = openDatabase(join(config.data, 'loombook.sqlite'))
-await sweepTemporary(config.data, systemClock.now())
-const app = await buildApp({ db, clock: systemClock, config })
-const address = await app.listen({ host: config.host, port: config.port })
-process.stdout.write(`Loombook is open at ${address}\nRecords are kept in ${config.data}\n`)
-if (app.setUpCode !== null) process.stdout.write(`To set it up from another machine, the one-time code is ${app.setUpCode}\n`)
-const post = async () => {
-  queueDue(db, systemClock, config)
-  await deliverDue(db, systemClock, { send: app.outbound })
-}
-const rounds = setInterval(() => post().catch((fault) => app.log.error(fault)), ROUND_ms)
+let running = await start()
+
 for (const signal of ['SIGINT', 'SIGTERM'] as const) {
   process.once(signal, async () => {
-    clearInterval(rounds)
-    await app.close()
-    closeDatabase(db)
+    await running.close()
     process.exit(0)
   })
+}
+
+/** Everything from a restore that was asked for to the open door; after a restore from the pages it is done again. */
+async function start(): Promise<{ readonly close: () => Promise<void> }> {
+  const { data } = config
+  const backups = backupsOf(config)
+  mkdirSync(data, { recursive: true, mode: 0o700 })
+  say(await finishRestore(data))
+  const db = openDatabase(join(data, 'loombook.sqlite'))
+  lookAtStart(db, clock)
+  await removeUnfinished(backups)
+  await sweepTemporary(data, clock.now())
+  const found = fillSearch(db)
+  say(found > 0 ? `${found} records can be searched now that could not before` : null)
+  const restart = async () => {
+    await running.close()
+    running = await start()
+  }
+  const app = await buildApp({ db, clock, config, restart: () => void restart() })
+  const jobs = standingJobs({ db, clock, data, backups })
+  const tellOthers = async () => {
+    queueDue(db, clock, config)
+    await deliverDue(db, clock, { send: app.outbound })
+  }
+  let work: Promise<unknown> = Promise.resolve()
+  const timer = setInterval(() => {
+    work = work.then(() => runDue(db, clock, jobs, config.timeZone)).then(() => tellOthers().catch((fault) => say(String(fault))))
+  }, EVERY_ms)
+  const address = await app.listen({ host: config.host, port: config.port })
+  say(`Loombook is open at ${address}`)
+  say(`Records are kept in ${data}`)
+  say(app.setUpCode === null ? null : `To set it up from another machine, the one-time code is ${app.setUpCode}`)
+  return {
+    close: async () => {
+      clearInterval(timer)
+      await app.close()
+      await work
+      closeDatabase(db)
+    },
+  }
+}
+
+function say(line: string | null): void {
+  if (line !== null) process.stdout.write(`${line}\n`)
 }

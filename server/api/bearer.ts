@@ -2,6 +2,7 @@
 import type { FastifyInstance, FastifyRequest } from 'fastify'
 import { actorOfToken } from '../records/api-tokens.ts'
 import type { Actor } from '../records/contract.ts'
+import { readOnlyBecause } from '../records/sanity.ts'
 import { noteSecurity } from '../records/security-log.ts'
 import type { Operation } from './operation.ts'
 import { Problem } from './problem.ts'
@@ -19,7 +20,12 @@ export function bearerOnly(app: FastifyInstance): void {
 /** A token that only reads is refused here, and the owner can read that it was. */
 export function mayDo(app: FastifyInstance, request: FastifyRequest, operation: Operation): void {
   const { actor } = request
-  if (!operation.writes || actor.role === 'editor') return
+  if (!operation.writes) return
+  if (actor.role === 'editor') {
+    const because = readOnlyBecause(app.db)
+    if (because !== null) throw new Problem('nothing-written', because)
+    return
+  }
   noteSecurity(app.db, app.clock, {
     kind: 'write-refused',
     says: `${request.method} ${request.url.split('?')[0]?.slice(0, 120)}: a token that only reads`,

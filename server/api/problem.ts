@@ -16,6 +16,7 @@ export const PROBLEMS = {
   'not-taken': { status: 415, title: 'Only JSON is taken' },
   'not-valid': { status: 422, title: 'Something in the request is not valid' },
   'key-used': { status: 422, title: 'This key was used for another request' },
+  'nothing-written': { status: 503, title: 'Nothing is written at present' },
   'not-our-day': { status: 500, title: 'Something went wrong on our side' },
 } as const
 export type ProblemCode = keyof typeof PROBLEMS

@@ -1,4 +1,4 @@
-/** `npm run bench`: the check's time, how it grows, and a vehicle's page against a bare reply of the same bytes. */
+/** `npm run bench`: the check's time, how it grows, and a vehicle's page against a bare reply of the same bytes. `-- household`: a large one's pages. */
 import fastify from 'fastify'
 import { buildApp } from '../app.ts'
 import { checkVehicle } from '../engine/rules/check.ts'
@@ -7,16 +7,22 @@ import { systemClock } from '../records/clock.ts'
 import { openDatabase } from '../records/database.ts'
 import { loadDemo } from '../records/demo/index.ts'
 import { createOwner, signIn } from '../records/people.ts'
+import { benchHousehold } from './bench-household.ts'
 
 /** Long enough for the code to be compiled as it is in a server that has been up for a while. */
 const WARM_ms = 5000
 
-print(`check of 400 components: ${medianOf(400, 30).toFixed(1)} ms, median of 30, warm`)
-const times = [100, 1000, 10_000].map((size) => ({ size, ms: medianOf(size, size > 5000 ? 3 : 30) }))
-for (const one of times) print(`check of ${one.size}: ${one.ms.toFixed(1)} ms`)
-const [first, last] = [times[0], times[2]] as [{ size: number; ms: number }, { size: number; ms: number }]
-print(`growth exponent from 100 to 10,000: ${(Math.log(last.ms / first.ms) / Math.log(last.size / first.size)).toFixed(2)}`)
-await pages()
+if (process.argv[2] === 'household') await benchHousehold(process.argv[3], process.argv[4])
+else await benchCheck()
+
+async function benchCheck(): Promise<void> {
+  print(`check of 400 components: ${medianOf(400, 30).toFixed(1)} ms, median of 30, warm`)
+  const times = [100, 1000, 10_000].map((size) => ({ size, ms: medianOf(size, size > 5000 ? 3 : 30) }))
+  for (const one of times) print(`check of ${one.size}: ${one.ms.toFixed(1)} ms`)
+  const [first, last] = [times[0], times[2]] as [{ size: number; ms: number }, { size: number; ms: number }]
+  print(`growth exponent from 100 to 10,000: ${(Math.log(last.ms / first.ms) / Math.log(last.size / first.size)).toFixed(2)}`)
+  await pages()
+}
 
 /** A vehicle of about `size` components: fused branches of wire, relay, wire, load and return. */
 function generated(size: number): VehicleDocument {

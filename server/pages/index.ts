@@ -8,6 +8,7 @@ import * as chain from './chain/routes.ts'
 import * as compare from './compare/routes.ts'
 import * as components from './components/routes.ts'
 import * as confirm from './confirm/routes.ts'
+import * as copy from './copy/routes.ts'
 import * as entry from './entry/routes.ts'
 import * as finding from './finding/routes.ts'
 import * as findings from './findings/routes.ts'
@@ -25,7 +26,9 @@ import * as part from './part/routes.ts'
 import * as people from './people/routes.ts'
 import * as photo from './photo/routes.ts'
 import * as rules from './rules/routes.ts'
+import * as search from './search/routes.ts'
 import * as security from './security/routes.ts'
+import * as settings from './settings/routes.ts'
 import * as shelf from './shelf/routes.ts'
 import * as toDo from './to-do/routes.ts'
 import * as tokens from './tokens/routes.ts'
@@ -40,6 +43,7 @@ const pages = [
   login,
   vehicles,
   vehicle,
+  copy,
   findings,
   finding,
   compare,
@@ -53,11 +57,13 @@ const pages = [
   entry,
   journal,
   trash,
+  search,
   shelf,
   part,
   rules,
   importPage,
   fuseBox,
+  settings,
   archive,
   photo,
   people,

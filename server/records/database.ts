@@ -5,8 +5,10 @@ import { fileURLToPath } from 'node:url'
 import Database from 'better-sqlite3'
 import { type BetterSQLite3Database, drizzle } from 'drizzle-orm/better-sqlite3'
 import type { Result } from './contract.ts'
+import { keepMissingIn } from './digests.ts'
 import { continueAfter } from './ids.ts'
 import * as schema from './schema.ts'
+import { newestSnapshot, snapshotBefore } from './snapshot.ts'
 
 export type Db = BetterSQLite3Database<typeof schema> & { readonly $client: Database.Database }
 
@@ -23,7 +25,9 @@ export function openDatabase(file: string, migrationsFolder: string = ownMigrati
   const client = new Database(file)
   try {
     set(client, inMemory)
+    if (!inMemory) keepPresent(client, { file, migrations })
     migrate(client, migrations)
+    keepFirstDigests(client)
     assertSettings(client, inMemory)
     continueAfter(lastId(client))
   } catch (fault) {
@@ -80,6 +84,17 @@ export function settingsOf(client: Database.Database): Readonly<Record<string, s
 
 type Migration = { readonly version: number; readonly name: string; readonly sql: string }
 
+export function newestVersion(): number {
+  return readMigrations(ownMigrations).length
+}
+
+/** An empty database as the migrations up to a version make it. */
+export function migratedInMemory(version: number): Database.Database {
+  const client = new Database(':memory:')
+  for (const migration of readMigrations(ownMigrations).slice(0, version)) client.exec(migration.sql)
+  return client
+}
+
 function readMigrations(folder: string): readonly Migration[] {
   const names = readdirSync(folder)
     .filter((name) => name.endsWith('.sql'))
@@ -99,7 +114,9 @@ function refuseForeignFile(file: string, known: number): void {
   }
   if (version > known) {
     throw new Error(
-      `${file} was written by a newer Loombook (its version is ${version}; this one knows up to ${known}). It was left as it is.`,
+      `${file} was written by a newer Loombook (its version is ${version}; this one knows up to ${known}). It was left as it is.${
+        newestSnapshot(file) === null ? '' : ` A copy from before the upgrade is ${newestSnapshot(file)}.`
+      }`,
     )
   }
 }
@@ -132,6 +149,13 @@ function set(client: Database.Database, inMemory: boolean): void {
   if (process.platform === 'darwin') client.pragma('fullfsync = ON')
 }
 
+/** A file that holds something is copied before a newer version changes its tables. */
+function keepPresent(client: Database.Database, given: { readonly file: string; readonly migrations: readonly Migration[] }): void {
+  const at = Number(client.pragma('user_version', { simple: true }))
+  const to = given.migrations.at(-1)?.version ?? 0
+  if (at > 0 && at < to) snapshotBefore(client, { file: given.file, version: to, at: new Date() })
+}
+
 /** Foreign keys are off while tables are rebuilt, else dropping a table would delete the rows that point to it. */
 function migrate(client: Database.Database, migrations: readonly Migration[]): void {
   const at = Number(client.pragma('user_version', { simple: true }))
@@ -151,6 +175,12 @@ function migrate(client: Database.Database, migrations: readonly Migration[]): v
       .exclusive()
   }
   client.pragma('foreign_keys = ON')
+}
+
+/** The first start with digests. Never again later: making those that are missing would hide that rows came from elsewhere. */
+function keepFirstDigests(client: Database.Database): void {
+  if (Number(client.pragma('user_version', { simple: true })) < 2) return
+  if (client.prepare('SELECT 1 FROM digests LIMIT 1').get() === undefined) keepMissingIn(client)
 }
 
 function assertSettings(client: Database.Database, inMemory: boolean): void {

@@ -11,7 +11,7 @@ export function documentOn(db: Db, actor: Actor, vehicleId: string, on?: string)
   return documentOf(stateOn(db, actor, vehicleId, on), partsById(db, actor), on)
 }
 
-export function documentOf(state: State, parts: ReadonlyMap<string, Part>, on: string | undefined): VehicleDocument {
+export function documentOf(state: State, parts: Pick<ReadonlyMap<string, Part>, 'get'>, on: string | undefined): VehicleDocument {
   const texts = unfinishedTexts(state)
   const components = [...state.components.values()].map((component) => marked(component, texts.get(component.key) ?? []))
   const held = [...new Set(components.map((component) => component.part))].map((id) => {

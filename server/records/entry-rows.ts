@@ -1,27 +1,40 @@
 /** Reads the journal's rows in its order, which is said here and nowhere else: (effective_on, place_id). */
-import { and, asc, eq } from 'drizzle-orm'
+import { and, eq } from 'drizzle-orm'
 import type { Actor, Change, Shown } from './contract.ts'
 import type { Db } from './database.ts'
-import { changes, entries, parts, people, vehicles } from './schema.ts'
+import { Lately } from './lately.ts'
+import { type entries, vehicles } from './schema.ts'
 
 export type EntryRow = Omit<typeof entries.$inferSelect, 'shown'> & {
   readonly changes: readonly Change[]
-  readonly shown: Shown | null
   readonly author: string
   /** the withdrawal that undid it, or the version that took its place */
   readonly withdrawnBy: string | null
   readonly replacedBy: string | null
 }
 
+/** An entry as it was recorded; what became of it since is told by the rows after it. */
+type Recorded = Omit<EntryRow, 'withdrawnBy' | 'replacedBy'>
+
 export type Journal = {
   readonly rows: readonly EntryRow[]
   readonly byId: ReadonlyMap<string, EntryRow>
   readonly live: readonly EntryRow[]
-  /** highest id and number of rows, of whatever sort: it changes with every row recorded */
+  /** the rows in the order recorded */
+  readonly recorded: readonly Recorded[]
+  /** the row recorded last, of whatever sort */
   readonly lastId: string
 }
 
-const kept = new WeakMap<Db, Map<string, Journal>>()
+const kept = new WeakMap<Db, Lately<Journal>>()
+/** Rows and changes held in memory, of all journals together: some ten megabytes. */
+export const mostJournalRows = 20_000
+
+export function keptJournals(db: Db): Lately<Journal> {
+  const mine = kept.get(db) ?? new Lately<Journal>(mostJournalRows)
+  kept.set(db, mine)
+  return mine
+}
 
 export function vehicleRow(db: Db, actor: Actor, id: string): typeof vehicles.$inferSelect | undefined {
   return db
@@ -35,34 +48,45 @@ export function liveEntries(db: Db, actor: Actor, vehicleId: string): readonly E
   return journalOf(db, actor, vehicleId).live
 }
 
-/** Kept in memory: rows never change, so a journal with as many rows and the same last one is the same. */
+/** Kept in memory: rows never change, so only what was recorded since is read. What each entry showed is left where it is: it is long. */
 export function journalOf(db: Db, actor: Actor, vehicleId: string): Journal {
   const key = `${actor.householdId} ${vehicleId}`
-  const mine = kept.get(db) ?? new Map<string, Journal>()
-  kept.set(db, mine)
+  const mine = keptJournals(db)
   const lastId = lastRowId(db, actor, vehicleId)
   const before = mine.get(key)
   if (before && before.lastId === lastId) return before
-  const journal = readJournal(db, actor, vehicleId, lastId)
-  mine.set(key, journal)
+  // A journal that was read in a transaction that came to nothing holds rows that are not there.
+  const holds = before !== undefined && isThere(db, actor, before.lastId)
+  const recorded = [...(holds ? before.recorded : []), ...readRecorded(db, actor, { vehicleId, after: holds ? before.lastId : '' })]
+  const journal = journalFrom(recorded, lastId)
+  mine.set(
+    key,
+    journal,
+    journal.rows.reduce((sum, row) => sum + 1 + row.changes.length, 0),
+  )
   return journal
 }
 
 export function lastRowId(db: Db, actor: Actor, vehicleId: string): string {
-  const sql = "SELECT coalesce(max(id), '') || ' ' || count(*) FROM entries WHERE vehicle_id = ? AND household_id = ?"
-  return String(db.$client.prepare(sql).pluck().get(vehicleId, actor.householdId))
+  const sql = 'SELECT id FROM entries INDEXED BY entries_by_recording WHERE vehicle_id = ? AND household_id = ? ORDER BY rowid DESC LIMIT 1'
+  return String(db.$client.prepare(sql).pluck().get(vehicleId, actor.householdId) ?? '')
+}
+
+/** What these entries showed when they were saved. */
+export function shownOf(db: Db, actor: Actor, ids: readonly string[]): ReadonlyMap<string, Shown> {
+  const rows = db.$client
+    .prepare('SELECT id, shown FROM entries WHERE id IN (SELECT value FROM json_each(?)) AND +household_id = ? AND shown IS NOT NULL')
+    .all(JSON.stringify(ids), actor.householdId) as { id: string; shown: string }[]
+  return new Map(rows.map((row) => [row.id, JSON.parse(row.shown) as Shown]))
 }
 
 export function kindsOfParts(db: Db, actor: Actor): (part: string) => string | undefined {
-  const kinds = new Map(
-    db
-      .select({ id: parts.id, kind: parts.kind })
-      .from(parts)
-      .where(eq(parts.householdId, actor.householdId))
-      .all()
-      .map((part) => [part.id, part.kind]),
-  )
-  return (part) => kinds.get(part)
+  const read = db.$client.prepare('SELECT kind FROM parts WHERE id = ? AND household_id = ?').pluck()
+  const kinds = new Map<string, string | undefined>()
+  return (part) => {
+    if (!kinds.has(part)) kinds.set(part, read.get(part, actor.householdId) as string | undefined)
+    return kinds.get(part)
+  }
 }
 
 export function inOrder(rows: readonly EntryRow[]): EntryRow[] {
@@ -73,49 +97,65 @@ function compare(a: string, b: string): number {
   return a < b ? -1 : a > b ? 1 : 0
 }
 
-function readJournal(db: Db, actor: Actor, vehicleId: string, lastId: string): Journal {
-  const mine = and(eq(entries.vehicleId, vehicleId), eq(entries.householdId, actor.householdId))
-  const found = db
-    .select({ entry: entries, author: people.name })
-    .from(entries)
-    .innerJoin(people, eq(people.id, entries.recordedBy))
-    .where(mine)
-    .all()
-  const changesOf = readChanges(db, actor, vehicleId)
-  const correctors = new Map<string, (typeof entries.$inferSelect)[]>()
-  for (const { entry } of found) {
+function journalFrom(recorded: readonly Recorded[], lastId: string): Journal {
+  const correctors = new Map<string, Recorded[]>()
+  for (const entry of recorded) {
     if (entry.correctsId !== null) correctors.set(entry.correctsId, [...(correctors.get(entry.correctsId) ?? []), entry])
   }
   const replacementOf = (id: string): string | null => correctors.get(id)?.find((entry) => entry.correction === 'replaced')?.id ?? null
   const withdrawalOf = (id: string): string | null =>
     correctors.get(id)?.find((entry) => entry.correction === 'withdrawn' && withdrawalOf(entry.id) === null)?.id ?? null
-  const rows = inOrder(
-    found.map(({ entry, author }) => ({
-      ...entry,
-      author,
-      changes: changesOf.get(entry.id) ?? [],
-      shown: entry.shown === null ? null : (JSON.parse(entry.shown) as Shown),
-      withdrawnBy: withdrawalOf(entry.id),
-      replacedBy: replacementOf(entry.id),
-    })),
-  )
+  const rows = inOrder(recorded.map((entry) => ({ ...entry, withdrawnBy: withdrawalOf(entry.id), replacedBy: replacementOf(entry.id) })))
   const live = rows.filter((row) => row.correction !== 'withdrawn' && row.withdrawnBy === null && row.replacedBy === null)
-  return { rows, byId: new Map(rows.map((row) => [row.id, row])), live, lastId }
+  return { rows, byId: new Map(rows.map((row) => [row.id, row])), live, recorded, lastId }
 }
 
-function readChanges(db: Db, actor: Actor, vehicleId: string): ReadonlyMap<string, Change[]> {
-  const rows = db
-    .select()
-    .from(changes)
-    .where(and(eq(changes.vehicleId, vehicleId), eq(changes.householdId, actor.householdId)))
-    .orderBy(asc(changes.entryId), asc(changes.position))
-    .all()
+function isThere(db: Db, actor: Actor, id: string): boolean {
+  return db.$client.prepare('SELECT 1 FROM entries WHERE id = ? AND household_id = ?').get(id, actor.householdId) !== undefined
+}
+
+/** Rows recorded after the one named, or all of them; in the order recorded. */
+function readRecorded(db: Db, actor: Actor, given: { readonly vehicleId: string; readonly after: string }): readonly Recorded[] {
+  const { vehicleId, after } = given
+  const found = db.$client
+    .prepare(
+      `SELECT e.id, e.household_id AS householdId, e.vehicle_id AS vehicleId, e.effective_on AS effectiveOn, e.place_id AS placeId,
+         e.recorded_at AS recordedAt, e.recorded_by AS recordedBy, e.title, e.text, e.odometer_km, e.cost_minor, e.corrects_id AS correctsId,
+         e.correction, e.once_key AS onceKey, p.name AS author
+       FROM entries e INDEXED BY entries_by_recording CROSS JOIN people p ON p.id = e.recorded_by
+       WHERE e.vehicle_id = ? AND e.household_id = ? AND e.rowid > coalesce((SELECT l.rowid FROM entries l WHERE l.id = ?), 0) ORDER BY e.rowid`,
+    )
+    .all(vehicleId, actor.householdId, after) as Omit<Recorded, 'changes'>[]
+  const changesOf = readChanges(db, actor, { vehicleId, entries: after === '' ? null : found.map((entry) => entry.id) })
+  return found.map((entry) => ({ ...entry, changes: changesOf.get(entry.id) ?? [] }))
+}
+
+/** Of a few entries, or of the whole journal. */
+function readChanges(
+  db: Db,
+  actor: Actor,
+  given: { readonly vehicleId: string; readonly entries: readonly string[] | null },
+): ReadonlyMap<string, Change[]> {
+  const own = 'vehicle_id = ? AND household_id = ?'
+  const sql =
+    given.entries === null
+      ? `SELECT entry_id AS entry, position, kind, payload FROM changes INDEXED BY changes_by_vehicle WHERE ${own}`
+      : `SELECT entry_id AS entry, position, kind, payload FROM changes INDEXED BY changes_by_entry
+         WHERE ${own} AND entry_id IN (SELECT value FROM json_each(?))`
+  const rows = db.$client
+    .prepare(sql)
+    .all(given.vehicleId, actor.householdId, ...(given.entries === null ? [] : [JSON.stringify(given.entries)])) as {
+    readonly entry: string
+    readonly position: number
+    readonly kind: string
+    readonly payload: string
+  }[]
   const found = new Map<string, Change[]>()
-  for (const row of rows) {
+  for (const row of rows.sort((a, b) => a.position - b.position)) {
     const change = { kind: row.kind, ...(JSON.parse(row.payload) as object) } as Change
-    const already = found.get(row.entryId)
+    const already = found.get(row.entry)
     if (already) already.push(change)
-    else found.set(row.entryId, [change])
+    else found.set(row.entry, [change])
   }
   return found
 }

@@ -8,12 +8,12 @@ import { day, figure } from './changes/fields.ts'
 import { changeKind } from './changes/index.ts'
 import { componentOf } from './changes/wiring.ts'
 import type { Clock } from './clock.ts'
-import { noteName } from './component-name.ts'
 import type { Actor, Change, NewEntry, Refusal, Result, SavedEntry, Shown } from './contract.ts'
 import { type Db, inTransaction } from './database.ts'
+import { keepDigest } from './digests.ts'
 import { documentOf } from './document-of.ts'
 import type { Finding, Part, Report, VehicleDocument } from './engine-types.ts'
-import { type EntryRow, inOrder, journalOf, kindsOfParts, vehicleRow } from './entry-rows.ts'
+import { type EntryRow, inOrder, journalOf, kindsOfParts, shownOf, vehicleRow } from './entry-rows.ts'
 import { newId } from './ids.ts'
 import { partsById } from './part-rows.ts'
 import { createPart, faultsOfPart } from './parts.ts'
@@ -21,7 +21,9 @@ import { keepHead, reportOn } from './projection.ts'
 import { done, refusal, refused } from './refusals.ts'
 import { takeFromRest } from './rest.ts'
 import { changes, entries } from './schema.ts'
-import { emptyState, fold, type State } from './state.ts'
+import { keepSearchOfVehicle } from './search-rows.ts'
+import { type ToldEntry, toldEntries } from './sentences.ts'
+import { emptyState, fold, type State, stateOn } from './state.ts'
 import { movesOf, recordMoves } from './stock.ts'
 import { queueEntry } from './webhooks.ts'
 
@@ -164,31 +166,29 @@ export function entriesOf(
   vehicleId: string,
   given: { readonly limit?: number | undefined; readonly before?: string | undefined; readonly contains?: string | undefined } = {},
 ): SavedEntry[] {
-  let all = savedEntries(db, actor, vehicleId)
-    .filter(({ row }) => row.correction !== 'withdrawn' && row.replacedBy === null)
-    .reverse()
+  let all = toldOf(db, actor, vehicleId)
   if (given.before !== undefined) {
     const at = all.findIndex(({ row }) => row.id === given.before)
     all = at >= 0 ? all.slice(at + 1) : all.filter(({ row }) => row.effectiveOn < (given.before as string))
   }
   const wanted = given.contains?.trim().toLowerCase() ?? ''
-  const found = all
-    .map(({ saved }) => saved)
-    .filter(({ title, text, sentences }) => [title, text, ...sentences].join('\n').toLowerCase().includes(wanted))
-  return found.slice(0, given.limit ?? found.length)
+  const found = all.filter(({ row, sentences }) => [row.title, row.text, ...sentences].join('\n').toLowerCase().includes(wanted))
+  return saved(db, actor, found.slice(0, given.limit ?? found.length))
 }
 
 export function entryOf(db: Db, actor: Actor, entryId: string): SavedEntry | null {
   const row = entryRow(db, actor, entryId)
   if (!row) return null
-  return savedEntries(db, actor, row.vehicleId).find(({ saved }) => saved.id === entryId)?.saved ?? null
+  for (const told of toldEntries(db, actor, row.vehicleId)) if (told.row.id === entryId) return saved(db, actor, [told])[0] ?? null
+  return null
 }
 
 /** Newest first: every standing entry that touched the component. */
 export function entriesAbout(db: Db, actor: Actor, vehicleId: string, componentKey: string): SavedEntry[] {
-  return entriesOf(db, actor, vehicleId).filter(
-    (entry) => !entry.withdrawn && entry.changes.some((change) => touches(change, componentKey)),
+  const about = toldOf(db, actor, vehicleId).filter(
+    ({ row }) => row.withdrawnBy === null && row.changes.some((change) => touches(change, componentKey)),
   )
+  return saved(db, actor, about)
 }
 
 /** A correction's marks, for pages that show both versions or offer to undo. */
@@ -232,7 +232,9 @@ function plan(db: Db, actor: Actor, ask: Ask): Result<Plan> {
   const added = ask.entry ? provisional(ask.entry, ask.placeId) : restored
   const rows = added ? inOrder([...standing, added]) : standing
   const at = added ? rows.indexOf(added) : rows.length
-  const earlier = fold(rows.slice(0, at), undefined, { start, kindOfPart })
+  // Most entries come last: what stands before them has been folded already.
+  const isLast = at === journal.live.length && ask.without === undefined
+  const earlier = isLast ? stateOn(db, actor, ask.vehicleId) : fold(rows.slice(0, at), undefined, { start, kindOfPart })
   const head = 'conflict' in earlier ? earlier : fold(rows.slice(at), undefined, { start: earlier, kindOfPart })
   if ('conflict' in head || 'conflict' in earlier) {
     const { conflict, entryId, change } = head as Extract<typeof head, { conflict: unknown }>
@@ -243,7 +245,8 @@ function plan(db: Db, actor: Actor, ask: Ask): Result<Plan> {
       refusal('later-entry-depends', `The entry "${title}" of ${dated} would no longer apply: ${conflict.sentence}`, { entryId }),
     ])
   }
-  const parts = new Map<string, Part>([...partsById(db, actor), ...(ask.extra ?? [])])
+  const stored = partsById(db, actor)
+  const parts = { get: (id: string): Part | undefined => ask.extra?.get(id) ?? stored.get(id) }
   const before = reportOn(db, actor, ask.vehicleId)
   const document = documentOf(head, parts, undefined)
   const report = JSON.stringify(document) === JSON.stringify(before.document) ? before.report : checkVehicle(document)
@@ -281,7 +284,7 @@ function store(
       correctsId: given.correctsId ?? null,
       correction: given.correction ?? null,
       onceKey: entry.onceKey ?? null,
-      shown: JSON.stringify(shownOf(planned)),
+      shown: JSON.stringify(shownBy(planned)),
     })
     .run()
   for (const [position, change] of entry.changes.entries()) {
@@ -299,15 +302,17 @@ function store(
       .values({ ...row, payload: JSON.stringify(payload) })
       .run()
   }
-  recordMoves(db, clock, actor, { id, moves: movesOf(entry.changes, planned.partBefore) })
+  keepDigest(db, 'entries', id)
+  if (!entry.asFound) recordMoves(db, clock, actor, { id, moves: movesOf(entry.changes, planned.partBefore) })
   keepHead(db, actor, entry.vehicleId, planned.head, { document: planned.document, report: planned.report })
+  keepSearchOfVehicle(db, actor, entry.vehicleId, planned.head)
   const saved = entryOf(db, actor, id) as SavedEntry
   queueEntry(db, clock, actor, saved)
   return saved
 }
 
 /** Today's head with the entry against today's head without it, so that a late record of an old job tells what it means now. */
-function shownOf(planned: Plan): Shown {
+export function shownBy(planned: { readonly before: { readonly report: Report }; readonly report: Report }): Shown {
   const { appeared, cleared, changed } = compareFindings(planned.before.report, planned.report)
   const judged = planned.report.findings.filter((finding) => finding.verdict === 'clear' && finding.used !== null)
   // A rated voltage is always used whole: it is currents that get tight.
@@ -403,7 +408,6 @@ function provisional(entry: NewEntry, placeId = newest): EntryRow {
     correctsId: null,
     correction: null,
     onceKey: null,
-    shown: null,
     changes: entry.changes,
     author: '',
     withdrawnBy: null,
@@ -440,23 +444,23 @@ function entryRow(db: Db, actor: Actor, entryId: string): EntryRow | undefined {
   return row ? journalOf(db, actor, row.vehicleId).byId.get(entryId) : undefined
 }
 
-/** In the journal's order. Sentences speak of components by the names they had. */
-function savedEntries(db: Db, actor: Actor, vehicleId: string): readonly { readonly row: EntryRow; readonly saved: SavedEntry }[] {
-  const names = new Map<string, string>()
-  const parts = partsById(db, actor)
-  const name = { component: (key: string) => names.get(key) ?? key, part: (id: string) => parts.get(id)?.name ?? 'a part' }
-  return journalOf(db, actor, vehicleId).rows.map((row) => {
-    const sentences: string[] = []
-    for (const { kind, ...payload } of row.changes) {
-      sentences.push(changeKind(kind)?.sentence(payload, name) ?? kind)
-      noteName(names, { kind, ...payload } as Change)
-    }
-    return { row, saved: savedOf(row, sentences) }
-  })
+/** What the journal lists, newest first. */
+function toldOf(db: Db, actor: Actor, vehicleId: string): ToldEntry[] {
+  return [...toldEntries(db, actor, vehicleId)].filter(({ row }) => row.correction !== 'withdrawn' && row.replacedBy === null).reverse()
 }
 
-function savedOf(row: EntryRow, sentences: readonly string[]): SavedEntry {
-  const { id, vehicleId, effectiveOn, recordedAt, title, text, odometer_km, cost_minor, author, shown } = row
+function saved(db: Db, actor: Actor, told: readonly ToldEntry[]): SavedEntry[] {
+  const shown = shownOf(
+    db,
+    actor,
+    told.map(({ row }) => row.id),
+  )
+  return told.map(({ row, sentences }) => savedOf(row, { sentences, shown: shown.get(row.id) ?? null }))
+}
+
+function savedOf(row: EntryRow, told: { readonly sentences: readonly string[]; readonly shown: Shown | null }): SavedEntry {
+  const { id, vehicleId, effectiveOn, recordedAt, title, text, odometer_km, cost_minor, author } = row
+  const { sentences, shown } = told
   const withdrawn = row.withdrawnBy !== null || row.replacedBy !== null
   return {
     id,

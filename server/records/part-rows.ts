@@ -1,10 +1,9 @@
 /** Reads parts with their latest revision. */
 import { createHash } from 'node:crypto'
-import { and, eq, sql } from 'drizzle-orm'
 import type { Actor } from './contract.ts'
 import type { Db } from './database.ts'
 import type { Grade, Part, Ratings } from './engine-types.ts'
-import { partRevisions, parts } from './schema.ts'
+import { Lately } from './lately.ts'
 
 export type PartRevision = {
   readonly id: string
@@ -16,24 +15,84 @@ export type PartRevision = {
 }
 export type PartRow = Part & { readonly id: string; readonly recordedAt: string; readonly revisions: readonly PartRevision[] }
 
-type Kept = { readonly lastId: string; readonly rows: ReadonlyMap<string, PartRow> }
-const kept = new WeakMap<Db, Map<string, Kept>>()
-
-/** By id, in the order recorded, oldest revision first. Kept in memory: revisions never change. */
+/**
+ * Parts by id, each read when it is asked for, oldest revision first. To walk over all of them reads all of them, in the order recorded.
+ * Made for one question: it does not see what is recorded after.
+ */
 export function partsById(db: Db, actor: Actor): ReadonlyMap<string, PartRow> {
-  const mine = kept.get(db) ?? new Map<string, Kept>()
-  kept.set(db, mine)
-  const lastId = lastRevisionId(db, actor)
-  const before = mine.get(actor.householdId)
-  if (before && before.lastId === lastId) return before.rows
-  const rows = readParts(db, actor)
-  mine.set(actor.householdId, { lastId, rows })
-  return rows
+  return new PartsOnAsk(db, actor)
 }
 
-export function lastRevisionId(db: Db, actor: Actor): string {
-  const last = "SELECT coalesce(max(id), '') || ' ' || count(*) FROM part_revisions WHERE household_id = ?"
-  return String(db.$client.prepare(last).pluck().get(actor.householdId))
+class PartsOnAsk implements ReadonlyMap<string, PartRow> {
+  readonly #db: Db
+  readonly #actor: Actor
+  readonly #known = new Map<string, PartRow>()
+  #whole: ReadonlyMap<string, PartRow> | null = null
+
+  constructor(db: Db, actor: Actor) {
+    this.#db = db
+    this.#actor = actor
+  }
+
+  get(id: string): PartRow | undefined {
+    const known = this.#known.get(id) ?? (this.#whole ?? readParts(this.#db, this.#actor, id)).get(id)
+    if (known) this.#known.set(id, known)
+    return known
+  }
+
+  has(id: string): boolean {
+    return this.get(id) !== undefined
+  }
+
+  get size(): number {
+    return this.#all().size
+  }
+
+  [Symbol.iterator](): MapIterator<[string, PartRow]> {
+    return this.#all()[Symbol.iterator]()
+  }
+
+  entries(): MapIterator<[string, PartRow]> {
+    return this.#all().entries()
+  }
+
+  keys(): MapIterator<string> {
+    return this.#all().keys()
+  }
+
+  values(): MapIterator<PartRow> {
+    return this.#all().values()
+  }
+
+  forEach(each: (part: PartRow, id: string, all: ReadonlyMap<string, PartRow>) => void): void {
+    for (const [id, part] of this) each(part, id, this)
+  }
+
+  #all(): ReadonlyMap<string, PartRow> {
+    this.#whole ??= readParts(this.#db, this.#actor)
+    return this.#whole
+  }
+}
+
+export type NamedPart = { readonly id: string; readonly kind: string; readonly name: string; readonly notes: string }
+
+const kept = new WeakMap<Db, Lately<{ readonly last: number; readonly names: readonly NamedPart[] }>>()
+const mostNames = 50_000
+
+/** The latest name of every part, by name; nothing of its figures. Kept in memory until any part is revised. */
+export function partNames(db: Db, actor: Actor): readonly NamedPart[] {
+  const mine = kept.get(db) ?? new Lately(mostNames)
+  kept.set(db, mine)
+  const last = Number(db.$client.prepare('SELECT coalesce(max(rowid), 0) FROM part_revisions').pluck().get())
+  const before = mine.get(actor.householdId)
+  if (before?.last === last) return before.names
+  const sql = `SELECT p.id, p.kind, r.name, r.notes FROM part_revisions r JOIN parts p ON p.id = r.part_id AND p.household_id = r.household_id
+    WHERE r.household_id = ? AND r.rowid = (SELECT max(l.rowid) FROM part_revisions l WHERE l.part_id = r.part_id) ORDER BY p.rowid`
+  const names = db.$client.prepare(sql).all(actor.householdId) as NamedPart[]
+  const { compare } = new Intl.Collator('en')
+  names.sort((a, b) => compare(a.name, b.name))
+  mine.set(actor.householdId, { last, names }, names.length)
+  return names
 }
 
 /** Of the revisions now in force of these parts. */
@@ -43,36 +102,37 @@ export function digestOfParts(rows: ReadonlyMap<string, PartRow>, ids: readonly 
   return hash.digest('hex')
 }
 
-function readParts(db: Db, actor: Actor): ReadonlyMap<string, PartRow> {
-  const found = db
-    .select({ part: parts, revision: partRevisions })
-    .from(partRevisions)
-    .innerJoin(parts, and(eq(parts.id, partRevisions.partId), eq(parts.householdId, partRevisions.householdId)))
-    .where(eq(partRevisions.householdId, actor.householdId))
-    .orderBy(sql`part_revisions.rowid`)
-    .all()
+type Read = Omit<PartRevision, 'ratings' | 'evidence'> & {
+  readonly part: string
+  readonly kind: string
+  readonly partRecordedAt: string
+  readonly ratings: string
+  readonly evidence: string
+}
+
+/** All parts of the household, or one. The index is named, because the household's own names every part. */
+function readParts(db: Db, actor: Actor, id?: string): ReadonlyMap<string, PartRow> {
+  const columns =
+    'p.id AS part, p.kind, p.recorded_at AS partRecordedAt, r.id, r.name, r.notes, r.recorded_at AS recordedAt, r.ratings, r.evidence'
+  const own = 'r.household_id = ? AND p.household_id = r.household_id'
+  const found = db.$client
+    .prepare(
+      id === undefined
+        ? `SELECT ${columns} FROM part_revisions r JOIN parts p ON p.id = r.part_id WHERE ${own} ORDER BY r.rowid`
+        : `SELECT ${columns} FROM part_revisions r INDEXED BY part_revisions_by_part CROSS JOIN parts p ON p.id = r.part_id
+           WHERE r.part_id = ? AND ${own} ORDER BY +r.rowid`,
+    )
+    .all(...(id === undefined ? [] : [id]), actor.householdId) as Read[]
   const rows = new Map<string, PartRow>()
-  for (const { part, revision } of found) {
-    const { id, name, notes, recordedAt } = revision
+  for (const { part, kind, partRecordedAt, ...revision } of found) {
     const next: PartRevision = {
-      id,
-      name,
-      notes,
-      recordedAt,
+      ...revision,
       ratings: JSON.parse(revision.ratings) as Ratings,
       evidence: JSON.parse(revision.evidence) as Record<string, Grade>,
     }
-    const revisions = [...(rows.get(part.id)?.revisions ?? []), next]
-    rows.set(part.id, {
-      key: part.id,
-      id: part.id,
-      kind: part.kind,
-      name,
-      ratings: next.ratings,
-      evidence: next.evidence,
-      recordedAt: part.recordedAt,
-      revisions,
-    })
+    const revisions = [...(rows.get(part)?.revisions ?? []), next]
+    const { name, ratings, evidence } = next
+    rows.set(part, { key: part, id: part, kind, name, ratings, evidence, recordedAt: partRecordedAt, revisions })
   }
   return rows
 }

@@ -1,21 +1,22 @@
 /** Past 200 lines: all that is asked about parts. What is known of a thing one buys; a revision never changes, knowledge is added. */
-import { eq } from 'drizzle-orm'
 import { ratingsSchema } from '../document/part-fields.ts'
 import { everyKindFields, fieldsOf, partKind } from '../engine/parts/index.ts'
 import type { Clock } from './clock.ts'
 import { componentName } from './component-name.ts'
 import type { Actor, Refusal, Result } from './contract.ts'
 import { type Db, inTransaction } from './database.ts'
-import type { Grade, Part, Ratings, VehicleDocument } from './engine-types.ts'
+import { keepDigest } from './digests.ts'
+import type { Grade, Part, Ratings } from './engine-types.ts'
 import { liveEntries } from './entry-rows.ts'
 import { newId } from './ids.ts'
-import { type PartRevision, type PartRow, partsById } from './part-rows.ts'
+import { type NamedPart, type PartRevision, type PartRow, partNames, partsById } from './part-rows.ts'
 import { revisedMeanwhile } from './part-versions.ts'
-import { markStale, reportOn } from './projection.ts'
+import { markStale, missingOf } from './projection.ts'
 import { done, refusal, refused } from './refusals.ts'
-import { partRevisions, parts, vehicles } from './schema.ts'
+import { partRevisions, parts } from './schema.ts'
+import { keepSearchOfPart, vehiclesThatHeld } from './search-rows.ts'
 import { stateOn } from './state.ts'
-import { stockOf } from './stock.ts'
+import { type Stock, stockOf, stocksOf } from './stock.ts'
 
 export type NewPart = {
   /** the id it is to have, so that the same form sent twice makes one; else a new one */
@@ -59,7 +60,9 @@ export function createPart(db: Db, clock: Clock, actor: Actor, part: NewPart): R
     db.insert(parts)
       .values({ id, householdId: actor.householdId, kind: part.kind, recordedAt: clock.now().toISOString(), recordedBy: actor.personId })
       .run()
+    keepDigest(db, 'parts', id)
     addRevision(db, clock, actor, id, part)
+    keepSearchOfPart(db, actor, id)
     return done({ id })
   })
 }
@@ -84,13 +87,14 @@ export function revisePart(
     if (meanwhile !== null) return refused([meanwhile])
     addRevision(db, clock, actor, partId, next)
     markStale(db, actor, partId)
+    keepSearchOfPart(db, actor, partId)
     return done({ id: partId })
   })
 }
 
 export function partOf(db: Db, actor: Actor, id: string): StoredPart | null {
   const row = partsById(db, actor).get(id)
-  return row ? stored(db, actor, row) : null
+  return row ? stored(row, stockOf(db, actor, id)) : null
 }
 
 /** By name; `contains` looks in names and notes. */
@@ -99,42 +103,78 @@ export function partsOf(
   actor: Actor,
   given: { readonly contains?: string | undefined; readonly kind?: string | undefined } = {},
 ): StoredPart[] {
+  const found = namesOf(db, actor, given)
+  // Where nearly all are asked for, one reading is quicker than one for each.
+  const parts = found.length > 100 ? new Map(partsById(db, actor)) : partsById(db, actor)
+  const stock = stocksOf(
+    db,
+    actor,
+    found.map((one) => one.id),
+  )
+  return found.flatMap(({ id }) => {
+    const row = parts.get(id)
+    return row ? [stored(row, stock(id))] : []
+  })
+}
+
+/** Some of them, from the one numbered `from`, and how many there are. */
+export function partsFrom(
+  db: Db,
+  actor: Actor,
+  given: { readonly contains?: string | undefined; readonly range: (count: number) => { readonly from: number; readonly most: number } },
+): { readonly parts: readonly StoredPart[]; readonly count: number } {
+  const found = namesOf(db, actor, given)
+  const { from, most } = given.range(found.length)
+  const parts = partsById(db, actor)
+  const shown = found.slice(from, from + most)
+  const stock = stocksOf(
+    db,
+    actor,
+    shown.map((one) => one.id),
+  )
+  return {
+    count: found.length,
+    parts: shown.flatMap(({ id }) => {
+      const row = parts.get(id)
+      return row ? [stored(row, stock(id))] : []
+    }),
+  }
+}
+
+function namesOf(
+  db: Db,
+  actor: Actor,
+  given: { readonly contains?: string | undefined; readonly kind?: string | undefined },
+): readonly NamedPart[] {
   const wanted = given.contains?.trim().toLowerCase() ?? ''
-  return [...partsById(db, actor).values()]
+  return partNames(db, actor)
     .filter((row) => given.kind === undefined || row.kind === given.kind)
-    .filter((row) => `${row.name}\n${row.revisions.at(-1)?.notes ?? ''}`.toLowerCase().includes(wanted))
-    .sort((a, b) => a.name.localeCompare(b.name, 'en'))
-    .map((row) => stored(db, actor, row))
+    .filter((row) => `${row.name}\n${row.notes}`.toLowerCase().includes(wanted))
 }
 
 /** Every place that held the part, in every vehicle, latest first. */
 export function whereFitted(db: Db, actor: Actor, partId: string): Fitting[] {
-  const mine = db.select({ id: vehicles.id }).from(vehicles).where(eq(vehicles.householdId, actor.householdId)).all()
-  return mine.flatMap(({ id }) => fittingsIn(db, actor, id, partId)).sort((a, b) => (a.from < b.from ? 1 : a.from > b.from ? -1 : 0))
+  return vehiclesThatHeld(db, actor, partId)
+    .flatMap((id) => fittingsIn(db, actor, id, partId))
+    .sort((a, b) => (a.from < b.from ? 1 : a.from > b.from ? -1 : 0))
 }
 
 /** Ratings that findings of today's vehicles miss; `settles` counts the unknown findings that miss nothing else. */
 export function unknownRatings(db: Db, actor: Actor): UnknownRating[] {
-  const rows = partsById(db, actor)
-  const found = new Map<string, UnknownRating>()
-  const mine = db.select({ id: vehicles.id }).from(vehicles).where(eq(vehicles.householdId, actor.householdId)).all()
-  for (const { id } of mine) {
-    const { document, report } = reportOn(db, actor, id)
-    for (const finding of report.findings) {
-      if (finding.verdict !== 'unknown') continue
-      const missing = [...new Set(finding.missing.map((name) => placed(name, finding.component, document, rows)))]
-      for (const rating of missing) {
-        if (rating === null) continue
-        const [partId = '', name = ''] = rating.split(' ')
-        const part = rows.get(partId)
-        if (!part) continue
-        const before = found.get(rating)
-        const settles = (before?.settles ?? 0) + (missing.length === 1 ? 1 : 0)
-        found.set(rating, { partId, partName: part.name, rating: name, label: labelOf(part.kind, name), settles })
-      }
+  const settles = new Map<string, number>()
+  for (const missing of missingOf(db, actor))
+    for (const one of missing) {
+      const rating = `${one.part} ${one.rating}`
+      settles.set(rating, (settles.get(rating) ?? 0) + one.settles)
     }
-  }
-  return [...found.values()].sort((a, b) => b.settles - a.settles || a.partName.localeCompare(b.partName, 'en'))
+  const parts = new Map(partNames(db, actor).map((part) => [part.id, part]))
+  return [...settles]
+    .flatMap(([missing, count]) => {
+      const [partId = '', rating = ''] = missing.split(' ')
+      const part = parts.get(partId)
+      return part ? [{ partId, partName: part.name, rating, label: labelOf(part.kind, rating), settles: count }] : []
+    })
+    .sort((a, b) => b.settles - a.settles || a.partName.localeCompare(b.partName, 'en'))
 }
 
 export function faultsOfPart(part: NewPart): readonly Refusal[] {
@@ -162,9 +202,10 @@ export function faultsOfPart(part: NewPart): readonly Refusal[] {
 }
 
 function addRevision(db: Db, clock: Clock, actor: Actor, partId: string, part: NewPart): void {
+  const id = newId(clock)
   db.insert(partRevisions)
     .values({
-      id: newId(clock),
+      id,
       householdId: actor.householdId,
       partId,
       name: part.name.trim(),
@@ -176,11 +217,11 @@ function addRevision(db: Db, clock: Clock, actor: Actor, partId: string, part: N
       recordedBy: actor.personId,
     })
     .run()
+  keepDigest(db, 'part_revisions', id)
 }
 
-function stored(db: Db, actor: Actor, row: PartRow): StoredPart {
-  const { inStock, place } = stockOf(db, actor, row.id)
-  return { ...row, notes: row.revisions.at(-1)?.notes ?? '', inStock, place }
+function stored(row: PartRow, stock: Stock): StoredPart {
+  return { ...row, notes: row.revisions.at(-1)?.notes ?? '', inStock: stock.inStock, place: stock.place }
 }
 
 function fittingsIn(db: Db, actor: Actor, vehicleId: string, partId: string): Fitting[] {
@@ -209,39 +250,6 @@ function fittingsIn(db: Db, actor: Actor, vehicleId: string, partId: string): Fi
     }
   }
   return all.map((fitting) => ({ ...fitting, vehicleId, vehicleName, componentName: componentName(entries, fitting.component) }))
-}
-
-/** What is missing as "part rating" where it is a rating of some component's part; anything else that is missing as null. */
-function placed(missing: string, judged: string, document: VehicleDocument, rows: ReadonlyMap<string, PartRow>): string | null {
-  const other = document.components.find((one) => missing.endsWith(` of ${one.name}`))
-  const [key = '', name = ''] = missing.split('.')
-  const byKey = document.components.find((one) => one.key === key)
-  const component = byKey ?? other ?? document.components.find((one) => one.key === judged)
-  const words = other ? missing.slice(0, -` of ${other.name}`.length) : missing
-  const rating = byKey ? name : ratingInWords[words]
-  const part = rows.get(component?.part ?? '')
-  if (!part || rating === undefined || !fieldNames(part.kind).has(rating)) return null
-  return `${part.id} ${rating}`
-}
-
-/** The check names what it misses in words; these are the ratings they mean. */
-const ratingInWords: Readonly<Record<string, string>> = {
-  'rated current': 'rated_A',
-  'rated voltage': 'rated_V',
-  'carry current of the make contact': 'make_A',
-  'carry current of the break contact': 'break_A',
-  'cross-section': 'crossSection_mm2',
-  'insulation temperature rating': 'insulation_degC',
-  'rating of the whole': 'total_A',
-  'rating of one way': 'way_A',
-  'set-point': 'setPoint_V',
-  output: 'output_A',
-  'output at idle': 'idleOutput_A',
-  current: 'current_A',
-}
-
-function fieldNames(kind: string): ReadonlySet<string> {
-  return new Set([...everyKindFields, ...fieldsOf(kind)].map((field) => field.name))
 }
 
 function labelOf(kind: string, rating: string): string {

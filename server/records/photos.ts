@@ -119,7 +119,8 @@ export function attachPhotos(
   if (!entry) return refused([refusal('not-found', 'There is no such entry.')])
   for (const id of given.photoIds) {
     const photo = photoOf(db, actor, id)
-    if (!photo || (photo.entryId !== null && photo.entryId !== entry.placeId))
+    const isElsewhere = photo !== null && photo.vehicleId !== null && photo.vehicleId !== entry.vehicleId
+    if (!photo || photo.isTrashed || isElsewhere || (photo.entryId !== null && photo.entryId !== entry.placeId))
       return refused([refusal('not-valid', 'One of the photos is not there any more. Take it off and send it again.', { field: 'photos' })])
     db.update(photos)
       .set({ entryPlaceId: entry.placeId, vehicleId: entry.vehicleId })

@@ -6,14 +6,25 @@ import type { Db } from './database.ts'
 import { documentOf } from './document-of.ts'
 import type { Report, VehicleDocument } from './engine-types.ts'
 import { lastRowId } from './entry-rows.ts'
+import { type Facts, factsFrom } from './facts.ts'
+import { Lately } from './lately.ts'
+import { type MissingRating, missingRatings } from './missing-ratings.ts'
 import { digestOfParts, partsById } from './part-rows.ts'
-import { projectionParts, projections } from './schema.ts'
+import { projectionParts, projections, vehicleFacts } from './schema.ts'
 import { type State, stateOn } from './state.ts'
 
 export type Judged = { readonly document: VehicleDocument; readonly report: Report; readonly stale: boolean }
 
 type Kept = { readonly key: string; readonly document: VehicleDocument; readonly report: Report }
-const kept = new WeakMap<Db, Map<string, Kept>>()
+const kept = new WeakMap<Db, Lately<Kept>>()
+/** Letters of the documents and reports held in memory, as they are stored. */
+export const mostHeadLetters = 4_000_000
+
+export function keptHeads(db: Db): Lately<Kept> {
+  const mine = kept.get(db) ?? new Lately<Kept>(mostHeadLetters)
+  kept.set(db, mine)
+  return mine
+}
 
 /**
  * Document and report on a date; today's head if no date is given. A stale head is made anew before it is answered,
@@ -28,26 +39,60 @@ export function reportOn(db: Db, actor: Actor, vehicleId: string, on?: string, g
       partsDigest: projections.partsDigest,
       checkVersion: projections.checkVersion,
       stale: projections.stale,
+      facts: vehicleFacts.name,
     })
     .from(projections)
+    .leftJoin(vehicleFacts, eq(vehicleFacts.vehicleId, projections.vehicleId))
     .where(and(eq(projections.vehicleId, vehicleId), eq(projections.householdId, actor.householdId)))
     .get()
   const fresh =
-    row !== undefined && row.stale === 0 && row.lastEntryId === lastRowId(db, actor, vehicleId) && row.checkVersion === CHECK_VERSION
+    row !== undefined &&
+    row.stale === 0 &&
+    row.facts !== null &&
+    row.lastEntryId === lastRowId(db, actor, vehicleId) &&
+    row.checkVersion === CHECK_VERSION
   if (row && (fresh || given.asKept)) return { ...readKept(db, actor, row), stale: !fresh }
   return keepHead(db, actor, vehicleId, stateOn(db, actor, vehicleId))
 }
 
+/** The facts of these vehicles, made anew where they no longer hold. */
+export function factsOf(db: Db, actor: Actor, vehicleIds: readonly string[]): ReadonlyMap<string, Facts> {
+  for (const id of outdated(db, actor, vehicleIds)) keepHead(db, actor, id, stateOn(db, actor, id))
+  const rows = db.$client
+    .prepare('SELECT vehicle_id AS id, facts FROM vehicle_facts WHERE household_id = ? AND vehicle_id IN (SELECT value FROM json_each(?))')
+    .all(actor.householdId, JSON.stringify(vehicleIds)) as { id: string; facts: string }[]
+  return new Map(rows.map((row) => [row.id, JSON.parse(row.facts) as Facts]))
+}
+
+/** What a head was made from is compared in one question for all of them. */
+function outdated(db: Db, actor: Actor, vehicleIds: readonly string[]): readonly string[] {
+  const last = 'SELECT e.id FROM entries e INDEXED BY entries_by_recording WHERE e.vehicle_id = v.id ORDER BY e.rowid DESC LIMIT 1'
+  const text = `SELECT v.id FROM vehicles v LEFT JOIN projections p ON p.vehicle_id = v.id AND p.household_id = v.household_id
+    LEFT JOIN vehicle_facts f ON f.vehicle_id = v.id
+    WHERE v.household_id = ? AND v.id IN (SELECT value FROM json_each(?)) AND (p.vehicle_id IS NULL OR p.stale <> 0 OR f.vehicle_id IS NULL
+      OR p.check_version <> ? OR p.last_entry_id <> coalesce((${last}), ''))`
+  return db.$client.prepare(text).pluck().all(actor.householdId, JSON.stringify(vehicleIds), CHECK_VERSION) as string[]
+}
+
+/** Part ids and ratings that the findings of each vehicle miss. */
+export function missingOf(db: Db, actor: Actor): readonly (readonly MissingRating[])[] {
+  const own = db.$client.prepare('SELECT id FROM vehicles WHERE household_id = ?').pluck().all(actor.householdId) as string[]
+  for (const id of outdated(db, actor, own)) keepHead(db, actor, id, stateOn(db, actor, id))
+  const missing = 'SELECT missing FROM vehicle_facts WHERE household_id = ? ORDER BY vehicle_id'
+  return (db.$client.prepare(missing).pluck().all(actor.householdId) as string[]).map((text) => JSON.parse(text) as MissingRating[])
+}
+
 /** Past days asked for lately, as long as the state they come from is kept and no part has been revised since. */
-const past = new WeakMap<State, { readonly on: string; readonly parts: ReadonlyMap<string, unknown>; readonly judged: Judged }>()
+const past = new WeakMap<State, { readonly on: string; readonly digest: string; readonly judged: Judged }>()
 
 function judgedOn(given: { readonly state: State; readonly parts: ReturnType<typeof partsById>; readonly on: string }): Judged {
   const { state, parts, on } = given
+  const digest = digestOfParts(parts, [...new Set([...state.components.values()].map((component) => component.part))])
   const known = past.get(state)
-  if (known?.on === on && known.parts === parts) return known.judged
+  if (known?.on === on && known.digest === digest) return known.judged
   const document = documentOf(state, parts, on)
   const judged: Judged = { document, report: checkVehicle(document), stale: false }
-  past.set(state, { on, parts, judged })
+  past.set(state, { on, digest, judged })
   return judged
 }
 
@@ -73,8 +118,18 @@ export function keepHead(
     document: JSON.stringify(document),
     report: JSON.stringify(report),
   }
+  const missing = missingRatings(document, report)
+  const facts = factsFrom(db, actor, { vehicleId, head, document, report })
+  const told = {
+    vehicleId,
+    householdId: actor.householdId,
+    name: facts.name,
+    missing: JSON.stringify(missing),
+    facts: JSON.stringify(facts),
+  }
   db.$client.transaction(() => {
     db.insert(projections).values(row).onConflictDoUpdate({ target: projections.vehicleId, set: row }).run()
+    db.insert(vehicleFacts).values(told).onConflictDoUpdate({ target: vehicleFacts.vehicleId, set: told }).run()
     db.delete(projectionParts)
       .where(and(eq(projectionParts.vehicleId, vehicleId), eq(projectionParts.householdId, actor.householdId)))
       .run()
@@ -109,8 +164,7 @@ function readKept(
   actor: Actor,
   row: Pick<typeof projections.$inferSelect, 'vehicleId' | 'lastEntryId' | 'partsDigest' | 'checkVersion'>,
 ): { readonly document: VehicleDocument; readonly report: Report } {
-  const mine = kept.get(db) ?? new Map<string, Kept>()
-  kept.set(db, mine)
+  const mine = keptHeads(db)
   const key = `${row.lastEntryId} ${row.partsDigest} ${row.checkVersion}`
   const before = mine.get(row.vehicleId)
   if (before?.key === key) return before
@@ -121,6 +175,6 @@ function readKept(
     .get()
   if (!stored) throw new Error(`no projection of ${row.vehicleId}`)
   const read = { key, document: JSON.parse(stored.document) as VehicleDocument, report: JSON.parse(stored.report) as Report }
-  mine.set(row.vehicleId, read)
+  mine.set(row.vehicleId, read, stored.document.length + stored.report.length)
   return read
 }

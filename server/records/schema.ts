@@ -98,6 +98,7 @@ export const entries = sqliteTable(
     index('entries_by_vehicle').on(table.vehicleId, table.effectiveOn, table.placeId),
     uniqueIndex('entries_once').on(table.householdId, table.onceKey),
     index('entries_by_correction').on(table.correctsId),
+    index('entries_by_recording').on(table.vehicleId),
   ],
 )
 
@@ -194,6 +195,16 @@ export const projections = sqliteTable('projections', {
   stale: integer('stale').notNull(),
   document: text('document').notNull(),
   report: text('report').notNull(),
+})
+
+export const vehicleFacts = sqliteTable('vehicle_facts', {
+  vehicleId: text('vehicle_id')
+    .primaryKey()
+    .references(() => vehicles.id),
+  householdId: householdId(),
+  name: text('name').notNull(),
+  missing: text('missing').notNull(),
+  facts: text('facts').notNull(),
 })
 
 export const projectionParts = sqliteTable(
@@ -333,7 +344,10 @@ export const searchRows = sqliteTable(
     title: text('title').notNull(),
     body: text('body').notNull(),
   },
-  (table) => [uniqueIndex('search_rows_by_ref').on(table.householdId, table.kind, table.refId)],
+  (table) => [
+    uniqueIndex('search_rows_by_ref').on(table.householdId, table.kind, table.refId),
+    index('search_rows_by_vehicle').on(table.vehicleId, table.kind),
+  ],
 )
 
 const personId = () =>

@@ -1,12 +1,12 @@
 /** How many of a part are on the shelf: the last count, and what entries took or put back since. Never below none. */
-import { and, eq, sql } from 'drizzle-orm'
 import type { Clock } from './clock.ts'
 import type { Actor, Change, Result } from './contract.ts'
 import { type Db, inTransaction } from './database.ts'
+import { keepDigest } from './digests.ts'
 import { newId } from './ids.ts'
 import { partsById } from './part-rows.ts'
 import { done, refusal, refused } from './refusals.ts'
-import { entries, stockCounts, stockMoves } from './schema.ts'
+import { stockCounts, stockMoves } from './schema.ts'
 
 export function countStock(
   db: Db,
@@ -22,36 +22,50 @@ export function countStock(
     if (!partsById(db, actor).has(partId)) return refused([refusal('not-found', 'There is no such part.')])
     const kept = place?.trim() ? place.trim().slice(0, 200) : stockOf(db, actor, partId).place
     const recordedAt = clock.now().toISOString()
+    const id = newId(clock)
     db.insert(stockCounts)
-      .values({ id: newId(clock), householdId: actor.householdId, partId, count, place: kept, recordedAt, recordedBy: actor.personId })
+      .values({ id, householdId: actor.householdId, partId, count, place: kept, recordedAt, recordedBy: actor.personId })
       .run()
+    keepDigest(db, 'stock_counts', id)
     return done({ inStock: count, place: kept })
   })
 }
 
-export function stockOf(db: Db, actor: Actor, partId: string): { readonly inStock: number; readonly place: string | null } {
-  const count = db
-    .select()
-    .from(stockCounts)
-    .where(and(eq(stockCounts.partId, partId), eq(stockCounts.householdId, actor.householdId)))
-    .orderBy(sql`stock_counts.id DESC`)
-    .limit(1)
-    .get()
-  const moves = db
-    .select({ placeId: entries.placeId, byCount: stockMoves.byCount })
-    .from(stockMoves)
-    .innerJoin(entries, eq(entries.id, stockMoves.entryId))
-    .where(and(eq(stockMoves.partId, partId), eq(stockMoves.householdId, actor.householdId), standing))
-    .orderBy(stockMoves.id)
-    .all()
-  // By the entry's first version: a word corrected after the count takes nothing from the shelf again.
-  const since = moves.filter((move) => count === undefined || move.placeId > count.id)
-  return { inStock: since.reduce((sum, move) => Math.max(0, sum + move.byCount), count?.count ?? 0), place: count?.place ?? null }
+export type Stock = { readonly inStock: number; readonly place: string | null }
+
+/** Of several parts, in two questions for all of them. */
+export function stocksOf(db: Db, actor: Actor, partIds: readonly string[]): (partId: string) => Stock {
+  const asked = JSON.stringify(partIds)
+  const counts = db.$client
+    .prepare(
+      `SELECT part_id AS part, max(id) AS id, count, place FROM stock_counts
+       WHERE part_id IN (SELECT value FROM json_each(?)) AND household_id = ? GROUP BY part_id`,
+    )
+    .all(asked, actor.householdId) as { part: string; id: string; count: number; place: string | null }[]
+  const counted = new Map(counts.map((count) => [count.part, count]))
+  const moves = db.$client
+    .prepare(
+      `SELECT m.part_id AS part, m.id, e.place_id AS placeId, m.by_count AS byCount FROM stock_moves m JOIN entries e ON e.id = m.entry_id
+       WHERE m.part_id IN (SELECT value FROM json_each(?)) AND m.household_id = ? AND ${standingOf('m.entry_id')}`,
+    )
+    .all(asked, actor.householdId) as { part: string; id: string; placeId: string; byCount: number }[]
+  const left = new Map(counts.map((count) => [count.part, count.count]))
+  for (const { part, placeId, byCount } of moves.sort((a, b) => (a.id < b.id ? -1 : 1))) {
+    // By the entry's first version: a word corrected after the count takes nothing from the shelf again.
+    if (placeId > (counted.get(part)?.id ?? '')) left.set(part, Math.max(0, (left.get(part) ?? 0) + byCount))
+  }
+  return (partId) => ({ inStock: left.get(partId) ?? 0, place: counted.get(partId)?.place ?? null })
+}
+
+export function stockOf(db: Db, actor: Actor, partId: string): Stock {
+  return stocksOf(db, actor, [partId])(partId)
 }
 
 /** A withdrawn or replaced entry moves nothing; one whose withdrawal was itself withdrawn does again. */
-const standing = sql`NOT EXISTS (SELECT 1 FROM entries c WHERE c.corrects_id = ${stockMoves.entryId} AND (c.correction = 'replaced'
-  OR NOT EXISTS (SELECT 1 FROM entries cc WHERE cc.corrects_id = c.id AND cc.correction = 'withdrawn')))`
+function standingOf(entryId: string): string {
+  return `NOT EXISTS (SELECT 1 FROM entries c WHERE c.corrects_id = ${entryId} AND (c.correction = 'replaced'
+    OR NOT EXISTS (SELECT 1 FROM entries cc WHERE cc.corrects_id = c.id AND cc.correction = 'withdrawn')))`
+}
 
 /** What an entry takes from the shelf and puts back. `before` gives the part a component held before its change. */
 export function recordMoves(
@@ -61,9 +75,9 @@ export function recordMoves(
   entry: { readonly id: string; readonly moves: readonly { readonly part: string; readonly byCount: number }[] },
 ): void {
   for (const { part, byCount } of entry.moves) {
-    db.insert(stockMoves)
-      .values({ id: newId(clock), householdId: actor.householdId, partId: part, entryId: entry.id, byCount })
-      .run()
+    const id = newId(clock)
+    db.insert(stockMoves).values({ id, householdId: actor.householdId, partId: part, entryId: entry.id, byCount }).run()
+    keepDigest(db, 'stock_moves', id)
   }
 }
 

@@ -1,27 +1,20 @@
 /** Vehicles: made, listed, and taken in from a document. */
-import { asc, eq } from 'drizzle-orm'
 import type { Clock } from './clock.ts'
-import type { Actor, Change, Refusal, Result, SavedEntry } from './contract.ts'
+import type { Actor, Change, Refusal, Result } from './contract.ts'
 import { type Db, inTransaction } from './database.ts'
+import { documentOn } from './document-of.ts'
 import type { Part, VehicleDocument } from './engine-types.ts'
 import { liveEntries, vehicleRow } from './entry-rows.ts'
+import type { Facts } from './facts.ts'
 import { newId } from './ids.ts'
-import { append, entriesOf } from './journal.ts'
+import { append, savedOnce } from './journal.ts'
 import { partsById } from './part-rows.ts'
 import { createPart } from './parts.ts'
+import { factsOf } from './projection.ts'
 import { done, refusal, refused } from './refusals.ts'
 import { vehicles } from './schema.ts'
-import { stateOn } from './state.ts'
 
-export type VehicleFacts = {
-  readonly id: string
-  readonly name: string
-  readonly systemVoltage_V: number
-  /** the latest three entries that stand */
-  readonly latest: readonly SavedEntry[]
-  readonly odometer_km: number | null
-  readonly entryCount: number
-}
+export type VehicleFacts = Facts & { readonly id: string }
 
 /** `id`, where it is given, is the one the vehicle is to have: said twice, it makes one. */
 export function createVehicle(
@@ -47,29 +40,36 @@ export function createVehicle(
   return done({ id })
 }
 
-export function vehiclesOf(db: Db, actor: Actor): VehicleFacts[] {
-  const rows = db
-    .select({ id: vehicles.id })
-    .from(vehicles)
-    .where(eq(vehicles.householdId, actor.householdId))
-    .orderBy(asc(vehicles.id))
-    .all()
-  return rows.map(({ id }) => factsOf(db, actor, id))
+/** Some of the vehicles, from the one numbered `from`; all of them if no range is given. */
+export function vehiclesOf(db: Db, actor: Actor, given: { readonly from?: number; readonly most?: number } = {}): VehicleFacts[] {
+  const sql = 'SELECT id FROM vehicles WHERE household_id = ? ORDER BY id LIMIT ? OFFSET ?'
+  const ids = db.$client
+    .prepare(sql)
+    .pluck()
+    .all(actor.householdId, given.most ?? -1, given.from ?? 0) as string[]
+  const facts = factsOf(db, actor, ids)
+  return ids.map((id) => ({ id, ...(facts.get(id) as Facts) }))
+}
+
+export function vehicleCount(db: Db, actor: Actor): number {
+  return Number(db.$client.prepare('SELECT count(*) FROM vehicles WHERE household_id = ?').pluck().get(actor.householdId))
+}
+
+/** Every vehicle by what it is called today. */
+export function vehicleNames(db: Db, actor: Actor): readonly { readonly id: string; readonly name: string }[] {
+  const sql = `SELECT v.id, coalesce(f.name, v.name) AS name FROM vehicles v LEFT JOIN vehicle_facts f ON f.vehicle_id = v.id
+    WHERE v.household_id = ? ORDER BY v.id`
+  return db.$client.prepare(sql).all(actor.householdId) as { id: string; name: string }[]
 }
 
 export function vehicleOf(
   db: Db,
   actor: Actor,
   id: string,
-): (VehicleFacts & { readonly notes: string; readonly recordedAt: string; readonly firstOn: string | null }) | null {
+): (VehicleFacts & { readonly notes: string; readonly recordedAt: string }) | null {
   const row = vehicleRow(db, actor, id)
   if (!row) return null
-  return {
-    ...factsOf(db, actor, id),
-    notes: row.notes,
-    recordedAt: row.recordedAt,
-    firstOn: liveEntries(db, actor, id)[0]?.effectiveOn ?? null,
-  }
+  return { id, ...(factsOf(db, actor, [id]).get(id) as Facts), notes: row.notes, recordedAt: row.recordedAt }
 }
 
 /** One entry, "Recorded as found", with all that the document holds; parts already on the shelf, the same in every figure, are used again. */
@@ -101,6 +101,35 @@ export function importDocument(
       effectiveOn,
       title: 'Recorded as found',
       changes: changesOf(document, figures, ids),
+      asFound: true,
+    })
+    return entry.ok ? done({ vehicleId: made.value.id, entryId: entry.value.id }) : entry
+  })
+}
+
+/** A new vehicle wired as another is today, with the same parts, in one entry. What is the other's own (plate, odometer, history) stays there. */
+export function copyVehicle(
+  db: Db,
+  clock: Clock,
+  actor: Actor,
+  vehicleId: string,
+  given: { readonly name: string; readonly effectiveOn: string; readonly onceKey?: string | undefined },
+): Result<{ vehicleId: string; entryId: string }> {
+  return inTransaction(db, () => {
+    if (!vehicleRow(db, actor, vehicleId)) return refused([refusal('not-found', 'There is no such vehicle.')])
+    const already = savedOnce(db, actor, given.onceKey)
+    if (already) return done({ vehicleId: already.vehicleId, entryId: already.id })
+    const document = documentOn(db, actor, vehicleId)
+    const { name, systemVoltage_V, ...figures } = document.vehicle
+    const made = createVehicle(db, clock, actor, { name: given.name, systemVoltage_V })
+    if (!made.ok) return made
+    const entry = append(db, clock, actor, {
+      vehicleId: made.value.id,
+      effectiveOn: given.effectiveOn,
+      title: `Recorded as a copy of ${name}`,
+      changes: changesOf(document, figures, new Map(document.parts.map((part) => [part.key, part.key]))),
+      onceKey: given.onceKey,
+      asFound: true,
     })
     return entry.ok ? done({ vehicleId: made.value.id, entryId: entry.value.id }) : entry
   })
@@ -121,14 +150,4 @@ function changesOf(document: VehicleDocument, figures: Record<string, unknown>, 
 function told(part: Part): string {
   const sorted = (record: object): unknown => Object.entries(record).sort(([a], [b]) => (a < b ? -1 : 1))
   return JSON.stringify([part.kind, part.name, sorted(part.ratings), sorted(part.evidence ?? {})])
-}
-
-function factsOf(db: Db, actor: Actor, id: string): VehicleFacts {
-  const { name, systemVoltage_V } = stateOn(db, actor, id).vehicle
-  const live = liveEntries(db, actor, id)
-  const latest = entriesOf(db, actor, id)
-    .filter((entry) => !entry.withdrawn)
-    .slice(0, 3)
-  const odometer_km = live.reduce<number | null>((last, entry) => entry.odometer_km ?? last, null)
-  return { id, name, systemVoltage_V, latest, odometer_km, entryCount: live.length }
 }

@@ -24,11 +24,6 @@ export function versionsOf(db: Db, actor: Actor, entryId: string): readonly Save
   return ids.flatMap((id) => entryOf(db, actor, id) ?? [])
 }
 
-/** Entries of the vehicle that are themselves corrections of an earlier version. */
-export function correctedEntries(db: Db, actor: Actor, vehicleId: string): ReadonlySet<string> {
-  return new Set(journalOf(db, actor, vehicleId).rows.flatMap((row) => (row.correction === 'replaced' ? [row.id] : [])))
-}
-
 /** The entry that a withdrawal, or the withdrawal of one, is about; any other entry is about itself. */
 export function aboutEntry(db: Db, actor: Actor, entryId: string): string {
   const vehicleId = entryOf(db, actor, entryId)?.vehicleId
@@ -37,8 +32,12 @@ export function aboutEntry(db: Db, actor: Actor, entryId: string): string {
 
 /** What this person saved last here, within a day, if it still stands so; null if there is nothing to undo. */
 export function lastSaveOf(db: Db, clock: Clock, actor: Actor, vehicleId: string): LastSave | null {
-  const { rows, byId } = journalOf(db, actor, vehicleId)
   const now_ms = clock.now().getTime()
+  const since = new Date(now_ms - undoneWithin_ms).toISOString()
+  // Mostly there is none: then the journal need not be read.
+  const any = 'SELECT 1 FROM entries WHERE vehicle_id = ? AND household_id = ? AND recorded_by = ? AND recorded_at > ? LIMIT 1'
+  if (!db.$client.prepare(any).get(vehicleId, actor.householdId, actor.personId, since)) return null
+  const { rows, byId } = journalOf(db, actor, vehicleId)
   const mine = rows.filter((row) => row.recordedBy === actor.personId && Math.abs(now_ms - Date.parse(row.recordedAt)) < undoneWithin_ms)
   const last = mine.reduce<EntryRow | null>((latest, row) => (latest === null || row.id > latest.id ? row : latest), null)
   if (!last) return null

@@ -2,13 +2,17 @@
 import plugin from 'fastify-plugin'
 
 export const errorPages = plugin(async (app) => {
-  app.setErrorHandler(async (error: Error & { statusCode?: number; validation?: unknown }, request, reply) => {
-    const status = error.statusCode ?? 500
+  app.setErrorHandler(async (error: Error & { statusCode?: number; code?: string }, request, reply) => {
+    const status = isDiskFull(error) ? 507 : (error.statusCode ?? 500)
     if (status >= 500) request.log.error(error)
     const says =
-      status >= 500
-        ? 'Something went wrong on our side. Nothing was saved.'
-        : (SAYS[(error as { code?: string }).code ?? ''] ?? error.message)
+      status === 507
+        ? 'The disk is full: nothing was saved. Make room on it, then try again; what is here can be read meanwhile.'
+        : status === 503
+          ? error.message
+          : status >= 500
+            ? 'Something went wrong on our side. Nothing was saved.'
+            : (SAYS[(error as { code?: string }).code ?? ''] ?? error.message)
     if (request.headers.accept?.startsWith('application/json')) return reply.status(status).send({ says })
     // A piece asked for by itself is answered as a piece: the page around it, and what was typed there, stays.
     if (request.headers['hx-request'] === 'true') return reply.fragment('error/_piece', { says, id: request.id }, { status })
@@ -31,6 +35,11 @@ const SAYS: Readonly<Record<string, string>> = {
   FST_FIELDS_LIMIT: 'This form has more fields than are taken. Nothing was saved.',
   FST_PROTO_VIOLATION: 'This form has a field whose name is not taken. Nothing was saved.',
   FST_INVALID_MULTIPART_CONTENT_TYPE: 'This is not a form with files. Nothing was saved.',
+}
+
+/** What the database and the disk say where there is no room. */
+function isDiskFull(error: { readonly code?: string }): boolean {
+  return ['SQLITE_FULL', 'ENOSPC', 'EDQUOT'].includes(error.code ?? '')
 }
 
 /** A record that is not there, or not this household's. */

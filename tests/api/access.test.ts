@@ -311,7 +311,11 @@ describe('bodies', () => {
     const document = { format: 'loombook-vehicle/1', vehicle: { name: 'Fern', systemVoltage_V: 12 }, parts, components, joins: [] }
     expect((await book.tell('/api/checks', document)).statusCode).toBe(413)
     const conditions = Array.from({ length: 401 }, (_, n) => ({ key: `c${n}`, name: 'Parked', engine: 'off' }))
-    const [most, more] = [400, 401].map((count) => ({ ...document, components: components.slice(0, 100), conditions: conditions.slice(0, count) }))
+    const [most, more] = [400, 401].map((count) => ({
+      ...document,
+      components: components.slice(0, 100),
+      conditions: conditions.slice(0, count),
+    }))
     expect((await book.tell('/api/checks', most)).statusCode).toBe(200)
     expect((await book.tell('/api/checks', more)).statusCode).toBe(413)
   })

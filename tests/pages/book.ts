@@ -7,6 +7,7 @@ import sharp from 'sharp'
 import { buildApp } from '../../server/app.ts'
 import { rules } from '../../server/engine/rules/index.ts'
 import { registerPages } from '../../server/pages/index.ts'
+import { makeBackup } from '../../server/records/backup.ts'
 import { type Clock, fixedClock } from '../../server/records/clock.ts'
 import type { Actor } from '../../server/records/contract.ts'
 import { type Db, openDatabase } from '../../server/records/database.ts'
@@ -75,7 +76,7 @@ export function tokenIn(body: string): string {
 /** Every address that the pages' own table answers with GET. */
 export function pagePatterns(): readonly string[] {
   const found: string[] = []
-  registerPages({ get: (path: string) => found.push(path), post: () => {}, config: {} } as unknown as FastifyInstance)
+  registerPages({ get: (path: string) => found.push(path), post: () => {}, config: {}, backups: '' } as unknown as FastifyInstance)
   return found
 }
 
@@ -91,10 +92,12 @@ export async function addressesOf(book: Book): Promise<Readonly<Record<string, r
   const unfinished = /href="(\/vehicles\/[^"]+\/unfinished\/[^"]+)"/.exec((await book.get(`/vehicles/${wren}`)).body)?.[1] as string
   if (!page || !unfinished) throw new Error('nothing was left to finish')
   return {
-    '/': ['/', '/?find=relay', '/?find=nothing-of-that-name'],
+    '/': ['/', '/?find=battery', '/?page=2'],
+    '/search': ['/search', '/search?q=relay', '/search?q=relay&kind=entry&page=2', `/search?q=fuse&vehicle=${bramble}`, '/search?q=zzzz'],
     '/vehicles/new': ['/vehicles/new'],
     '/vehicles/import': ['/vehicles/import'],
     '/vehicles/:id': [V, `${V}?on=2023-05-10`, `${V}?on=2000-01-01`, `${V}?condition=start`, `/vehicles/${wren}`, `/vehicles/${anvil}`],
+    '/vehicles/:id/copies/new': [`${V}/copies/new`],
     '/vehicles/:id/findings': [
       `${V}/findings`,
       `${V}/findings?on=2023-05-10`,
@@ -123,7 +126,6 @@ export async function addressesOf(book: Book): Promise<Readonly<Record<string, r
     '/vehicles/:id/components/:key/chain': [`${V}/components/block/chain`, `/vehicles/${wren}/components/battery/chain`],
     '/vehicles/:id/components/:key/insert': [`${V}/components/r7/insert`, `${V}/components/main-lead/insert`],
     '/vehicles/:id/components/:key/path': [`${V}/components/fuel-pump/path?from=block:4`],
-    '/vehicles/:id/entries/new': [`${V}/entries/new`, `${V}/entries/new?component=r7`],
     '/vehicles/:id/journal': [
       `${V}/journal`,
       `${V}/journal?contains=relay`,
@@ -131,13 +133,18 @@ export async function addressesOf(book: Book): Promise<Readonly<Record<string, r
       `${V}/journal?on=2000-01-01`,
       `${V}/journal?contains=zzz`,
     ],
+    '/vehicles/:id/entries/new': [
+      `${V}/entries/new`,
+      `${V}/entries/new?component=r7`,
+      `${V}/entries/new?like=${entries[0]?.slice('/entries/'.length)}`,
+    ],
     '/vehicles/:id/fuse-box': [`${V}/fuse-box`, `/vehicles/${wren}/fuse-box`],
     '/vehicles/:id/unfinished/:key': [unfinished],
     '/vehicles/:id/due/:key': [`${V}/due/grounds-2027`],
     '/entries/:id': [...entries.slice(0, 6), entries.at(-1) as string],
     '/entries/:id/correction': entries.slice(0, 2).map((entry) => `${entry}/correction`),
     '/shelf': ['/shelf', '/shelf?contains=relay', '/shelf?contains=zzz'],
-    '/shelf/new': ['/shelf/new', '/shelf/new?kind=relay', '/shelf/new?kind=load'],
+    '/shelf/new': ['/shelf/new', '/shelf/new?kind=relay', '/shelf/new?kind=load', `/shelf/new?like=${parts[0]?.slice('/parts/'.length)}`],
     '/parts/:id': parts.slice(0, 3),
     '/vehicles/:id/photos': [`${V}/photos`, `/vehicles/${wren}/photos`],
     '/photos/:id': [await photo(book, bramble)],
@@ -154,6 +161,8 @@ export async function addressesOf(book: Book): Promise<Readonly<Record<string, r
     '/archive': ['/archive'],
     '/vehicles/:id/archive': [`${V}/archive`],
     '/vehicles/:id/leave': [`${V}/leave`],
+    '/settings': ['/settings'],
+    '/settings/backups/:name': [`/settings/backups/${(await madeBackup(book)).name}`],
     '/rules': ['/rules'],
     '/rules/:rule': rules.map((rule) => `/rules/${rule.id}`),
   }
@@ -164,6 +173,10 @@ async function photo(book: Book, vehicle: string): Promise<string> {
     .jpeg()
     .toBuffer()
   return (await book.send(`/vehicles/${vehicle}/photos`, { files: [{ name: 'box.jpg', bytes }] })).headers.location as string
+}
+
+async function madeBackup(book: Book) {
+  return makeBackup({ db: book.db, clock: book.clock, data: book.data, folder: join(book.data, 'backups') })
 }
 
 /** The address that an invitation just made shows. */
@@ -196,6 +209,7 @@ function findingAddresses(book: Book): readonly string[] {
 export const NO_PAGES = [
   '/archive/download',
   '/vehicles/:id/archive/download',
+  '/vehicles/:id/entries/part-choices',
   '/photos/:id/thumbnail',
   '/photos/:id/picture',
   '/photos/:id/original',

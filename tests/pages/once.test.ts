@@ -87,6 +87,10 @@ const forms: Readonly<Record<string, { readonly table: string; readonly form: (n
       fields: { name: `Fuse ${n}`, rated_A: '15', 'grade-rated_A': 'marked' },
     }),
   },
+  '/vehicles/:id/copies': {
+    table: 'vehicles',
+    form: (n) => ({ page: `${V}/copies/new`, action: `${V}/copies`, fields: { name: `Bramble ${n}` } }),
+  },
   '/parts/:id/counts': {
     table: 'stock_counts',
     form: async (n) => {
@@ -233,17 +237,22 @@ const OTHERS = [
   '/account/sessions/:id/ends',
   '/account/sessions/ends',
   '/confirm',
-  // Each is one of its own, shown once: api-tokens.test.ts, webhooks.test.ts. The rest say the same twice.
+  // Each is one of its own, shown once: programs.test.ts. The rest say the same twice.
   '/tokens',
   '/tokens/:id/revocations',
   '/webhooks',
   '/webhooks/:id/revocations',
   '/webhooks/:id/tests',
+  // A backup is one of its own each time; the rest only looks, or ends in a new start.
+  '/settings/backups',
+  '/settings/checks',
+  '/settings/backups/:name/trials',
+  '/settings/backups/:name/restorations',
 ]
 
 test('R17: every address that records is sent twice here', () => {
   const found: string[] = []
-  registerPages({ get: () => {}, post: (path: string) => found.push(path), config: {} } as unknown as FastifyInstance)
+  registerPages({ get: () => {}, post: (path: string) => found.push(path), config: {}, backups: '' } as unknown as FastifyInstance)
   const recording = found.filter((path) => !path.endsWith('-previews') && !OTHERS.includes(path))
   expect(recording.sort()).toEqual(Object.keys(forms).sort())
 })

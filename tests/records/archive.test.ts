@@ -65,7 +65,7 @@ async function full(): Promise<House & { readonly vehicles: readonly string[] }>
       effectiveOn: '2026-05-02',
       title: 'Mended',
       changes: [{ kind: 'noted', text: 'Ünïcode ‘quotes’' }],
-      cost_minor: 1234,
+      cost_minor: 7654321,
     }),
   )
   value(withdraw(db, clock, actor, noted('Taken back').id))
@@ -283,7 +283,7 @@ describe('one vehicle handed over', () => {
       .filter(([name]) => !name.startsWith('photos/'))
       .map(([, bytes]) => bytes.toString('utf8'))
       .join('\n')
-    for (const word of ['Wren', 'Anvil', 'SUPPLIER-SENTINEL', '"Owner"', 'scrypt', '1234', from.actor.householdId, from.actor.personId])
+    for (const word of ['Wren', 'Anvil', 'SUPPLIER-SENTINEL', '"Owner"', 'scrypt', '7654321', from.actor.householdId, from.actor.personId])
       expect(text, word).not.toContain(word)
     expect([...files.keys()].filter((name) => /stock|purchases|leftovers|settings/.test(name))).toEqual([])
     expect([...files.keys()].filter((name) => name.startsWith('photos/'))).toHaveLength(2)
@@ -295,7 +295,7 @@ describe('one vehicle handed over', () => {
   test('costs and names go along where they are asked for', async () => {
     const from = await full()
     const files = read(await out(from, { vehicleId: from.vehicles[0] as string, costs: true, names: true }))
-    expect(String(files.get('records/entries.jsonl'))).toContain('"cost_minor":1234')
+    expect(String(files.get('records/entries.jsonl'))).toContain('"cost_minor":7654321')
     expect(String(files.get('records/entries.jsonl'))).toContain('"recorded_by":"Owner"')
   })
   test('of everything, no password, session or id of the household', async () => {

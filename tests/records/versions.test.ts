@@ -1,9 +1,10 @@
 import { describe, expect, it } from 'vitest'
 import { fixedClock } from '../../server/records/clock.ts'
 import { append, correct, correctionsOf, entriesOf, entryOf, withdraw } from '../../server/records/journal.ts'
+import { journalList } from '../../server/records/journal-list.ts'
 import { stateOn } from '../../server/records/state.ts'
 import { countStock, stockOf } from '../../server/records/stock.ts'
-import { aboutEntry, correctedEntries, lastSaveOf, latestVersionOf, undoCorrection, versionsOf } from '../../server/records/versions.ts'
+import { aboutEntry, lastSaveOf, latestVersionOf, undoCorrection, versionsOf } from '../../server/records/versions.ts'
 import { fit, openBook, rowCounts, value } from './book.ts'
 
 function corrected() {
@@ -23,7 +24,8 @@ describe('the versions of an entry', () => {
   it('are the same, oldest first, whichever is asked for', () => {
     const { book, first, second } = corrected()
     for (const id of [first.id, second.id]) expect(versionsOf(book.db, book.actor, id).map((one) => one.id)).toEqual([first.id, second.id])
-    expect(correctedEntries(book.db, book.actor, book.vehicleId)).toEqual(new Set([second.id]))
+    const listed = journalList(book.db, book.actor, book.vehicleId, { range: () => ({ from: 0, most: 9 }) }).entries
+    expect(listed.filter((one) => one.corrected).map((one) => one.id)).toEqual([second.id])
     expect(latestVersionOf(book.db, book.actor, first.id)).toMatchObject({ entry: { id: second.id }, isWithdrawn: false })
     expect(versionsOf(book.db, { ...book.actor, householdId: 'another' }, first.id)).toEqual([])
   })

@@ -1,6 +1,8 @@
 import type { FastifyInstance } from 'fastify'
-import { entriesOf } from '../../records/journal.ts'
-import { correctedEntries, lastSaveOf } from '../../records/versions.ts'
+import { journalList } from '../../records/journal-list.ts'
+import { lastSaveOf } from '../../records/versions.ts'
+import { dayQuery } from '../shared/day-view.ts'
+import { type Span, spanOf } from '../shared/paging.ts'
 import { dayFrom, statusOf, trailOn, vehicleFrom } from '../shared/vehicle-facts.ts'
 import { view } from './view.ts'
 
@@ -10,10 +12,13 @@ export function register(app: FastifyInstance): void {
     const day = dayFrom(app, request)
     const { contains, page } = request.query as Record<string, unknown>
     const sought = typeof contains === 'string' ? contains.trim().slice(0, 200) : ''
-    const entries = entriesOf(app.db, request.actor, vehicle.id, sought === '' ? {} : { contains: sought })
     const last = lastSaveOf(app.db, app.clock, request.actor, vehicle.id)
-    const corrected = correctedEntries(app.db, request.actor, vehicle.id)
-    return reply.page('journal/show', view({ vehicle, day, entries, sought, page, last, corrected }), {
+    const address = (to: number) =>
+      `/vehicles/${vehicle.id}/journal${dayQuery(day, { page: String(to), ...(sought === '' ? {} : { contains: sought }) })}`
+    const range = (count: number): Span => spanOf(count, { asked: page, things: ['entry', 'entries'], address })
+    const until = day.isToday ? undefined : day.on
+    const list = journalList(app.db, request.actor, vehicle.id, { contains: sought, until, range })
+    return reply.page('journal/show', view({ vehicle, day, list, span: range(list.count), sought, last }), {
       ...{ title: `Journal of ${vehicle.name}`, heading: 'Journal', section: 'vehicles' },
       status: statusOf(day),
       trail: trailOn(vehicle, day),

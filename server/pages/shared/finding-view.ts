@@ -1,5 +1,5 @@
 /** A finding as pages print it: figures first, then the ruled scale, then one sentence. */
-import type { Finding, Report } from '../../engine/report.ts'
+import type { Finding, Report, Verdict } from '../../engine/report.ts'
 import { rules } from '../../engine/rules/index.ts'
 import type { Grade } from '../../engine/vehicle.ts'
 import { figure } from '../../web/format.ts'
@@ -28,7 +28,7 @@ export function findingView(
   given: {
     readonly vehicleId: string
     readonly name: (component: string) => string
-    readonly report?: Report | undefined
+    readonly report?: Pick<Report, 'conditions'> | undefined
     /** the same finding before the entry at hand */
     readonly before?: Finding | undefined
     /** "?on=…" where it is not today's page */
@@ -68,13 +68,15 @@ export function ruleTitle(rule: string): string {
 }
 
 /** "1 over, 4 tight, 19 unknown". */
-export function worstWords(report: Report): string {
-  if (report.findings.length === 0) return 'nothing to judge yet'
-  const counts = (['over', 'tight', 'unknown'] as const).flatMap((verdict) => {
-    const count = report.findings.filter((finding) => finding.verdict === verdict).length
-    return count > 0 ? [`${count} ${verdict}`] : []
-  })
-  return counts.length === 0 ? 'all clear' : counts.join(', ')
+export function worstWords(verdicts: Readonly<Record<Verdict, number>>): string {
+  const counts = (['over', 'tight', 'unknown'] as const).filter((verdict) => verdicts[verdict] > 0)
+  if (counts.length > 0) return counts.map((verdict) => `${verdicts[verdict]} ${verdict}`).join(', ')
+  return verdicts.clear === 0 ? 'nothing to judge yet' : 'all clear'
+}
+
+export function verdictsOf(report: Report): Readonly<Record<Verdict, number>> {
+  const count = (verdict: Verdict) => report.findings.filter((finding) => finding.verdict === verdict).length
+  return { over: count('over'), tight: count('tight'), unknown: count('unknown'), clear: count('clear') }
 }
 
 /** Known from a sheet, a marking or a measurement; else it is set in pencil. */
@@ -90,7 +92,7 @@ export function figuresOf(finding: Finding): string {
 }
 
 /** The share of the limit that the branch's own protection still lets through, where loads of unknown current lie behind. */
-export function mostUsed(finding: Finding, report: Report): number | null {
+export function mostUsed(finding: Finding, report: Pick<Report, 'conditions'>): number | null {
   if (finding.unit !== 'A' || finding.limit === null || finding.limit <= 0) return null
   const carried = report.conditions.find((one) => one.key === finding.condition)?.components[finding.component]
   return carried?.atLeast && carried.atMost_A !== null ? carried.atMost_A / finding.limit : null

@@ -1,9 +1,7 @@
 /** "sold on 20 November 2026 to Robin" for a vehicle that has left; else nothing. */
-import type { State } from '../../records/state.ts'
+import type { Left } from '../../records/facts.ts'
 import { dateWords } from '../../web/format.ts'
 
-export function leftWords(state: State): string {
-  const { leftOn, leftHow, leftTo } = state.vehicle
-  if (typeof leftOn !== 'string') return ''
-  return `${String(leftHow)} on ${dateWords(leftOn)}${leftTo ? ` to ${String(leftTo)}` : ''}`
+export function leftWords(left: Left | null): string {
+  return left === null ? '' : `${left.how} on ${dateWords(left.on)}${left.to === '' ? '' : ` to ${left.to}`}`
 }

@@ -1,6 +1,7 @@
 import type { FastifyInstance } from 'fastify'
+import { leftOf } from '../../records/facts.ts'
 import { feedsOf } from '../../records/solved.ts'
-import { stateOn } from '../../records/state.ts'
+import { type State, stateOn } from '../../records/state.ts'
 import { lastSaveOf } from '../../records/versions.ts'
 import { odometerOn } from '../shared/odometer-on.ts'
 import { conditionFrom, dayFrom, judgedOn, statusOf, trailOf, vehicleFrom } from '../shared/vehicle-facts.ts'
@@ -12,7 +13,9 @@ export function register(app: FastifyInstance): void {
     const day = dayFrom(app, request)
     const judged = judgedOn(app, request, vehicle.id, day)
     const condition = conditionFrom(request, judged, day)
-    const state = stateOn(app.db, request.actor, vehicle.id, day.on)
+    const state = day.isToday
+      ? { ...vehicle, fittedOn: new Map(vehicle.fittedOn) }
+      : toDoOn(stateOn(app.db, request.actor, vehicle.id, day.on))
     const tree = feedsOf(judged.document, condition.index)
     const last = lastSaveOf(app.db, app.clock, request.actor, vehicle.id)
     return reply.page(
@@ -36,4 +39,15 @@ export function register(app: FastifyInstance): void {
       .type('application/json')
       .send(JSON.stringify(judgedOn(app, request, vehicle.id, day).document, null, 1))
   })
+}
+
+function toDoOn(state: State) {
+  const { fittedOn, unfinished, due, vehicle } = state
+  return {
+    fittedOn,
+    unfinished: [...unfinished.values()],
+    due: [...due.values()],
+    systemVoltage_V: vehicle.systemVoltage_V,
+    left: leftOf(state),
+  }
 }

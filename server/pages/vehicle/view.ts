@@ -1,10 +1,11 @@
 import type { FeedRow, Report } from '../../engine/report.ts'
 import type { VehicleDocument } from '../../engine/vehicle.ts'
+import type { Facts } from '../../records/facts.ts'
 import type { State } from '../../records/state.ts'
 import type { LastSave } from '../../records/versions.ts'
 import { dateWords, figure, kilometres } from '../../web/format.ts'
 import { beforeWords, type DayView, dayQuery, dayView } from '../shared/day-view.ts'
-import { type FindingView, findingView, ruleTitle, worstWords } from '../shared/finding-view.ts'
+import { type FindingView, findingView, ruleTitle, verdictsOf, worstWords } from '../shared/finding-view.ts'
 import { type LedgerRow, ledgerRows, looseRows } from '../shared/ledger.ts'
 import { leftWords } from '../shared/left-words.ts'
 import { type UndoView, undoView } from '../shared/undo-view.ts'
@@ -52,7 +53,12 @@ export function view(given: {
   }
   readonly day: Day
   readonly judged: { readonly document: VehicleDocument; readonly report: Report }
-  readonly state: State
+  readonly state: Pick<State, 'fittedOn'> & {
+    readonly systemVoltage_V: number
+    readonly left: Facts['left']
+    readonly unfinished: readonly (Facts['unfinished'][number] & { readonly entryId?: string })[]
+    readonly due: readonly (Facts['due'][number] & { readonly entryId?: string })[]
+  }
   readonly tree: readonly FeedRow[]
   readonly condition: Chosen
   readonly last: LastSave | null
@@ -78,10 +84,10 @@ export function view(given: {
     isToday: day.isToday,
     query: condition.query,
     undo: day.isToday ? undoView(given.last) : null,
-    left: leftWords(state),
-    system: `${state.vehicle.systemVoltage_V} V`,
+    left: leftWords(state.left),
+    system: `${state.systemVoltage_V} V`,
     odometer: vehicle.odometer_km === null ? 'not recorded' : kilometres(vehicle.odometer_km),
-    worst: worstWords(report),
+    worst: worstWords(verdictsOf(report)),
     nothing:
       document.components.length > 0
         ? ''
@@ -91,13 +97,13 @@ export function view(given: {
             ? 'Nothing is recorded yet.'
             : 'Nothing was fitted yet on that day.',
     toDo: [
-      ...[...state.unfinished.values()].map((one) => ({
+      ...state.unfinished.map((one) => ({
         // On a past day it may long be done: only its entry is sure to be there.
         href: day.isToday ? `/vehicles/${vehicle.id}/unfinished/${one.key}` : `/entries/${one.entryId}`,
         what: `Enter the wiring: ${one.text}`,
         when: `since ${dateWords(one.since)}`,
       })),
-      ...[...state.due.values()]
+      ...[...state.due]
         .sort((a, b) => ((a.on ?? '9') < (b.on ?? '9') ? -1 : 1))
         .map((one) => ({
           href: day.isToday ? `/vehicles/${vehicle.id}/due/${one.key}` : `/entries/${one.entryId}`,

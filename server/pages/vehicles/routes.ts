@@ -1,31 +1,34 @@
 import type { FastifyInstance } from 'fastify'
 import { loadDemo } from '../../records/demo/index.ts'
 import { newId } from '../../records/ids.ts'
-import { reportOn } from '../../records/projection.ts'
-import { stateOn } from '../../records/state.ts'
-import { createVehicle, vehiclesOf } from '../../records/vehicles.ts'
+import { componentsCalled } from '../../records/search.ts'
+import { createVehicle, vehicleCount, vehiclesOf } from '../../records/vehicles.ts'
 import { FormReader } from '../../web/form.ts'
 import { formFaults, refusalFaults } from '../shared/faults.ts'
 import { onceId, onceOf } from '../shared/once.ts'
 import { type Option, option } from '../shared/options.ts'
-import { hitsOf, view } from './view.ts'
+import { spanOf } from '../shared/paging.ts'
+import { hitOf, view } from './view.ts'
 
 const VOLTAGES = ['6', '12', '24', '48'] as const
 const NEW_VEHICLE = { title: 'A new vehicle', section: 'vehicles', trail: [{ href: '/', label: 'Vehicles' }] } as const
 
 export function register(app: FastifyInstance): void {
   app.get('/', async (request, reply) => {
-    const { find } = request.query as { find?: unknown }
+    const { find, page } = request.query as Record<string, unknown>
     const sought = typeof find === 'string' ? find.trim().slice(0, 100) : ''
-    const facts = vehiclesOf(app.db, request.actor).map((vehicle) => ({
-      vehicle,
-      ...reportOn(app.db, request.actor, vehicle.id),
-      state: stateOn(app.db, request.actor, vehicle.id),
-    }))
-    const hits = sought === '' ? [] : hitsOf(facts, sought)
-    const [only] = hits
-    if (only && hits.length === 1) return reply.redirect(only.href, 303)
-    return reply.page('vehicles/show', view({ facts, sought, hits }), { title: 'Vehicles', section: 'vehicles' })
+    const places = sought === '' ? [] : componentsCalled(app.db, request.actor, sought)
+    const [only] = places
+    if (sought !== '' && !only) return reply.redirect(`/search?${new URLSearchParams({ q: sought })}`, 303)
+    if (only && places.length === 1) return reply.redirect(hitOf(only).href, 303)
+    const span = spanOf(vehicleCount(app.db, request.actor), {
+      asked: page,
+      perPage: 24,
+      things: ['vehicle', 'vehicles'],
+      address: (to) => `/?page=${to}`,
+    })
+    const vehicles = vehiclesOf(app.db, request.actor, { from: span.from, most: span.most })
+    return reply.page('vehicles/show', view({ vehicles, span, sought, places }), { title: 'Vehicles', section: 'vehicles' })
   })
 
   app.get('/vehicles/new', async (_request, reply) =>

@@ -1,0 +1,285 @@
+/** Past 200 lines: the whole life of a backup. A copy of the database and of every photo it names, verified before it gets its final name. */
+import { dirname, join } from 'node:path'
+import Database from 'better-sqlite3'
+import { z } from 'zod'
+import type { Clock } from './clock.ts'
+import type { Db } from './database.ts'
+import { checkDatabaseFile } from './database-file.ts'
+import { type Files, realFiles } from './files.ts'
+import { extensions, photoName } from './photo-path.ts'
+
+const unfinished = '.making-'
+const dropped = '.dropping-'
+const nameShape = /^\d{4}-\d{2}-\d{2}T\d{2}-\d{2}-\d{2}-\d{3}Z(-[a-z-]+)?$/
+const hash64 = z.string().regex(/^[0-9a-f]{64}$/)
+const photoFile = z.object({
+  name: z
+    .string()
+    .regex(new RegExp(`^photos/[0-9a-f]{2}/[0-9a-f]{2}/[0-9a-f]{64}\\.(${[...Object.values(extensions), 'bin'].join('|')})$`)),
+  bytes: z.number().int().min(1),
+  sha256: hash64,
+})
+const manifestShape = z.object({
+  made_at: z.string(),
+  schema_version: z.number().int(),
+  database: z.object({ name: z.literal('loombook.sqlite'), bytes: z.number().int(), sha256: hash64 }),
+  rows: z.record(z.string(), z.number().int()),
+  photos: z.array(photoFile),
+  /** photos that the records name and that were already gone or altered when the backup was made */
+  missing: z.array(z.string()),
+})
+export type Manifest = z.infer<typeof manifestShape>
+export type Backup = { readonly name: string; readonly folder: string; readonly manifest: Manifest; readonly bytes: number }
+
+export class BackupFault extends Error {}
+
+export type BackupGiven = {
+  readonly db: Db
+  readonly clock: Clock
+  /** the data folder */
+  readonly data: string
+  /** where backups are kept */
+  readonly folder: string
+  readonly files?: Files
+  /** kept in the name: "before-restore" */
+  readonly label?: string
+}
+
+/** Everything at one moment. Under its final name only when all of it was read back and is on the disk. */
+export async function makeBackup(given: BackupGiven): Promise<Backup> {
+  const { db, clock, data, folder, files = realFiles } = given
+  const madeAt = clock.now().toISOString()
+  await files.mkdir(folder)
+  const before = await listBackups(folder, files)
+  const name = freeName(before, madeAt, given.label)
+  const temp = join(folder, `${unfinished}${name}`)
+  try {
+    await files.mkdir(temp)
+    await enoughSpace(db, folder, files)
+    const file = join(temp, 'loombook.sqlite')
+    db.$client.prepare('VACUUM INTO ?').run(file)
+    const check = checkDatabaseFile(file)
+    if (check.faults.length > 0) throw new BackupFault(`The copy was not sound, so it was not kept. ${check.faults[0]}`)
+    await files.sync(file)
+    const { photos, missing } = await takePhotos({ file, data, temp, before, files })
+    const bytes = (await files.bytes(file)) ?? 0
+    const database = { name: 'loombook.sqlite' as const, bytes, sha256: await files.sha256(file) }
+    const manifest: Manifest = { made_at: madeAt, schema_version: check.version, database, rows: check.rows, photos, missing }
+    await files.write(join(temp, 'manifest.json'), `${JSON.stringify(manifest, null, 1)}\n`)
+    await files.sync(temp)
+    await files.rename(temp, join(folder, name))
+    await files.sync(folder)
+    return { name, folder: join(folder, name), manifest, bytes: sizeOf(manifest) }
+  } catch (fault) {
+    await files.remove(temp).catch(() => undefined)
+    throw fault
+  }
+}
+
+/** Newest first. Only those with a manifest that can be read; whether all of it is there, `verifyBackup` tells. */
+export async function listBackups(folder: string, files: Files = realFiles): Promise<Backup[]> {
+  const found: Backup[] = []
+  for (const name of await namesIn(folder, files)) {
+    if (!nameShape.test(name)) continue
+    const manifest = await manifestOf(join(folder, name), files)
+    if (manifest) found.push({ name, folder: join(folder, name), manifest, bytes: sizeOf(manifest) })
+  }
+  return found.sort((a, b) =>
+    a.manifest.made_at < b.manifest.made_at ? 1 : a.manifest.made_at > b.manifest.made_at ? -1 : a.name < b.name ? 1 : -1,
+  )
+}
+
+/** What is wrong with it, as sentences; empty where all of it is there and fits. */
+export async function verifyBackup(folder: string, files: Files = realFiles): Promise<string[]> {
+  const manifest = await manifestOf(folder, files)
+  if (!manifest) return ['Its list of contents (manifest.json) is missing or cannot be read.']
+  const faults: string[] = []
+  const file = join(folder, manifest.database.name)
+  const bytes = await files.bytes(file)
+  if (bytes === null) return ['Its database is missing.']
+  if (bytes !== manifest.database.bytes || (await files.sha256(file)) !== manifest.database.sha256)
+    faults.push('Its database is not as it was written.')
+  const check = checkDatabaseFile(file)
+  faults.push(...check.faults)
+  if (check.faults.length === 0 && check.version !== manifest.schema_version) faults.push('Its list of contents names another version.')
+  for (const [table, count] of Object.entries(check.faults.length === 0 ? manifest.rows : {}))
+    if (check.rows[table] !== count) faults.push(`${table} has ${check.rows[table] ?? 'no'} rows where ${count} were written.`)
+  for (const photo of manifest.photos) {
+    const fault = await photoFault(folder, photo, files)
+    if (fault) faults.push(fault)
+  }
+  return faults
+}
+
+export type Kept = { readonly kept: readonly string[]; readonly dropped: readonly string[] }
+
+/** Keeps the newest of each of 7 days, 4 weeks and 12 months, and always the newest of all. */
+export async function rotateBackups(folder: string, files: Files = realFiles): Promise<Kept> {
+  const all = await listBackups(folder, files)
+  const kept = new Set(keptOf(all.map(({ name, manifest }) => ({ name, madeAt: manifest.made_at }))))
+  // The newest that is whole stays, whatever its age: it is what there is to go back to.
+  for (const backup of all) {
+    if ((await verifyBackup(backup.folder, files)).length > 0) continue
+    kept.add(backup.name)
+    break
+  }
+  const old = all.filter(({ name }) => !kept.has(name)).map(({ name }) => name)
+  for (const name of old) {
+    // Renamed first: a backup that is half deleted never stands under its own name.
+    await files.rename(join(folder, name), join(folder, `${dropped}${name}`))
+    await files.remove(join(folder, `${dropped}${name}`))
+  }
+  return { kept: [...kept], dropped: old }
+}
+
+export function keptOf(all: readonly { readonly name: string; readonly madeAt: string }[]): string[] {
+  const newestFirst = [...all].sort((a, b) => (a.madeAt < b.madeAt ? 1 : -1))
+  const kept = new Set(newestFirst.slice(0, 1).map(({ name }) => name))
+  const rules: readonly (readonly [number, (madeAt: string) => string])[] = [
+    [7, (madeAt) => madeAt.slice(0, 10)],
+    [4, weekOf],
+    [12, (madeAt) => madeAt.slice(0, 7)],
+  ]
+  for (const [count, period] of rules) {
+    const seen = new Set<string>()
+    for (const { name, madeAt } of newestFirst) {
+      if (seen.has(period(madeAt)) || seen.size === count) continue
+      seen.add(period(madeAt))
+      kept.add(name)
+    }
+  }
+  return [...kept]
+}
+
+/** What an interrupted backup or rotation left behind. At start, before anything else makes one. */
+export async function removeUnfinished(folder: string, files: Files = realFiles): Promise<number> {
+  const left = (await namesIn(folder, files)).filter((name) => name.startsWith(unfinished) || name.startsWith(dropped))
+  for (const name of left) await files.remove(join(folder, name))
+  return left.length
+}
+
+export function photosNamed(file: Db['$client']): { readonly sha256: string; readonly type: string; readonly bytes: number }[] {
+  if (Number(file.pragma('user_version', { simple: true })) < 2) return []
+  return file.prepare('SELECT DISTINCT sha256, type, bytes FROM photos ORDER BY sha256, type').all() as ReturnType<typeof photosNamed>
+}
+
+/**
+ * A photo never changes, so one that the backup before holds is linked from there and takes no room. It is not linked from the data
+ * folder: there a flipped bit would be in both.
+ */
+async function takePhotos(given: {
+  readonly file: string
+  readonly data: string
+  readonly temp: string
+  readonly before: readonly Backup[]
+  readonly files: Files
+}): Promise<{ photos: Manifest['photos']; missing: string[] }> {
+  const { data, temp, before, files } = given
+  const photos: Manifest['photos'] = []
+  const missing: string[] = []
+  const held = new Map<string, string>()
+  for (const backup of [...before].reverse()) for (const photo of backup.manifest.photos) held.set(photo.name, backup.folder)
+  const folders = new Set<string>()
+  for (const { sha256, type } of namedIn(given.file)) {
+    const name = photoName({ sha256, type })
+    const to = join(temp, ...name.split('/'))
+    if (!folders.has(dirname(to))) await files.mkdir(dirname(to))
+    folders.add(dirname(to))
+    const earlier = held.get(name)
+    const bytes =
+      (earlier && (await linked({ from: join(earlier, name), to, sha256, files }))) ||
+      (await copied({ from: join(data, name), to, sha256, files }))
+    if (bytes) photos.push({ name, bytes, sha256 })
+    else missing.push(name)
+  }
+  for (const folder of folders) for (const one of [folder, dirname(folder)]) await files.sync(one)
+  return { photos, missing }
+}
+
+type Take = { readonly from: string; readonly to: string; readonly sha256: string; readonly files: Files }
+
+async function linked({ from, to, sha256, files }: Take): Promise<number | null> {
+  const bytes = await files.bytes(from)
+  if (!bytes || (await files.sha256(from)) !== sha256) return null
+  try {
+    await files.link(from, to)
+  } catch (fault) {
+    if (!['EXDEV', 'EPERM', 'EMLINK', 'ENOTSUP'].includes((fault as NodeJS.ErrnoException).code ?? '')) throw fault
+    await files.copy(from, to)
+    await files.sync(to)
+  }
+  return bytes
+}
+
+async function copied({ from, to, sha256, files }: Take): Promise<number | null> {
+  if ((await files.bytes(from)) === null) return null
+  await files.copy(from, to)
+  if ((await files.sha256(to)) !== sha256) {
+    await files.remove(to)
+    return null
+  }
+  await files.sync(to)
+  return files.bytes(to)
+}
+
+export async function photoFault(folder: string, photo: Manifest['photos'][number], files: Files): Promise<string | null> {
+  const path = join(folder, ...photo.name.split('/'))
+  const bytes = await files.bytes(path)
+  if (bytes === null) return `The photo ${photo.name} is missing.`
+  return bytes === photo.bytes && (await files.sha256(path)) === photo.sha256 ? null : `The photo ${photo.name} is not as it was written.`
+}
+
+export async function manifestOf(folder: string, files: Files = realFiles): Promise<Manifest | null> {
+  if ((await files.bytes(join(folder, 'manifest.json'))) === null) return null
+  try {
+    return manifestShape.parse(JSON.parse((await files.read(join(folder, 'manifest.json'))).toString('utf8')))
+  } catch (fault) {
+    if (fault instanceof z.ZodError || fault instanceof SyntaxError) return null
+    throw fault
+  }
+}
+
+async function enoughSpace(db: Db, folder: string, files: Files): Promise<void> {
+  const pages = Number(db.$client.pragma('page_count', { simple: true }))
+  const needed = 1.2 * pages * Number(db.$client.pragma('page_size', { simple: true })) + 1_000_000
+  const free = await files.free_bytes(folder)
+  if (free < needed)
+    throw new BackupFault(
+      `There is not enough room for a backup: ${megabytes(needed)} are needed in ${folder} and ${megabytes(free)} are free.`,
+    )
+}
+
+function namedIn(file: string): ReturnType<typeof photosNamed> {
+  const copy = new Database(file, { readonly: true })
+  try {
+    return photosNamed(copy)
+  } finally {
+    copy.close()
+  }
+}
+
+async function namesIn(folder: string, files: Files): Promise<string[]> {
+  return (await files.bytes(folder)) === null ? [] : files.readdir(folder)
+}
+
+function freeName(before: readonly Backup[], madeAt: string, label: string | undefined): string {
+  const taken = new Set(before.map(({ name }) => name))
+  for (let at = new Date(madeAt).getTime(); ; at += 1) {
+    const name = `${new Date(at).toISOString().replace(/[:.]/g, '-')}${label ? `-${label}` : ''}`
+    if (!taken.has(name)) return name
+  }
+}
+
+/** The Monday its week began on. */
+function weekOf(madeAt: string): string {
+  const day = new Date(`${madeAt.slice(0, 10)}T00:00:00Z`)
+  return new Date(day.getTime() - ((day.getUTCDay() + 6) % 7) * 86_400_000).toISOString().slice(0, 10)
+}
+
+function sizeOf(manifest: Manifest): number {
+  return manifest.photos.reduce((sum, photo) => sum + photo.bytes, manifest.database.bytes)
+}
+
+export function megabytes(bytes: number): string {
+  return `${(bytes / 1e6).toFixed(1)} MB`
+}

@@ -1,0 +1,66 @@
+/** The few things backups ask of the disk, in one object, so that a failing disk can be handed in. */
+import { createHash } from 'node:crypto'
+import { constants, createReadStream } from 'node:fs'
+import { copyFile, link, mkdir, open, readdir, readFile, rename, rm, stat, statfs } from 'node:fs/promises'
+
+export type Files = {
+  mkdir(path: string): Promise<void>
+  readdir(path: string): Promise<string[]>
+  read(path: string): Promise<Buffer>
+  /** written whole and on the disk when it answers */
+  write(path: string, text: string): Promise<void>
+  /** never over a file that is there */
+  copy(from: string, to: string): Promise<void>
+  link(from: string, to: string): Promise<void>
+  sync(path: string): Promise<void>
+  rename(from: string, to: string): Promise<void>
+  remove(path: string): Promise<void>
+  /** null where there is nothing */
+  bytes(path: string): Promise<number | null>
+  sha256(path: string): Promise<string>
+  free_bytes(path: string): Promise<number>
+}
+
+export const realFiles: Files = {
+  mkdir: async (path) => void (await mkdir(path, { recursive: true, mode: 0o700 })),
+  readdir: (path) => readdir(path),
+  read: (path) => readFile(path),
+  async write(path, text) {
+    const file = await open(path, 'w', 0o600)
+    try {
+      await file.writeFile(text)
+      await file.sync()
+    } finally {
+      await file.close()
+    }
+  },
+  copy: (from, to) => copyFile(from, to, constants.COPYFILE_EXCL),
+  link: (from, to) => link(from, to),
+  async sync(path) {
+    const file = await open(path, 'r')
+    try {
+      await file.sync()
+    } finally {
+      await file.close()
+    }
+  },
+  rename: (from, to) => rename(from, to),
+  remove: (path) => rm(path, { recursive: true, force: true }),
+  async bytes(path) {
+    try {
+      return (await stat(path)).size
+    } catch (fault) {
+      if ((fault as NodeJS.ErrnoException).code === 'ENOENT') return null
+      throw fault
+    }
+  },
+  async sha256(path) {
+    const hash = createHash('sha256')
+    for await (const piece of createReadStream(path)) hash.update(piece)
+    return hash.digest('hex')
+  },
+  async free_bytes(path) {
+    const disk = await statfs(path)
+    return disk.bavail * disk.bsize
+  },
+}

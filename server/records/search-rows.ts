@@ -1,0 +1,187 @@
+/** What can be found: a row for each entry, component, reading and part, written with the record it speaks of. Never the truth: made again at will. */
+import { fieldsOf, partKind } from '../engine/parts/index.ts'
+import { placeName } from './changes/joined.ts'
+import type { Actor, Change } from './contract.ts'
+import type { Db } from './database.ts'
+import type { Rating } from './engine-types.ts'
+import { type PartRow, partsById } from './part-rows.ts'
+import { toldEntries } from './sentences.ts'
+import { type State, stateOn } from './state.ts'
+
+export type SearchKind = 'entry' | 'component' | 'part' | 'reading'
+type Row = { readonly kind: SearchKind; readonly ref: string; readonly title: string; readonly body: string }
+
+/** Called with every entry that is stored: what the vehicle's records now say, told apart from what they said before. */
+export function keepSearchOfVehicle(db: Db, actor: Actor, vehicleId: string, head: State): void {
+  const wanted = new Map(rowsOfVehicle(db, actor, vehicleId, head).map((row) => [`${row.kind} ${row.ref}`, row]))
+  const stored = db.$client
+    .prepare('SELECT id, kind, ref_id AS ref, title, body FROM search_rows WHERE vehicle_id = ? AND household_id = ?')
+    .all(vehicleId, actor.householdId) as (Row & { readonly id: number })[]
+  const put = putting(db, actor, vehicleId)
+  const drop = db.$client.prepare('DELETE FROM search_rows WHERE id = ? AND household_id = ?')
+  for (const { id, kind, ref, title, body } of stored) {
+    const now = wanted.get(`${kind} ${ref}`)
+    if (!now) drop.run(id, actor.householdId)
+    else if (now.title === title && now.body === body) wanted.delete(`${kind} ${ref}`)
+  }
+  for (const row of wanted.values()) put(row)
+}
+
+/** Called with every revision of a part. Where its name is another, so are the sentences and places that name it. */
+export function keepSearchOfPart(db: Db, actor: Actor, partId: string): void {
+  const part = partsById(db, actor).get(partId)
+  if (!part) return
+  putting(db, actor, null)(rowOfPart(part))
+  const before = part.revisions.at(-2)
+  if (before === undefined || before.name === part.name) return
+  for (const vehicleId of vehiclesThatHeld(db, actor, partId)) keepSearchOfVehicle(db, actor, vehicleId, stateOn(db, actor, vehicleId))
+}
+
+/** Makes the rows that are missing: all of them after an upgrade, none on any other day. Answers how many were made. */
+export function fillSearch(db: Db): number {
+  const before = countOf(db)
+  db.$client
+    .transaction(() => {
+      for (const { householdId, id } of lacking(db, 'vehicles', lacksEntry)) {
+        const actor = nobodyOf(householdId)
+        keepSearchOfVehicle(db, actor, id, stateOn(db, actor, id))
+      }
+      for (const { householdId, id } of lacking(db, 'parts', lacksPart)) keepSearchOfPart(db, nobodyOf(householdId), id)
+    })
+    .immediate()
+  return countOf(db) - before
+}
+
+/** Throws all rows away and makes them again, and the index with them. */
+export function rebuildSearch(db: Db): number {
+  db.$client
+    .transaction(() => {
+      db.$client.exec('DELETE FROM search_rows')
+      fillSearch(db)
+      db.$client.exec("INSERT INTO search_index (search_index) VALUES ('rebuild')")
+    })
+    .immediate()
+  return countOf(db)
+}
+
+function rowsOfVehicle(db: Db, actor: Actor, vehicleId: string, head: State): Row[] {
+  const found: Row[] = []
+  const named = new Map<string, Set<string>>()
+  for (const { row, sentences, nameOf } of toldEntries(db, actor, vehicleId)) {
+    if (row.correction === 'withdrawn' || row.replacedBy !== null) continue
+    found.push({ kind: 'entry', ref: row.id, title: row.title, body: [row.text, ...sentences].filter((one) => one !== '').join('\n') })
+    if (row.withdrawnBy !== null) continue
+    for (const [position, change] of row.changes.entries()) {
+      if (change.kind === 'measured') found.push(rowOfReading(change, { row, position, nameOf }))
+      const key = namedKey(change)
+      if (key !== null) named.set(key, (named.get(key) ?? new Set()).add(nameOf(key)))
+    }
+  }
+  const parts = partsById(db, actor)
+  for (const component of head.components.values()) {
+    const { key, name, zone, position, number, colour } = component
+    const former = [...(named.get(key) ?? [])].filter((one) => one !== name)
+    const lines = [
+      parts.get(component.part)?.name,
+      zone === undefined ? undefined : (head.zones.get(zone)?.name ?? zone),
+      position === undefined ? undefined : positionLine(position),
+      number === undefined ? undefined : `number ${number}`,
+      colour,
+      former.length === 0 ? undefined : `formerly ${former.join(', ')}`,
+      key,
+    ]
+    found.push({ kind: 'component', ref: `${vehicleId} ${key}`, title: name, body: lines.filter((one) => one !== undefined).join('\n') })
+  }
+  return found
+}
+
+/** The line of a component's row that says where it sits. */
+export function positionLine(position: string): string {
+  return `at ${position}`
+}
+
+const units = { voltage: 'V', current: 'A', resistance: 'Ω' } as const
+
+function rowOfReading(
+  change: Extract<Change, { kind: 'measured' }>,
+  given: {
+    readonly row: { readonly id: string; readonly title: string; readonly effectiveOn: string }
+    readonly position: number
+    readonly nameOf: (component: string) => string
+  },
+): Row {
+  const { row, position, nameOf } = given
+  const place = change.at.includes(':') ? placeName(change.at, nameOf) : nameOf(change.at)
+  return {
+    kind: 'reading',
+    ref: `${row.id} ${position}`,
+    title: `${change.value} ${units[change.quantity]} at ${place}`,
+    body: [`${change.quantity} on ${row.effectiveOn}`, row.title].join('\n'),
+  }
+}
+
+/** The component that a change gives a name. */
+function namedKey(change: Change): string | null {
+  if (change.kind === 'fitted') return change.component.key
+  if (change.kind === 'renamed') return change.component
+  return change.kind === 'described' && change.component?.name !== undefined ? change.component.key : null
+}
+
+function rowOfPart(part: PartRow): Row {
+  const former = [...new Set(part.revisions.map((one) => one.name))].filter((one) => one !== part.name)
+  const lines = [
+    partKind(part.kind)?.title ?? part.kind,
+    part.revisions.at(-1)?.notes ?? '',
+    fieldsOf(part.kind)
+      .flatMap((field) => {
+        const value = part.ratings[field.name]
+        return value === undefined ? [] : [`${field.label} ${ratingWords(value, field.type === 'number' ? field.unit : '')}`]
+      })
+      .join(', '),
+    former.length === 0 ? '' : `formerly ${former.join(', ')}`,
+  ]
+  return { kind: 'part', ref: part.id, title: part.name, body: lines.filter((one) => one !== '').join('\n') }
+}
+
+const unitWords: Readonly<Record<string, string>> = { degC: '°C', ohm: 'Ω', mm2: 'mm²', ohmPerM: 'Ω/m', LPerH: 'L/h' }
+
+function ratingWords(value: Rating, unit: string): string {
+  if (typeof value === 'boolean') return value ? 'yes' : 'no'
+  if (Array.isArray(value)) return value.map((row) => Object.values(row as object).join(' ')).join(' ')
+  if (typeof value === 'object') return Object.values(value as object).join(' ')
+  return `${value}${unit === '' ? '' : ` ${unitWords[unit] ?? unit}`}`
+}
+
+function putting(db: Db, actor: Actor, vehicleId: string | null): (row: Row) => void {
+  const put = db.$client.prepare(
+    `INSERT INTO search_rows (household_id, kind, ref_id, vehicle_id, title, body) VALUES (?, ?, ?, ?, ?, ?)
+     ON CONFLICT (household_id, kind, ref_id) DO UPDATE SET title = excluded.title, body = excluded.body`,
+  )
+  return ({ kind, ref, title, body }) => put.run(actor.householdId, kind, ref, vehicleId, title, body)
+}
+
+/** An entry that takes or puts back a part moves stock, so the moves name every vehicle that ever held it. */
+export function vehiclesThatHeld(db: Db, actor: Actor, partId: string): readonly string[] {
+  const sql = `SELECT DISTINCT e.vehicle_id FROM stock_moves m JOIN entries e ON e.id = m.entry_id
+    WHERE m.part_id = ? AND m.household_id = ? ORDER BY e.vehicle_id`
+  return db.$client.prepare(sql).pluck().all(partId, actor.householdId) as string[]
+}
+
+const lacksEntry = `EXISTS (SELECT 1 FROM entries e WHERE e.vehicle_id = t.id AND e.correction IS NOT 'withdrawn'
+  AND NOT EXISTS (SELECT 1 FROM entries c WHERE c.corrects_id = e.id AND c.correction = 'replaced')
+  AND NOT EXISTS (SELECT 1 FROM search_rows r WHERE r.household_id = e.household_id AND r.kind = 'entry' AND r.ref_id = e.id))`
+const lacksPart = `NOT EXISTS (SELECT 1 FROM search_rows r WHERE r.household_id = t.household_id AND r.kind = 'part' AND r.ref_id = t.id)`
+
+function lacking(db: Db, table: 'vehicles' | 'parts', lacks: string): readonly { readonly id: string; readonly householdId: string }[] {
+  const sql = `SELECT t.id AS id, t.household_id AS householdId FROM ${table} t WHERE ${lacks} ORDER BY t.id`
+  return db.$client.prepare(sql).all() as { id: string; householdId: string }[]
+}
+
+/** The installation itself, asking on behalf of a household. */
+function nobodyOf(householdId: string): Actor {
+  return { householdId, personId: '', name: '' }
+}
+
+function countOf(db: Db): number {
+  return Number(db.$client.prepare('SELECT count(*) FROM search_rows').pluck().get())
+}

@@ -1,0 +1,67 @@
+/** Every job of the installation. A new one is a line here. */
+import { listBackups, makeBackup, megabytes, rotateBackups } from './backup.ts'
+import type { Clock } from './clock.ts'
+import type { Db } from './database.ts'
+import { type Job, lastGoodRun } from './jobs.ts'
+import { sweepTemporary } from './photo-files.ts'
+import { purgeTrash } from './photos.ts'
+import { recheckStale } from './projection.ts'
+import { checkSanity, wordsOf } from './sanity.ts'
+import { forgetOldSecurityEvents } from './security-log.ts'
+import { forgetOldSessions } from './sessions.ts'
+
+export type JobContext = { readonly db: Db; readonly clock: Clock; readonly data: string; readonly backups: string }
+
+export function standingJobs(context: JobContext): readonly Job[] {
+  const { db, clock, data, backups } = context
+  return [
+    { name: 'recheck', title: 'Judge again what a new figure concerns', every: 'hour', run: () => recheckAll(db) },
+    { name: 'tidy', title: 'Tidy up', every: 'hour', run: () => tidy(context) },
+    {
+      name: 'backup',
+      title: 'Backup',
+      every: 'night',
+      run: async () => {
+        const made = await makeBackup({ db, clock, data, folder: backups })
+        const { dropped } = await rotateBackups(backups)
+        return `${made.name}: ${megabytes(made.bytes)}, ${made.manifest.rows.entries ?? 0} entries, ${made.manifest.photos.length} photos and papers${
+          made.manifest.missing.length > 0 ? `; ${made.manifest.missing.length} originals were missing` : ''
+        }${dropped.length > 0 ? `; ${dropped.length} old backups went` : ''}.`
+      },
+    },
+    {
+      name: 'sanity',
+      title: 'Look whether all is as it was written',
+      every: 'night',
+      run: async () => wordsOf(await checkSanity(context)),
+    },
+    {
+      name: 'trash',
+      title: 'Empty the trash of photos older than thirty days',
+      every: 'night',
+      run: async () => `${await purgeTrash(db, clock, { data, lastBackupAt: await lastBackupAt(context) })} photos went.`,
+    },
+  ]
+}
+
+/** When the newest backup was made that is there and was made without a fault. */
+export async function lastBackupAt({ db, backups }: JobContext): Promise<string | null> {
+  const [newest] = await listBackups(backups)
+  return newest && lastGoodRun(db, 'backup') !== null ? newest.manifest.made_at : null
+}
+
+function recheckAll(db: Db): string {
+  const households = db.$client.prepare('SELECT id FROM households').pluck().all() as string[]
+  let judged = 0
+  for (const householdId of households) judged += recheckStale(db, { householdId, personId: '', name: '' })
+  return `${judged} vehicles judged again.`
+}
+
+/** The log of writes is folded into the file while nobody waits for it. */
+async function tidy({ db, clock, data }: JobContext): Promise<string> {
+  const gone = forgetOldSessions(db, clock) + forgetOldSecurityEvents(db, clock)
+  const swept = await sweepTemporary(data, clock.now())
+  db.$client.pragma('optimize')
+  if (db.$client.name !== ':memory:') db.$client.pragma('wal_checkpoint(TRUNCATE)')
+  return `${gone} old sessions and events forgotten, ${swept} leftovers swept.`
+}
