@@ -4,7 +4,7 @@ import { afterAll, beforeAll, describe, expect, test } from 'vitest'
 import { operations } from '../../server/api/operations.ts'
 import { makeToken, revokeToken, tokensOf } from '../../server/records/api-tokens.ts'
 import { newId } from '../../server/records/ids.ts'
-import { people, securityEvents } from '../../server/records/schema.ts'
+import { jobs, people, securityEvents } from '../../server/records/schema.ts'
 import { rowCounts, value } from '../records/book.ts'
 import { type ApiBook, ENTRY, idsOf, openBook } from './book.ts'
 
@@ -344,4 +344,15 @@ describe('photos', () => {
     expect((await book.ask(`/api/vehicles/${ids.vehicle}/photos`)).json()).toEqual({ items: [], next: null })
     await book.post(`/photos/${ids.photo}/restorations`, {})
   })
+})
+
+test('while something is wrong with what is kept nothing is added, and reading goes on', async () => {
+  const failed = { startedAt: '2026-11-25T03:00:00.000Z', endedAt: '2026-11-25T03:00:01.000Z', result: 'failed' as const }
+  book.db.insert(jobs).values({ name: 'sanity', ...failed, says: 'Records: one row is not as it was written.' }).run()
+  const before = rowCounts(book.db)
+  for (const { path, example } of operations.filter((one) => one.writes))
+    expect((await book.tell(placed(path, ownId(path)), example)).statusCode, path).toBe(503)
+  expect(rowCounts(book.db)).toEqual(before)
+  expect((await book.ask('/api/vehicles')).statusCode).toBe(200)
+  book.db.delete(jobs).run()
 })
