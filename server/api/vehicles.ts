@@ -9,7 +9,7 @@ import { liveEntries } from '../records/entry-rows.ts'
 import { photosOf } from '../records/photos.ts'
 import { reportOn } from '../records/projection.ts'
 import { withRemedies } from '../records/solved.ts'
-import { createVehicle, vehicleOf, vehiclesOf } from '../records/vehicles.ts'
+import { createVehicle, type VehicleFacts, vehicleOf, vehiclesOf } from '../records/vehicles.ts'
 import { type Asked, operation } from './operation.ts'
 import { pageOf, pageQuery, piece } from './paging.ts'
 import { photoAnswer } from './photos.ts'
@@ -38,7 +38,7 @@ export const vehicleOperations = [
     status: 200,
     answer: pageOf(shapes.vehicleItem),
     handle: ({ app, actor, query }) => {
-      const all = vehiclesOf(app.db, actor).map(({ latest: _latest, ...vehicle }) => vehicle)
+      const all = vehiclesOf(app.db, actor).map(itemOf)
       return piece(all, { query, key: (vehicle) => vehicle.id, path: '/api/vehicles' })
     },
   }),
@@ -159,10 +159,16 @@ export const vehicleOperations = [
 ]
 
 function vehicleAnswer(db: Db, actor: Actor, id: string) {
-  const { latest: _latest, ...vehicle } = vehicleOrNot(db, actor, id)
+  const vehicle = vehicleOrNot(db, actor, id)
+  const { notes, recordedAt, firstOn } = vehicle
   const verdicts = { over: 0, tight: 0, unknown: 0, clear: 0 }
   for (const finding of reportOn(db, actor, id).report.findings) verdicts[finding.verdict]++
-  return { ...vehicle, verdicts }
+  return { ...itemOf(vehicle), notes, recordedAt, firstOn, verdicts }
+}
+
+/** Field by field: what pages come to know of a vehicle besides is not told by itself. */
+function itemOf({ id, name, systemVoltage_V, odometer_km, entryCount }: VehicleFacts) {
+  return { id, name, systemVoltage_V, odometer_km, entryCount }
 }
 
 function vehicleOrNot(db: Db, actor: Actor, id: string) {

@@ -348,7 +348,10 @@ describe('photos', () => {
 
 test('while something is wrong with what is kept nothing is added, and reading goes on', async () => {
   const failed = { startedAt: '2026-11-25T03:00:00.000Z', endedAt: '2026-11-25T03:00:01.000Z', result: 'failed' as const }
-  book.db.insert(jobs).values({ name: 'sanity', ...failed, says: 'Records: one row is not as it was written.' }).run()
+  book.db
+    .insert(jobs)
+    .values({ name: 'sanity', ...failed, says: 'Records: one row is not as it was written.' })
+    .run()
   const before = rowCounts(book.db)
   for (const { path, example } of operations.filter((one) => one.writes))
     expect((await book.tell(placed(path, ownId(path)), example)).statusCode, path).toBe(503)
