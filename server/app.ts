@@ -6,6 +6,8 @@ import fastifyFormbody from '@fastify/formbody'
 import fastifyHelmet from '@fastify/helmet'
 import fastifyStatic from '@fastify/static'
 import fastify, { type FastifyInstance, type FastifyRequest } from 'fastify'
+import { apiDocument } from './api/description.ts'
+import { api } from './api/index.ts'
 import { backupsOf, type Config } from './config.ts'
 import { registerPages } from './pages/index.ts'
 import type { Clock } from './records/clock.ts'
@@ -21,6 +23,7 @@ import { guard } from './web/guard.ts'
 import { keptForms } from './web/kept-forms.ts'
 import { loggedAddress } from './web/logged-address.ts'
 import { multipart } from './web/multipart.ts'
+import { outbound } from './web/outbound.ts'
 import { sessions } from './web/session.ts'
 import { views } from './web/views.ts'
 import './decorations.ts'
@@ -56,6 +59,8 @@ export async function buildApp(given: {
   app.decorate('db', given.db)
   app.decorate('clock', given.clock)
   app.decorate('config', given.config)
+  app.decorate('apiDocument', apiDocument)
+  app.decorate('outbound', outbound({ allowsPrivate: given.config.allowPrivateTargets === true }))
   app.decorate('backups', backupsOf(given.config))
   app.decorate('restart', given.restart ?? null)
   app.decorate('signInLimits', new SignInLimits(given.clock))
@@ -87,6 +92,7 @@ export async function buildApp(given: {
       }),
   })
   await app.register(errorPages)
+  await app.register(api, { prefix: '/api' })
   registerPages(app)
   return app
 }

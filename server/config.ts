@@ -7,6 +7,8 @@ export type Config = {
   readonly host: string
   readonly port: number
   readonly timeZone: string
+  /** webhooks may go to this machine and its own network; link-local and the like stay refused */
+  readonly allowPrivateTargets?: boolean
   /** where backups are kept, if not under the data directory */
   readonly backups?: string
 }
@@ -25,7 +27,17 @@ export function readConfig(
   } catch {
     faults.push(`LOOMBOOK_TIME_ZONE "${timeZone}" is no time zone known here.`)
   }
-  const known = ['LOOMBOOK_DATA', 'LOOMBOOK_HOST', 'LOOMBOOK_PORT', 'LOOMBOOK_TIME_ZONE', 'LOOMBOOK_BACKUPS']
+  const privateTargets = environment.LOOMBOOK_ALLOW_PRIVATE_TARGETS ?? 'no'
+  if (privateTargets !== 'yes' && privateTargets !== 'no')
+    faults.push(`LOOMBOOK_ALLOW_PRIVATE_TARGETS is yes or no, not "${privateTargets}".`)
+  const known = [
+    'LOOMBOOK_ALLOW_PRIVATE_TARGETS',
+    'LOOMBOOK_BACKUPS',
+    'LOOMBOOK_DATA',
+    'LOOMBOOK_HOST',
+    'LOOMBOOK_PORT',
+    'LOOMBOOK_TIME_ZONE',
+  ]
   for (const name of Object.keys(environment))
     if (name.startsWith('LOOMBOOK_') && !known.includes(name)) faults.push(`${name} is not a setting; known are ${known.join(', ')}.`)
   if (faults.length > 0) return { ok: false, faults }
@@ -37,6 +49,7 @@ export function readConfig(
       host: environment.LOOMBOOK_HOST ?? '127.0.0.1',
       port,
       timeZone,
+      allowPrivateTargets: privateTargets === 'yes',
       ...(environment.LOOMBOOK_BACKUPS === undefined ? {} : { backups: environment.LOOMBOOK_BACKUPS }),
     }),
   }

@@ -1,9 +1,11 @@
 /** What requests and the application carry besides the framework's own. */
+import type { ApiDocument } from './api/description.ts'
 import type { Config } from './config.ts'
 import type { Clock } from './records/clock.ts'
 import type { Actor } from './records/contract.ts'
 import type { Db } from './records/database.ts'
 import type { SignInLimits } from './records/sign-in-limits.ts'
+import type { Outbound } from './web/outbound.ts'
 
 declare module 'fastify' {
   interface FastifyInstance {
@@ -11,6 +13,10 @@ declare module 'fastify' {
     clock: Clock
     config: Config
     signInLimits: SignInLimits
+    /** what programs can ask for, described */
+    apiDocument: () => ApiDocument
+    /** the one way that anything is sent to another machine */
+    outbound: Outbound
     /** the folder that holds the backups */
     backups: string
     /** null where nobody can start it anew from here */

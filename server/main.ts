@@ -12,6 +12,7 @@ import { finishRestore } from './records/restore.ts'
 import { lookAtStart } from './records/sanity.ts'
 import { fillSearch } from './records/search-rows.ts'
 import { standingJobs } from './records/standing-jobs.ts'
+import { deliverDue, queueDue } from './records/webhooks.ts'
 
 const EVERY_ms = 60_000
 
@@ -48,9 +49,13 @@ async function start(): Promise<{ readonly close: () => Promise<void> }> {
   }
   const app = await buildApp({ db, clock, config, restart: () => void restart() })
   const jobs = standingJobs({ db, clock, data, backups })
+  const tellOthers = async () => {
+    queueDue(db, clock, config)
+    await deliverDue(db, clock, { send: app.outbound })
+  }
   let work: Promise<unknown> = Promise.resolve()
   const timer = setInterval(() => {
-    work = work.then(() => runDue(db, clock, jobs, config.timeZone))
+    work = work.then(() => runDue(db, clock, jobs, config.timeZone)).then(() => tellOthers().catch((fault) => say(String(fault))))
   }, EVERY_ms)
   const address = await app.listen({ host: config.host, port: config.port })
   say(`Loombook is open at ${address}`)

@@ -1,6 +1,7 @@
 /** The route table: every page, in one list. */
 import type { FastifyInstance } from 'fastify'
 import * as account from './account/routes.ts'
+import * as apiGuide from './api-guide/routes.ts'
 import * as archive from './archive/routes.ts'
 import * as branch from './branch/routes.ts'
 import * as chain from './chain/routes.ts'
@@ -36,9 +37,11 @@ import * as security from './security/routes.ts'
 import * as settings from './settings/routes.ts'
 import * as shelf from './shelf/routes.ts'
 import * as toDo from './to-do/routes.ts'
+import * as tokens from './tokens/routes.ts'
 import * as trash from './trash/routes.ts'
 import * as vehicle from './vehicle/routes.ts'
 import * as vehicles from './vehicles/routes.ts'
+import * as webhooks from './webhooks/routes.ts'
 
 const pages = [
   health,
@@ -80,6 +83,9 @@ const pages = [
   account,
   confirm,
   security,
+  tokens,
+  webhooks,
+  apiGuide,
 ]
 
 export function registerPages(app: FastifyInstance): void {

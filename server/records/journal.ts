@@ -25,6 +25,7 @@ import { keepSearchOfVehicle } from './search-rows.ts'
 import { type ToldEntry, toldEntries } from './sentences.ts'
 import { emptyState, fold, type State, stateOn } from './state.ts'
 import { movesOf, recordMoves } from './stock.ts'
+import { queueEntry } from './webhooks.ts'
 
 export type Preview = { readonly before: Report; readonly after: Report; readonly document: VehicleDocument }
 /** An entry whose changes come from a chain, a cut or a fuse box; `also` are further ones, such as `finished`. */
@@ -305,7 +306,9 @@ function store(
   if (!entry.asFound) recordMoves(db, clock, actor, { id, moves: movesOf(entry.changes, planned.partBefore) })
   keepHead(db, actor, entry.vehicleId, planned.head, { document: planned.document, report: planned.report })
   keepSearchOfVehicle(db, actor, entry.vehicleId, planned.head)
-  return entryOf(db, actor, id) as SavedEntry
+  const saved = entryOf(db, actor, id) as SavedEntry
+  queueEntry(db, clock, actor, saved)
+  return saved
 }
 
 /** Today's head with the entry against today's head without it, so that a late record of an old job tells what it means now. */

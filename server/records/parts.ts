@@ -177,7 +177,7 @@ export function faultsOfPart(part: NewPart): readonly Refusal[] {
   const grades = ['datasheet', 'marked', 'measured', 'typical', 'assumed']
   for (const [rating, grade] of Object.entries(part.evidence ?? {})) {
     if (!grades.includes(grade)) faults.push(refusal('not-valid', `"${grade}" is no grade of evidence.`, { field: `evidence.${rating}` }))
-    if (part.ratings[rating] === undefined)
+    if (!Object.hasOwn(part.ratings, rating))
       faults.push(refusal('not-valid', `There is evidence for ${rating}, which has no figure.`, { field: `evidence.${rating}` }))
   }
   return faults

@@ -39,7 +39,7 @@ export const sessions = plugin<Options>(async (app, options) => {
   app.decorateRequest('sessionToken', null)
   app.addHook('onRequest', async (request, reply) => {
     const path = request.url.split('?')[0] as string
-    if (path.startsWith('/static/') || byToken.test(path)) return
+    if (path.startsWith('/static/') || byToken.test(path) || isForPrograms(request)) return
     const token = request.cookies[SESSION_COOKIE]
     const session = token ? options.find(token) : null
     if (session) {
@@ -77,6 +77,11 @@ export const sessions = plugin<Options>(async (app, options) => {
     return reply.page('login/show', { faults: [], next: at, name: '', kept: kept ?? [], says }, { title: 'Sign in', status: 401 })
   })
 })
+
+/** Programs show a token of their own there: no cookie counts, so neither does a form's token. */
+export function isForPrograms(request: FastifyRequest): boolean {
+  return request.url.startsWith('/api/')
+}
 
 /** Addresses that anybody may ask for. */
 function isOpen(request: FastifyRequest): boolean {

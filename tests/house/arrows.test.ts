@@ -16,6 +16,7 @@ const rooms: Readonly<Record<string, readonly string[]>> = {
   'server/document': ['server/document', 'server/engine'],
   'server/records': ['server/records', 'server/document', 'server/engine'],
   'server/web': ['server/web'],
+  'server/api': ['server/api', 'server/records', 'server/document', 'server/engine', 'server/web'],
   'server/pages': ['server/pages', 'server/records', 'server/document', 'server/engine', 'server/web'],
 }
 

@@ -266,6 +266,12 @@ const OTHERS = [
   '/parts/:id/purchase-removals',
   '/parts/:id/leftovers',
   '/parts/:id/leftover-cuts',
+  // Each is one of its own, shown once: programs.test.ts. The rest say the same twice.
+  '/tokens',
+  '/tokens/:id/revocations',
+  '/webhooks',
+  '/webhooks/:id/revocations',
+  '/webhooks/:id/tests',
   // A backup is one of its own each time; the rest only looks, or ends in a new start.
   '/settings/backups',
   '/settings/checks',

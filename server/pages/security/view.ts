@@ -22,6 +22,8 @@ const WORDS: Readonly<Record<SecurityKind, string>> = {
   'sessions-ended': 'Sessions ended',
   'token-made': 'Token made',
   'token-revoked': 'Token revoked',
+  'webhook-added': 'Webhook added',
+  'webhook-revoked': 'Webhook revoked',
   'write-refused': 'Write refused',
   'forward-auth-ignored': 'Sign-in header from an unknown proxy ignored',
 }

@@ -1,0 +1,67 @@
+/** The journal: its entries, read and added to. */
+
+import type { NewEntry } from '../records/contract.ts'
+import { append, entriesOf, entryOf } from '../records/journal.ts'
+import { vehicleOf } from '../records/vehicles.ts'
+import { operation } from './operation.ts'
+import { pageOf, pageQuery, piece } from './paging.ts'
+import { doneOr, notFound } from './problem.ts'
+import * as shapes from './shapes.ts'
+
+const EXAMPLE = '0190a000-0000-7000-8000-000000000001'
+
+export const entryOperations = [
+  operation({
+    id: 'listEntries',
+    method: 'GET',
+    path: '/vehicles/:id/entries',
+    summary: 'The journal of a vehicle, the latest first',
+    about: 'As it stands: of a corrected entry the latest version, and what was withdrawn is marked.',
+    writes: false,
+    query: pageQuery,
+    example: `/api/vehicles/${EXAMPLE}/entries?limit=20`,
+    status: 200,
+    answer: pageOf(shapes.entryItem),
+    handle: ({ app, actor, id, query }) => {
+      if (!vehicleOf(app.db, actor, id)) throw notFound('vehicle')
+      const all = entriesOf(app.db, actor, id).map(({ shown: _shown, ...entry }) => entry)
+      return piece(all, { query, key: (entry) => entry.id, path: `/api/vehicles/${id}/entries` })
+    },
+  }),
+  operation({
+    id: 'addEntry',
+    method: 'POST',
+    path: '/vehicles/:id/entries',
+    summary: 'One more entry in the journal of a vehicle',
+    about: 'All of it is recorded, or nothing. The answer says what it brought: findings that appeared, cleared or changed.',
+    writes: true,
+    isOnce: true,
+    body: shapes.newEntry,
+    example: {
+      effectiveOn: '2026-05-03',
+      title: 'Looked at the main relay',
+      changes: [{ kind: 'measured', at: 'r7', quantity: 'current', value: 18.5 }],
+    },
+    status: 201,
+    answer: shapes.entry,
+    handle: ({ app, actor, id, body }) => {
+      if (!vehicleOf(app.db, actor, id)) throw notFound('vehicle')
+      return doneOr(append(app.db, app.clock, actor, { ...(body as Omit<NewEntry, 'vehicleId'>), vehicleId: id }))
+    },
+  }),
+  operation({
+    id: 'readEntry',
+    method: 'GET',
+    path: '/entries/:id',
+    summary: 'One entry, with what the check said when it was saved',
+    writes: false,
+    example: `/api/entries/${EXAMPLE}`,
+    status: 200,
+    answer: shapes.entry,
+    handle: ({ app, actor, id }) => {
+      const entry = entryOf(app.db, actor, id)
+      if (!entry) throw notFound('entry')
+      return entry
+    },
+  }),
+]

@@ -1,0 +1,14 @@
+import { expect, test } from 'vitest'
+import { readConfig } from '../server/config.ts'
+
+test('B30: webhooks go to the own network only where that is said in so many words', () => {
+  const read = (value: string | undefined) => readConfig({ LOOMBOOK_TIME_ZONE: 'UTC', LOOMBOOK_ALLOW_PRIVATE_TARGETS: value })
+  for (const [value, allowed] of [
+    [undefined, false],
+    ['no', false],
+    ['yes', true],
+  ] as const)
+    expect(read(value)).toMatchObject({ ok: true, config: { allowPrivateTargets: allowed } })
+  for (const value of ['', 'true', '1', 'YES'])
+    expect(read(value)).toEqual({ ok: false, faults: [`LOOMBOOK_ALLOW_PRIVATE_TARGETS is yes or no, not "${value}".`] })
+})
