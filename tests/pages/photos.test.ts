@@ -392,10 +392,16 @@ describe('caption, marks, trash', () => {
     expect((await book.post(`/photos/${id}/marks`, { component: 'block', x: '10', y: '90' })).statusCode).toBe(303)
     expect((await book.post(`/photos/${id}/marks`, { component: 'block', x: '101', y: '90' })).statusCode).toBe(422)
     expect((await book.post(`/photos/${id}/marks`, { component: '', x: '1', y: '90' })).statusCode).toBe(422)
+    // Enter in a field is a press at 0, 0: what is typed counts, and alone it is no place.
+    expect((await book.post(`/photos/${id}/marks`, { component: 'r3', 'at.x': '0', 'at.y': '0', x: '20', y: '30' })).statusCode).toBe(303)
+    expect((await book.post(`/photos/${id}/marks`, { component: 'r3', 'at.x': '0', 'at.y': '0', x: '', y: '' })).statusCode).toBe(422)
+    expect((await book.post(`/photos/${id}/marks`, { component: 'r3', 'at.x': '0', 'at.y': '0', x: '20', y: '' })).statusCode).toBe(422)
     // 300 × 200: 150 px of 300 is 50 %, 50 px of 200 is 25 %.
     const page = (await book.get(`/photos/${id}`)).body
     expect(page).toContain('50 % from the left, 25 % from the top')
     expect(page).toContain('10 % from the left, 90 % from the top')
+    expect(page).toContain('20 % from the left, 30 % from the top')
+    expect([...page.matchAll(/marks\/[0-9a-f-]{36}\/removals/g)]).toHaveLength(3)
     expect(page).toContain(`href="/vehicles/${vehicle}/components/r7"`)
     const mark = /marks\/([0-9a-f-]{36})\/removals/.exec(page)?.[1]
     expect((await book.post(`/photos/${id}/marks/${mark}/removals`, {})).statusCode).toBe(303)

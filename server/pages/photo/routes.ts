@@ -207,15 +207,18 @@ export function register(app: FastifyInstance): void {
   )
 }
 
-/** Pressed on the picture (in pixels of it as it is shown), or typed in percent. */
+/**
+ * Typed in percent, or pressed on the picture (in pixels of it as it is shown). What is typed goes first: Enter in a field also counts as a
+ * press, at 0, 0; and without a figure such a press says nothing.
+ */
 function placeOn(form: FormReader, photo: StoredPhoto): { readonly x: number; readonly y: number } | null {
-  const [left, top] = [form.number('at.x', { min: 0, max: SHOWN_px }), form.number('at.y', { min: 0, max: SHOWN_px })]
-  if (left !== null && top !== null && photo.width_px && photo.height_px) {
-    const scale = Math.min(1, SHOWN_px / Math.max(photo.width_px, photo.height_px))
-    return { x: Math.min(1, left / (photo.width_px * scale)), y: Math.min(1, top / (photo.height_px * scale)) }
-  }
   const [x, y] = [form.number('x', { min: 0, max: 100 }), form.number('y', { min: 0, max: 100 })]
-  return x === null || y === null ? null : { x: x / 100, y: y / 100 }
+  if (x !== null && y !== null) return { x: x / 100, y: y / 100 }
+  const [left, top] = [form.number('at.x', { min: 0, max: SHOWN_px }), form.number('at.y', { min: 0, max: SHOWN_px })]
+  const isPressed = x === null && y === null && left !== null && top !== null && left + top > 0
+  if (!isPressed || !photo.width_px || !photo.height_px) return null
+  const scale = Math.min(1, SHOWN_px / Math.max(photo.width_px, photo.height_px))
+  return { x: Math.min(1, left / (photo.width_px * scale)), y: Math.min(1, top / (photo.height_px * scale)) }
 }
 
 const NO_LINKS = (constants.O_RDONLY | constants.O_NOFOLLOW) as unknown as string
