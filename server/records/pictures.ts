@@ -1,4 +1,5 @@
 /** Pictures made from originals: turned upright, small, and with nothing in them but the picture. A cache: it can be made again. */
+import { rmSync } from 'node:fs'
 import { lstat, mkdir, open, rename } from 'node:fs/promises'
 import { dirname, join } from 'node:path'
 import sharp from 'sharp'
@@ -66,6 +67,11 @@ export async function pictureOf(given: {
   } catch {
     return null
   }
+}
+
+/** Those made of an original that is gone for good: they show what it showed. */
+export function deletePictures(given: { readonly data: string; readonly sha256: string }): void {
+  for (const size of Object.keys(SIZES_px) as Size[]) rmSync(cachedPath({ ...given, size }), { force: true })
 }
 
 /** A file of its own, and no link to another. */
