@@ -17,6 +17,7 @@ import { sessionOf } from './records/sessions.ts'
 import { SignInLimits } from './records/sign-in-limits.ts'
 import { errorPages } from './web/error-pages.ts'
 import { guard } from './web/guard.ts'
+import { keptForms } from './web/kept-forms.ts'
 import { multipart } from './web/multipart.ts'
 import { sessions } from './web/session.ts'
 import { views } from './web/views.ts'
@@ -64,6 +65,7 @@ export async function buildApp(given: {
   await app.register(fastifyFormbody)
   await app.register(fastifyStatic, { root: join(import.meta.dirname, '..', 'static'), prefix: '/static/', maxAge: '1h' })
   await app.register(views, { folder: join(import.meta.dirname, '..', 'views') })
+  await app.register(keptForms)
   await app.register(sessions, { find: (token: string) => sessionOf(given.db, given.clock, token), isFirstRun: () => isFirstRun(given.db) })
   await app.register(multipart, { receive: (source, file) => receive(source, { data: given.config.data, ...file }), drop })
   await app.register(guard, {

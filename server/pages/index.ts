@@ -7,6 +7,7 @@ import * as chain from './chain/routes.ts'
 import * as compare from './compare/routes.ts'
 import * as components from './components/routes.ts'
 import * as confirm from './confirm/routes.ts'
+import * as copy from './copy/routes.ts'
 import * as entry from './entry/routes.ts'
 import * as finding from './finding/routes.ts'
 import * as findings from './findings/routes.ts'
@@ -38,6 +39,7 @@ const pages = [
   login,
   vehicles,
   vehicle,
+  copy,
   findings,
   finding,
   compare,

@@ -74,6 +74,8 @@ export type NewEntry = {
   readonly changes: readonly Change[]
   /** the same key twice makes one entry and the same answer */
   readonly onceKey?: string | undefined
+  /** it writes down what was there already: nothing was taken from the shelf for it */
+  readonly asFound?: boolean | undefined
 }
 
 export type SavedEntry = {

@@ -300,7 +300,7 @@ function store(
       .values({ ...row, payload: JSON.stringify(payload) })
       .run()
   }
-  recordMoves(db, clock, actor, { id, moves: movesOf(entry.changes, planned.partBefore) })
+  if (!entry.asFound) recordMoves(db, clock, actor, { id, moves: movesOf(entry.changes, planned.partBefore) })
   keepHead(db, actor, entry.vehicleId, planned.head, { document: planned.document, report: planned.report })
   keepSearchOfVehicle(db, actor, entry.vehicleId, planned.head)
   return entryOf(db, actor, id) as SavedEntry

@@ -2,11 +2,12 @@
 import type { Clock } from './clock.ts'
 import type { Actor, Change, Refusal, Result } from './contract.ts'
 import { type Db, inTransaction } from './database.ts'
+import { documentOn } from './document-of.ts'
 import type { Part, VehicleDocument } from './engine-types.ts'
 import { liveEntries, vehicleRow } from './entry-rows.ts'
 import type { Facts } from './facts.ts'
 import { newId } from './ids.ts'
-import { append } from './journal.ts'
+import { append, savedOnce } from './journal.ts'
 import { partsById } from './part-rows.ts'
 import { createPart } from './parts.ts'
 import { factsOf } from './projection.ts'
@@ -100,6 +101,35 @@ export function importDocument(
       effectiveOn,
       title: 'Recorded as found',
       changes: changesOf(document, figures, ids),
+      asFound: true,
+    })
+    return entry.ok ? done({ vehicleId: made.value.id, entryId: entry.value.id }) : entry
+  })
+}
+
+/** A new vehicle wired as another is today, with the same parts, in one entry. What is the other's own (plate, odometer, history) stays there. */
+export function copyVehicle(
+  db: Db,
+  clock: Clock,
+  actor: Actor,
+  vehicleId: string,
+  given: { readonly name: string; readonly effectiveOn: string; readonly onceKey?: string | undefined },
+): Result<{ vehicleId: string; entryId: string }> {
+  return inTransaction(db, () => {
+    if (!vehicleRow(db, actor, vehicleId)) return refused([refusal('not-found', 'There is no such vehicle.')])
+    const already = savedOnce(db, actor, given.onceKey)
+    if (already) return done({ vehicleId: already.vehicleId, entryId: already.id })
+    const document = documentOn(db, actor, vehicleId)
+    const { name, systemVoltage_V, ...figures } = document.vehicle
+    const made = createVehicle(db, clock, actor, { name: given.name, systemVoltage_V })
+    if (!made.ok) return made
+    const entry = append(db, clock, actor, {
+      vehicleId: made.value.id,
+      effectiveOn: given.effectiveOn,
+      title: `Recorded as a copy of ${name}`,
+      changes: changesOf(document, figures, new Map(document.parts.map((part) => [part.key, part.key]))),
+      onceKey: given.onceKey,
+      asFound: true,
     })
     return entry.ok ? done({ vehicleId: made.value.id, entryId: entry.value.id }) : entry
   })

@@ -2,6 +2,9 @@
 import { timingSafeEqual } from 'node:crypto'
 import type { FastifyRequest } from 'fastify'
 import plugin from 'fastify-plugin'
+import { foreign, isSurelyOurs } from './foreign.ts'
+import { fieldsWorthKeeping } from './kept-forms.ts'
+import { localPath } from './session.ts'
 
 export class Forbidden extends Error {
   readonly statusCode = 403
@@ -27,6 +30,9 @@ export const guard = plugin<Options>(async (app, options) => {
     if (reason !== null) {
       request.log.warn({ reason }, 'refused')
       options.refused(request, reason)
+      // Signed out and in again on another tab: the form is shown anew with what was typed, and nothing of it is done.
+      const kept = isWrite(request) ? typedIn(request) : null
+      if (kept) return reply.redirect(app.keptForms.address(kept.at, { personId: request.actor.personId, fields: kept.fields }), 303)
       throw new Forbidden(reason)
     }
     const { confirmAt } = request.routeOptions.config
@@ -46,15 +52,13 @@ function beyondRole(request: FastifyRequest): string | null {
   return needs === 'owner' ? 'Only an owner of this household may do that.' : 'You may look at everything here, and change nothing.'
 }
 
-function foreign(request: FastifyRequest): string | null {
-  const { origin, host } = request.headers
-  if (request.headers['sec-fetch-site'] === 'cross-site') return 'The request came from another site.'
-  if (origin === undefined) return null
-  try {
-    return new URL(origin).host === host ? null : 'The request came from another site.'
-  } catch {
-    return 'The request does not say where it came from.'
-  }
+/** What was typed in a form of ours whose token is old, and where it is shown again. */
+function typedIn(request: FastifyRequest) {
+  const at = localPath((request.body as Record<string, unknown> | null | undefined)?._at)
+  if (!request.signedIn || at === '/' || !isSurelyOurs(request) || request.headers['hx-request'] || beyondRole(request) !== null)
+    return null
+  const fields = fieldsWorthKeeping(request.body)
+  return fields && { at, fields }
 }
 
 function wrongToken(request: FastifyRequest): string | null {

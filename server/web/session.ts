@@ -2,11 +2,17 @@
 import { createHmac, randomBytes } from 'node:crypto'
 import type { FastifyReply, FastifyRequest } from 'fastify'
 import plugin from 'fastify-plugin'
+import { foreign } from './foreign.ts'
+import { fieldsWorthKeeping } from './kept-forms.ts'
 
 export const SESSION_COOKIE = 'loombook_session'
 const VISITOR_COOKIE = 'loombook_visitor'
 /** Tells a device that has signed in before from one that guesses. */
 export const DEVICE_COOKIE = 'loombook_device'
+/** Read by our script in the browser, which then lets go of its own copy of what was typed. */
+const SAVED_COOKIE = 'loombook_saved'
+/** More than this is not read from somebody who is signed out. */
+const MOST_BYTES_SIGNED_OUT = 256 * 1024
 
 type Person = {
   readonly householdId: string
@@ -42,8 +48,7 @@ export const sessions = plugin<Options>(async (app, options) => {
       return
     }
     request.formToken = tokenFrom(visitorSecret(request, reply))
-    const path = request.url.split('?')[0] as string
-    if (open.includes(path) || openUnder.some((start) => path.startsWith(start))) return
+    if (isOpen(request)) return
     if (options.isFirstRun()) return reply.redirect('/first-run', 303)
     if (request.headers.accept?.startsWith('application/json'))
       return reply.status(401).send({ says: 'You are signed out. Sign in on another tab, then try again here: what you typed is kept.' })
@@ -53,19 +58,50 @@ export const sessions = plugin<Options>(async (app, options) => {
         { says: 'You are signed out. Sign in on another tab, then try again here: what you typed is kept.', id: request.id },
         { status: 401 },
       )
+    if (mayBeTyped(request)) return
     const next = request.method === 'GET' ? `?next=${encodeURIComponent(request.url)}` : ''
     return reply.redirect(`/login${next}`, 303)
   })
+  // A form sent after the session ended: its fields go along to the sign-in page, and nothing else is done with them.
+  app.addHook('preHandler', async (request, reply) => {
+    if (request.actor !== null || isOpen(request) || !mayBeTyped(request)) return
+    const at = localPath((request.body as Record<string, unknown> | null | undefined)?._at)
+    if (at === '/' || foreign(request) !== null) return reply.redirect('/login', 303)
+    const kept = fieldsWorthKeeping(request.body)
+    const says = kept
+      ? 'You were signed out, and nothing was saved. What you typed is kept here: sign in, and it is back.'
+      : 'You were signed out, and nothing was saved. What you typed is too long to carry along: sign in on another tab, then send it again from there.'
+    return reply.page('login/show', { faults: [], next: at, name: '', kept: kept ?? [], says }, { title: 'Sign in', status: 401 })
+  })
 })
+
+/** Addresses that anybody may ask for. */
+function isOpen(request: FastifyRequest): boolean {
+  const path = request.url.split('?')[0] as string
+  return open.includes(path) || openUnder.some((start) => path.startsWith(start))
+}
 
 /** What a list of sessions shows of where one was begun. */
 export function cameFrom(request: FastifyRequest): { readonly device: string; readonly address: string } {
   return { device: String(request.headers['user-agent'] ?? ''), address: request.ip }
 }
 
+/** A form of ours, of a size that a person types. */
+function mayBeTyped(request: FastifyRequest): boolean {
+  const { 'content-type': type = '', 'content-length': length = '' } = request.headers
+  return (
+    request.method === 'POST' && type.startsWith('application/x-www-form-urlencoded') && Number(length || Infinity) <= MOST_BYTES_SIGNED_OUT
+  )
+}
+
 /** Cookie flags that hold on plain http too; Secure only where the request came by https. */
 export function cookieFlags(request: FastifyRequest) {
   return { path: '/', httpOnly: true, sameSite: 'lax', secure: request.protocol === 'https' } as const
+}
+
+/** Says to the browser that the form sent under this key is stored. */
+export function tellSaved(request: FastifyRequest, reply: FastifyReply, once: string): void {
+  if (/^[\w-]{1,100}$/.test(once)) reply.setCookie(SAVED_COOKIE, once, { ...cookieFlags(request), httpOnly: false, maxAge: 86_400 })
 }
 
 /** Only a path of this site, else the first page. */

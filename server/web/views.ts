@@ -13,6 +13,8 @@ export type Given = {
   readonly trail?: readonly { readonly href: string; readonly label: string }[]
   /** the page holds a piece that is swapped in place where scripts run */
   readonly swaps?: boolean
+  /** names of small scripts of its own */
+  readonly scripts?: readonly string[]
 }
 
 declare module 'fastify' {
@@ -34,6 +36,7 @@ export const views = plugin<{ readonly folder: string }>(async (app, { folder })
       section: given.section ?? '',
       trail: given.trail ?? [],
       swaps: given.swaps === true,
+      scripts: [...(request.signedIn ? ['draft'] : []), ...(given.scripts ?? [])],
       formToken: request.formToken,
       person: request.signedIn ? request.actor.name : '',
       signedIn: request.signedIn,

@@ -55,6 +55,8 @@ export async function serve() {
   const address = await app.listen({ host: '127.0.0.1', port: 0 })
   return {
     address,
+    db,
+    actor: owner.value,
     vehicleIds: demo.value.vehicleIds,
     close: async () => {
       await app.close()

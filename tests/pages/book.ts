@@ -96,6 +96,7 @@ export async function addressesOf(book: Book): Promise<Readonly<Record<string, r
     '/vehicles/new': ['/vehicles/new'],
     '/vehicles/import': ['/vehicles/import'],
     '/vehicles/:id': [V, `${V}?on=2023-05-10`, `${V}?on=2000-01-01`, `${V}?condition=start`, `/vehicles/${wren}`, `/vehicles/${anvil}`],
+    '/vehicles/:id/copies/new': [`${V}/copies/new`],
     '/vehicles/:id/findings': [
       `${V}/findings`,
       `${V}/findings?on=2023-05-10`,
@@ -124,7 +125,6 @@ export async function addressesOf(book: Book): Promise<Readonly<Record<string, r
     '/vehicles/:id/components/:key/chain': [`${V}/components/block/chain`, `/vehicles/${wren}/components/battery/chain`],
     '/vehicles/:id/components/:key/insert': [`${V}/components/r7/insert`, `${V}/components/main-lead/insert`],
     '/vehicles/:id/components/:key/path': [`${V}/components/fuel-pump/path?from=block:4`],
-    '/vehicles/:id/entries/new': [`${V}/entries/new`, `${V}/entries/new?component=r7`],
     '/vehicles/:id/journal': [
       `${V}/journal`,
       `${V}/journal?contains=relay`,
@@ -132,13 +132,18 @@ export async function addressesOf(book: Book): Promise<Readonly<Record<string, r
       `${V}/journal?on=2000-01-01`,
       `${V}/journal?contains=zzz`,
     ],
+    '/vehicles/:id/entries/new': [
+      `${V}/entries/new`,
+      `${V}/entries/new?component=r7`,
+      `${V}/entries/new?like=${entries[0]?.slice('/entries/'.length)}`,
+    ],
     '/vehicles/:id/fuse-box': [`${V}/fuse-box`, `/vehicles/${wren}/fuse-box`],
     '/vehicles/:id/unfinished/:key': [unfinished],
     '/vehicles/:id/due/:key': [`${V}/due/grounds-2027`],
     '/entries/:id': [...entries.slice(0, 6), entries.at(-1) as string],
     '/entries/:id/correction': entries.slice(0, 2).map((entry) => `${entry}/correction`),
     '/shelf': ['/shelf', '/shelf?contains=relay', '/shelf?contains=zzz'],
-    '/shelf/new': ['/shelf/new', '/shelf/new?kind=relay', '/shelf/new?kind=load'],
+    '/shelf/new': ['/shelf/new', '/shelf/new?kind=relay', '/shelf/new?kind=load', `/shelf/new?like=${parts[0]?.slice('/parts/'.length)}`],
     '/parts/:id': parts.slice(0, 3),
     '/vehicles/:id/photos': [`${V}/photos`, `/vehicles/${wren}/photos`],
     '/photos/:id': [await photo(book, bramble)],
@@ -194,6 +199,7 @@ function findingAddresses(book: Book): readonly string[] {
 export const NO_PAGES = [
   '/archive/download',
   '/vehicles/:id/archive/download',
+  '/vehicles/:id/entries/part-choices',
   '/photos/:id/thumbnail',
   '/photos/:id/picture',
   '/photos/:id/original',

@@ -87,6 +87,10 @@ const forms: Readonly<Record<string, { readonly table: string; readonly form: (n
       fields: { name: `Fuse ${n}`, rated_A: '15', 'grade-rated_A': 'marked' },
     }),
   },
+  '/vehicles/:id/copies': {
+    table: 'vehicles',
+    form: (n) => ({ page: `${V}/copies/new`, action: `${V}/copies`, fields: { name: `Bramble ${n}` } }),
+  },
   '/parts/:id/counts': {
     table: 'stock_counts',
     form: async (n) => {

@@ -118,20 +118,7 @@ export function view(given: {
         now: now ? `${now.verdict} ${figuresOf(now)}` : 'no longer judged',
       }
     }),
-    duplicate: duplicateOf(entry),
+    duplicate: `/vehicles/${entry.vehicleId}/entries/new?like=${entry.id}`,
     faults: given.faults,
   }
-}
-
-/** The log form, filled as this entry was, for the next job like it. */
-function duplicateOf(entry: SavedEntry): string {
-  const change = entry.changes.find((one) => ['swapped', 'removed', 'serviced', 'noted'].includes(one.kind))
-  const fields = new URLSearchParams({
-    verb: change?.kind ?? 'noted',
-    title: entry.title,
-    text: entry.text,
-    ...(change && 'component' in change && typeof change.component === 'string' ? { component: change.component } : {}),
-    ...(change?.kind === 'swapped' ? { part: change.part } : {}),
-  })
-  return `/vehicles/${entry.vehicleId}/entries/new?${fields}`
 }

@@ -19,6 +19,7 @@ export type View = {
   readonly id: string
   readonly day: DayView
   readonly findingsHref: string
+  readonly logHref: string
   readonly says: string
   readonly verdict: string
   readonly figures: string
@@ -65,6 +66,7 @@ export function view(given: {
   return {
     id: vehicle.id,
     day: dayView(day, { vehicle, path: findingHref(finding, { vehicleId: vehicle.id }) }),
+    logHref: day.isToday ? `/vehicles/${vehicle.id}/entries/new?component=${component.key}` : '',
     findingsHref: `/vehicles/${vehicle.id}/findings${day.isToday ? '' : `?on=${day.on}`}`,
     says: finding.says,
     verdict: finding.verdict,

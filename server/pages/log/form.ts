@@ -1,60 +1,66 @@
-/** The log form, read into an entry; faults stay in the reader. */
-import { isTerminal, terminalsOf } from '../../engine/parts/index.ts'
+/** The log form, read into a job; one branch for each thing that can have been done. Faults stay in the reader. */
+import { isTerminal, partKind, terminalsOf } from '../../engine/parts/index.ts'
+import type { ProvisionalPart } from '../../records/chain.ts'
 import { terminalsInUse } from '../../records/changes/wiring.ts'
 import { componentKey } from '../../records/component-key.ts'
-import type { Change, Fate, NewEntry } from '../../records/contract.ts'
-import type { StoredPart } from '../../records/parts.ts'
+import type { Change, Fate } from '../../records/contract.ts'
+import type { Job } from '../../records/logged-job.ts'
 import type { State } from '../../records/state.ts'
 import type { FormReader } from '../../web/form.ts'
+import { mainRating, partByFigure } from '../shared/main-rating.ts'
 import { onceKeyOf } from '../shared/once.ts'
+import { oddReading, type Reading } from './odometer.ts'
 
 export const verbs = ['swapped', 'fitted', 'removed', 'rerouted', 'measured', 'serviced', 'noted'] as const
 export const fates: readonly Fate[] = ['shelf', 'bin', 'failed', 'not said']
-type Verb = (typeof verbs)[number]
+export type Verb = (typeof verbs)[number]
+
+/** The choice that stands for a part named on this form. */
+export const NEW_PART = 'new'
+export const MOST_PHOTOS = 40
 
 /** A terminal that the new part lacks and a wire is on: asked for, never guessed. */
 export type Stranded = { readonly terminal: string; readonly offered: readonly string[] }
+type Part = { readonly id: string; readonly kind: string; readonly name: string }
 
-type Given = {
-  readonly vehicle: { readonly id: string; readonly odometer_km: number | null }
+export type Given = {
+  readonly vehicle: { readonly id: string; readonly systemVoltage_V: number }
   /** as the vehicle stood on the day of the work */
   readonly state: State
-  readonly parts: readonly StoredPart[]
+  /** the part of the shelf that was chosen */
+  readonly part: Part | null
+  /** the kind of what is fitted at the component; empty if there is none */
+  readonly kindInPlace: string
+  readonly readings: readonly Reading[]
   readonly today: string
 }
 
-export function readLog(form: FormReader, given: Given): NewEntry {
+export function readLog(form: FormReader, given: Given): Job {
   const verb = form.choice<Verb>('verb', verbs, 'noted')
   const effectiveOn = form.date('on', { latest: given.today })
-  const odometer_km = form.number('odometer', { min: 0, max: 9_999_999 })
-  const last = given.vehicle.odometer_km
-  if (odometer_km !== null && last !== null && odometer_km < last && effectiveOn === given.today && form.typed('lower') !== 'yes')
-    form.fault('odometer', `The last reading was ${last} km. If the lower figure is right, tick the box under it.`)
+  const odometer_km = readOdometer(form, { effectiveOn, readings: given.readings })
   const cost = form.number('cost', { min: 0, max: 10_000_000 })
   const text = form.text('text', { max: 20_000 })
-  const changes = readChanges(form, verb, { ...given, text })
-  const component = given.state.components.get(form.typed('component'))?.name ?? form.typed('name')
-  const part = given.parts.find((one) => one.id === form.typed('part'))?.name ?? ''
+  const done = readDone(form, verb, given)
   return {
     vehicleId: given.vehicle.id,
     effectiveOn,
-    title: form.text('title', { max: 200 }) || titleOf(verb, component, part),
+    title: form.text('title', { max: 200 }) || titleOf(verb, done),
     text,
     ...(odometer_km === null ? {} : { odometer_km }),
     ...(cost === null ? {} : { cost_minor: Math.round(cost * 100) }),
-    changes: [...changes, ...readAgain(form, given)],
+    changes: [...done.changes, ...readAgain(form, done)],
+    newParts: done.newParts,
+    photoIds: photoIds(form),
     ...onceKeyOf(form),
   }
 }
 
 /** Terminals in use that the part chosen for a swap does not have. */
-export function strandedTerminals(
-  form: FormReader,
-  given: { readonly state: State; readonly parts: readonly StoredPart[] },
-): readonly Stranded[] {
+export function strandedTerminals(form: FormReader, given: Pick<Given, 'state' | 'part' | 'kindInPlace'>): readonly Stranded[] {
   const component = form.typed('component')
-  const kind = given.parts.find((one) => one.id === form.typed('part'))?.kind
-  if (form.typed('verb') !== 'swapped' || kind === undefined || !given.state.components.has(component)) return []
+  const kind = form.typed('part') === NEW_PART ? form.typed('new-kind') || given.kindInPlace : given.part?.kind
+  if (form.typed('verb') !== 'swapped' || kind === undefined || !partKind(kind) || !given.state.components.has(component)) return []
   const used = terminalsInUse(given.state, component)
   const free = terminalsOf(kind).filter((one) => !used.includes(one))
   return used
@@ -62,52 +68,98 @@ export function strandedTerminals(
     .map((terminal) => ({ terminal, offered: free.length > 0 ? free : terminalsOf(kind) }))
 }
 
-function readChanges(
-  form: FormReader,
-  verb: Verb,
-  given: { readonly state: State; readonly parts: readonly StoredPart[]; readonly text: string },
-): readonly Change[] {
+/** Ids of photos sent ahead; a field that comes as often as there are photos. */
+export function photoIds(form: FormReader): readonly string[] {
+  const { photos } = form.body
+  const all = (Array.isArray(photos) ? photos : [photos]).filter((one): one is string => typeof one === 'string' && one !== '')
+  if (all.length > MOST_PHOTOS) form.fault('photos', `At most ${MOST_PHOTOS} photos with one entry; the others can follow on its page.`)
+  if (all.some((one) => !/^[0-9a-f-]{36}$/.test(one))) form.fault('photos', 'One of these is no photo that was sent.')
+  return [...new Set(all.slice(0, MOST_PHOTOS))]
+}
+
+function readOdometer(form: FormReader, given: { readonly effectiveOn: string; readonly readings: readonly Reading[] }): number | null {
+  const odometer_km = form.number('odometer', { min: 0, max: 9_999_999 })
+  if (odometer_km === null) return null
+  const odd = oddReading({ odometer_km, on: given.effectiveOn, readings: given.readings })
+  // A tick that stood beside another figure answers another question.
+  if (odd !== '' && form.typed('as-typed') !== form.typed('odometer').trim()) form.fault('odometer', odd)
+  return odometer_km
+}
+
+/** What was done, and to what. `component` is empty where it was to the vehicle as a whole. */
+type Done = {
+  readonly changes: readonly Change[]
+  readonly newParts: readonly ProvisionalPart[]
+  readonly component: string
+  readonly name: string
+  readonly part: string
+}
+
+/** Fields that the work at hand does not ask for are not read: they may hold what was typed before another kind was chosen. */
+function readDone(form: FormReader, verb: Verb, given: Given): Done {
+  if (verb === 'fitted') return readFitted(form, given)
   const component = form.text('component', { max: 80 })
-  const known = component !== '' && given.state.components.has(component)
+  const known = given.state.components.get(component)
   if (component !== '' && !known) form.fault('component', 'There is no such component in this vehicle on that day.')
-  const needs = () => known || component !== '' || form.fault('component', 'Which component?') !== null
-  const fate = form.choice<Fate>('fate', fates, 'not said')
-  const part = form.text('part', { max: 80 })
-  if (part !== '' && !given.parts.some((one) => one.id === part)) form.fault('part', 'There is no such part on the shelf.')
+  if (component === '' && verb !== 'serviced' && verb !== 'noted') form.fault('component', 'Which component?')
+  const nothing: Done = { changes: [], newParts: [], component: known ? component : '', name: known?.name ?? '', part: '' }
+  const done = (change: Change | null): Done => ({ ...nothing, changes: known && change ? [change] : [] })
   switch (verb) {
     case 'swapped': {
-      needs()
-      if (part === '') form.fault('part', 'Which part is in its place now?')
+      const { part, name, newParts } = readPart(form, given, 'Which part is in its place now?')
+      const fate = form.choice<Fate>('fate', fates, 'not said')
       const terminals = readTerminals(form, strandedTerminals(form, given))
       const moved = Object.keys(terminals).length > 0 ? { terminals } : {}
-      return known && part !== '' ? [{ kind: 'swapped', component, part, fate, ...moved }] : []
-    }
-    case 'fitted': {
-      const name = form.text('name', { max: 120, required: 'What is the new component called?' })
-      if (part === '') form.fault('part', 'Which part is it?')
-      return [{ kind: 'fitted', component: { key: componentKey(name, given.state.components), name, part } }]
+      return { ...done(part === '' ? null : { kind: 'swapped', component, part, fate, ...moved }), newParts, part: name }
     }
     case 'removed':
-      needs()
-      return known ? [{ kind: 'removed', component, fate }] : []
+      return done({ kind: 'removed', component, fate: form.choice<Fate>('fate', fates, 'not said') })
     case 'rerouted': {
-      needs()
       const length_m = form.number('length', { min: 0, max: 1000 })
       if (length_m === null) form.fault('length', 'How long is it now, in metres?')
-      return known && length_m !== null ? [{ kind: 'rerouted', component, length_m }] : []
+      return done(length_m === null ? null : { kind: 'rerouted', component, length_m })
     }
     case 'measured': {
-      needs()
       const value = form.number('value', { min: -100_000, max: 100_000 })
       if (value === null && !form.faults.some((fault) => fault.field === 'value')) form.fault('value', 'What was measured?')
       const quantity = form.choice('quantity', ['voltage', 'current', 'resistance'], 'voltage')
-      return known && value !== null ? [{ kind: 'measured', at: component, quantity, value }] : []
+      return done(value === null ? null : { kind: 'measured', at: component, quantity, value })
     }
     default: {
-      if (given.text === '' && form.text('title') === '') form.fault('text', 'What was done, in a few words?')
-      return [{ kind: verb, ...(known ? { component } : {}), text: given.text || form.typed('title') || verb }]
+      const text = form.typed('text').trim() || form.typed('title').trim()
+      if (text === '') form.fault('text', 'What was done, in a few words?')
+      return { ...nothing, changes: [{ kind: verb, ...(known ? { component } : {}), text: text || verb }] }
     }
   }
+}
+
+function readFitted(form: FormReader, given: Given): Done {
+  const name = form.text('name', { max: 120, required: 'What is the new component called?' })
+  const { part, name: called, newParts } = readPart(form, { ...given, kindInPlace: '' }, 'Which part is it?')
+  const key = componentKey(name, given.state.components)
+  return { changes: [{ kind: 'fitted', component: { key, name, part } }], newParts, component: key, name, part: called }
+}
+
+/** A part of the shelf, or one named here by its main rating; an empty id where it is neither. */
+function readPart(
+  form: FormReader,
+  given: Pick<Given, 'part' | 'kindInPlace' | 'vehicle'>,
+  asked: string,
+): { readonly part: string; readonly name: string; readonly newParts: readonly ProvisionalPart[] } {
+  const part = form.text('part', { max: 80 })
+  if (part !== NEW_PART) {
+    if (part === '') form.fault('part', asked)
+    else if (!given.part) form.fault('part', 'There is no such part on the shelf.')
+    return { part: given.part?.id ?? '', name: given.part?.name ?? '', newParts: [] }
+  }
+  const name = form.text('new-name', { max: 200, required: 'What is the new part called?' })
+  const kind = form.text('new-kind', { max: 40 }) || given.kindInPlace
+  if (!partKind(kind)) form.fault('new-kind', kind === '' ? 'What kind of part is it?' : 'There is no such kind of part.')
+  const value = form.number('new-figure', { aboveZero: true, max: 1e6 })
+  if (value !== null && partKind(kind) && !mainRating(kind))
+    form.fault('new-figure', 'A part of that kind has no such figure: leave it blank.')
+  const id = 'new-1'
+  return { part: id, name, newParts: [{ id, ...partByFigure({ kind, name, value, systemVoltage_V: given.vehicle.systemVoltage_V }) }] }
 }
 
 /** Where each stranded wire went; all must be said, and no two on one terminal. */
@@ -125,24 +177,22 @@ function readTerminals(form: FormReader, stranded: readonly Stranded[]): Readonl
 }
 
 /** "Look at it again on …" becomes something due. */
-function readAgain(form: FormReader, given: Given): readonly Change[] {
+function readAgain(form: FormReader, done: Done): readonly Change[] {
   if (form.typed('again').trim() === '') return []
   const on = form.date('again', { latest: '2199-12-31' })
-  const component = form.typed('component')
-  const has = given.state.components.has(component)
-  const name = given.state.components.get(component)?.name ?? 'the vehicle'
+  const { component } = done
   return [
     {
       kind: 'due-set',
-      key: `again-${on}-${has ? component : 'vehicle'}`.slice(0, 80),
-      ...(has ? { component } : {}),
-      what: `Look at ${name} again`,
+      key: `again-${on}-${component || 'vehicle'}`.slice(0, 80),
+      ...(component === '' ? {} : { component }),
+      what: `Look at ${done.name || 'the vehicle'} again`,
       on,
     },
   ]
 }
 
-function titleOf(verb: Verb, component: string, part: string): string {
-  if (verb === 'swapped') return `${component} swapped for ${part}`.slice(0, 200)
-  return `${component || 'Vehicle'} ${verb}`
+function titleOf(verb: Verb, done: Done): string {
+  if (verb === 'swapped') return `${done.name} swapped for ${done.part}`.slice(0, 200)
+  return `${done.name || 'Vehicle'} ${verb}`
 }

@@ -10,7 +10,7 @@ import { dateWords, figure } from '../../web/format.ts'
 import { formFaults, refusalFaults, type ShownFault } from '../shared/faults.ts'
 import { isInked } from '../shared/finding-view.ts'
 import { photoCard } from '../shared/photo-cards.ts'
-import { fieldViews, ratingField, ratingLabel, readRatings } from '../shared/rating-fields.ts'
+import { fieldViews, ratingField, ratingLabel, ratingsUnseen, readRatings, typedFrom } from '../shared/rating-fields.ts'
 import { type ClashRow, clashRows } from './clash.ts'
 
 /** `form`: figures typed and refused; `counting`: a count typed and refused. */
@@ -51,7 +51,7 @@ export function register(app: FastifyInstance): void {
       now: one.until === null,
     })),
     cards: photosOf(app.db, request.actor, { partId: part.id }).map(photoCard),
-    fields: fieldViews(part.kind, { typed: given.form ? (name) => given.form?.typed(name) ?? '' : (name) => typedFrom(part, name) }),
+    fields: fieldViews(part.kind, { typed: given.form ? (name) => given.form?.typed(name) ?? '' : (name) => typedFrom(part)(name) }),
   })
 
   const show = (request: FastifyRequest, reply: FastifyReply, given: Shown & { readonly status: number }) => {
@@ -81,21 +81,15 @@ export function register(app: FastifyInstance): void {
     const form = new FormReader(request.body)
     const name = form.text('name', { max: 200, required: 'What is it called?' })
     const read = readRatings(form, part.kind)
-    // Figures that the form does not show (rows, named sizes) stay as they were.
-    const kept = Object.fromEntries(
-      Object.entries(part.ratings).filter(([field]) =>
-        fieldsOf(part.kind).some((one) => one.name === field && (one.type === 'rows' || one.type === 'size')),
-      ),
-    )
+    const unseen = ratingsUnseen(part)
     const again = (faults: readonly ShownFault[]) => show(request, reply, { faults, form, counting: null, status: 422 })
     if (form.faults.length > 0) return again(formFaults(form.faults, ratingLabel(part.kind)))
-    const keptEvidence = Object.fromEntries(Object.entries(part.evidence ?? {}).filter(([field]) => field in kept))
     const done = revisePart(app.db, app.clock, request.actor, part.id, {
       name,
       notes: part.notes,
       basedOn: basedOn(form) ?? undefined,
-      ratings: { ...kept, ...read.ratings },
-      evidence: { ...keptEvidence, ...read.evidence },
+      ratings: { ...unseen.ratings, ...read.ratings },
+      evidence: { ...unseen.evidence, ...read.evidence },
     })
     if (done.ok) return reply.redirect(`/parts/${part.id}`, 303)
     const faults = refusalFaults(done.refusals, { field: ratingField, label: ratingLabel(part.kind) })
@@ -135,10 +129,4 @@ function ratingRows(part: StoredPart) {
       },
     ]
   })
-}
-
-function typedFrom(part: StoredPart, name: string): string {
-  if (name.startsWith('grade-')) return part.evidence?.[name.slice('grade-'.length)] ?? 'assumed'
-  const value = part.ratings[name]
-  return value === undefined || typeof value === 'object' ? '' : typeof value === 'boolean' ? (value ? 'yes' : 'no') : String(value)
 }

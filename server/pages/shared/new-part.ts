@@ -1,22 +1,22 @@
 /** Parts described on a form by one figure, where the shelf holds none. */
-import type { Grade, Ratings } from '../../engine/vehicle.ts'
 import type { PartChoice } from '../../records/chain.ts'
 import type { StoredPart } from '../../records/parts.ts'
 import type { FormReader } from '../../web/form.ts'
+import { partByFigure } from './main-rating.ts'
 
 export const rowTypes = ['conductor', 'fuse', 'breaker', 'relay', 'switch', 'diode', 'load', 'connector', 'splice'] as const
 export type RowType = (typeof rowTypes)[number]
 
-/** The figure that a row of that type asks for. */
-export const figureOf: Readonly<Record<string, { readonly rating: string; readonly label: string }>> = {
-  fuse: { rating: 'rated_A', label: 'Rating' },
-  breaker: { rating: 'rated_A', label: 'Rating' },
-  relay: { rating: 'make_A', label: 'Contact rating' },
-  switch: { rating: 'rated_A', label: 'Rating' },
-  diode: { rating: 'rated_A', label: 'Rating' },
-  connector: { rating: 'pole_A', label: 'Rating of a pole' },
-  splice: { rating: 'rated_A', label: 'Rating' },
-  load: { rating: 'current_A', label: 'Draws' },
+/** What the one figure of a row of that type is called. */
+export const figureOf: Readonly<Record<string, { readonly label: string }>> = {
+  fuse: { label: 'Rating' },
+  breaker: { label: 'Rating' },
+  relay: { label: 'Contact rating' },
+  switch: { label: 'Rating' },
+  diode: { label: 'Rating' },
+  connector: { label: 'Rating of a pole' },
+  splice: { label: 'Rating' },
+  load: { label: 'Draws' },
 }
 
 /** A number, or null where it is blank or "don't know" is ticked beside it. */
@@ -45,13 +45,8 @@ export function readPartChoice(
 
 function newPart(type: RowType, given: { readonly name: string; readonly amperes: number | null; readonly systemVoltage_V: number }) {
   const { name, amperes, systemVoltage_V } = given
-  const ratings: Ratings = {
-    ...(type === 'load' ? { behaviour: 'current', rated_V: systemVoltage_V } : {}),
-    ...(type === 'connector' ? { poles: 1 } : {}),
-    ...(amperes === null ? {} : { [figureOf[type]?.rating as string]: amperes }),
-  }
-  const evidence: Record<string, Grade> = {}
-  return { kind: type, name: amperes === null ? name : `${name}, ${amperes} A`, ratings, evidence }
+  const called = amperes === null ? name : `${name}, ${amperes} A`
+  return partByFigure({ kind: type, name: called, value: amperes, systemVoltage_V })
 }
 
 /** A shelf part of the same size and insulation, else a new one. Null is not known. */

@@ -1,7 +1,7 @@
 /** A part's ratings as form fields, made from the part kind's own fields, and read back. */
 import { fieldsOf } from '../../engine/parts/index.ts'
 import type { RatingField } from '../../engine/parts/part-kind.ts'
-import type { Grade, Rating, Ratings } from '../../engine/vehicle.ts'
+import type { Grade, Part, Rating, Ratings } from '../../engine/vehicle.ts'
 import type { FormReader } from '../../web/form.ts'
 import { unitWord } from '../../web/format.ts'
 import { type Option, option } from './options.ts'
@@ -65,6 +65,23 @@ export function readRatings(
     if (grade !== 'assumed') evidence[field.name] = grade
   }
   return { ratings, evidence }
+}
+
+/** What the form shows for a part that has its figures. */
+export function typedFrom(part: Part): (name: string) => string {
+  return (name) => {
+    if (name.startsWith('grade-')) return part.evidence?.[name.slice('grade-'.length)] ?? 'assumed'
+    const value = part.ratings[name]
+    return value === undefined || typeof value === 'object' ? '' : typeof value === 'boolean' ? (value ? 'yes' : 'no') : String(value)
+  }
+}
+
+/** Figures that the form does not show (rows, named sizes), so that they can stay as they are. */
+export function ratingsUnseen(part: Part): { readonly ratings: Ratings; readonly evidence: Readonly<Record<string, Grade>> } {
+  const unseen = fieldsOf(part.kind).flatMap((one) => (one.type === 'rows' || one.type === 'size' ? [one.name] : []))
+  const of = <T>(record: Readonly<Record<string, T>>) =>
+    Object.fromEntries(Object.entries(record).filter(([name]) => unseen.includes(name)))
+  return { ratings: of(part.ratings), evidence: of(part.evidence ?? {}) }
 }
 
 function readField(form: FormReader, field: RatingField): Rating | null {

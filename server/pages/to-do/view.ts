@@ -24,7 +24,7 @@ export type UnfinishedView = Base & {
   readonly since: string
   readonly places: readonly { readonly name: string; readonly chain: string; readonly log: string; readonly branch: string }[]
 }
-export type DueView = Base & { readonly when: string; readonly component: string; readonly href: string }
+export type DueView = Base & { readonly when: string; readonly component: string; readonly href: string; readonly log: string }
 
 export function unfinishedView(given: Given<Unfinished>): UnfinishedView {
   const { vehicle, one, state } = given
@@ -58,6 +58,7 @@ export function dueView(given: Given<Due>): DueView {
       .join(' or at '),
     component: state.components.get(one.component ?? '')?.name ?? '',
     href: `/vehicles/${vehicle.id}/components/${one.component ?? ''}`,
+    log: `/vehicles/${vehicle.id}/entries/new?verb=serviced${one.component === undefined ? '' : `&component=${one.component}`}`,
   }
 }
 

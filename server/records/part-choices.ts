@@ -1,0 +1,67 @@
+/** Parts offered on a form while one types: few of them, the likeliest first, counted and cut off in SQL so that a full shelf stays quick. */
+import type { Actor } from './contract.ts'
+import type { Db } from './database.ts'
+import type { Ratings } from './engine-types.ts'
+
+export type PartChoice = {
+  readonly id: string
+  readonly kind: string
+  readonly name: string
+  readonly ratings: Ratings
+  readonly inStock: number
+  readonly place: string
+}
+export type PartChoices = { readonly found: readonly PartChoice[]; readonly more: boolean }
+
+/**
+ * Parts with every word of `words` in their name, their place or, for a figure, among their ratings. Those of `kind` come first,
+ * then those in stock, then by name. Where no words are given, only that kind; with no kind
+ * either, only what is in stock. `picked` is offered in any case, and first.
+ */
+export function partChoices(
+  db: Db,
+  actor: Actor,
+  given: { readonly words: string; readonly kind: string; readonly picked: string; readonly limit: number },
+): PartChoices {
+  const words = given.words.toLowerCase().split(/\s+/).filter(Boolean).slice(0, 6)
+  const sought = words.map((word, n) => {
+    const figure = /^\d+([.,]\d+)?(?=[a-z]{0,3}$)/.exec(word)?.[0].replace(',', '.')
+    const rated = figure === undefined ? '' : ` OR EXISTS (SELECT 1 FROM json_each(r.ratings) WHERE value = CAST(@figure${n} AS REAL))`
+    const binds: Record<string, string> = figure === undefined ? { [`word${n}`]: word } : { [`word${n}`]: word, [`figure${n}`]: figure }
+    return { sql: `AND (instr(lower(r.name), @word${n}) > 0 OR instr(lower(coalesce(${PLACE}, '')), @word${n}) > 0${rated})`, binds }
+  })
+  const sql = (
+    which: string,
+  ) => `SELECT p.id, p.kind, r.name, r.ratings, coalesce(${IN_STOCK}, 0) AS inStock, coalesce(${PLACE}, '') AS place
+    FROM parts p JOIN part_revisions r ON r.rowid = (SELECT max(rowid) FROM part_revisions WHERE part_id = p.id)
+    WHERE p.household_id = @household AND ${which}
+    ORDER BY inStock > 0 DESC, r.name COLLATE NOCASE, p.id LIMIT @most`
+  const binds = Object.assign({ household: actor.householdId, picked: given.picked, kind: given.kind }, ...sought.map((one) => one.binds))
+  const stocked = words.length === 0 && given.kind === '' ? `AND p.id IN (${EVER_STOCKED}) AND inStock > 0 ` : ''
+  const matching = `p.id <> @picked ${stocked}${sought.map((one) => one.sql).join(' ')}`
+  const found: Row[] = []
+  // Of the kind that is wanted there are mostly enough: then the others are not looked at.
+  const others = words.length === 0 && given.kind !== '' ? [] : [`p.kind <> @kind AND ${matching}`]
+  for (const which of ['p.id = @picked', `p.kind = @kind AND ${matching}`, ...others]) {
+    const most = given.limit + 1 - found.length
+    if (most > 0) found.push(...(db.$client.prepare(sql(which)).all({ ...binds, most }) as Row[]))
+  }
+  return {
+    found: found.slice(0, given.limit).map((row) => ({ ...row, ratings: JSON.parse(row.ratings) as Ratings })),
+    more: found.length > given.limit,
+  }
+}
+
+type Row = Omit<PartChoice, 'ratings'> & { readonly ratings: string }
+const PLACE = '(SELECT place FROM stock_counts WHERE part_id = p.id ORDER BY id DESC LIMIT 1)'
+
+const EVER_STOCKED = `SELECT part_id FROM stock_counts WHERE household_id = @household AND count > 0
+  UNION SELECT part_id FROM stock_moves WHERE household_id = @household AND by_count > 0`
+
+/** Never below none on the way: what is left is the largest sum of the latest moves, the last count being the first of them. */
+const IN_STOCK = `(SELECT max(0, max(sum)) FROM (SELECT sum(n) OVER (ORDER BY id DESC) AS sum FROM (
+  SELECT id, count AS n FROM stock_counts WHERE id = (SELECT max(id) FROM stock_counts WHERE part_id = p.id)
+  UNION ALL SELECT m.id, m.by_count FROM stock_moves m WHERE m.part_id = p.id
+    AND m.id > coalesce((SELECT max(id) FROM stock_counts WHERE part_id = p.id), '')
+    AND NOT EXISTS (SELECT 1 FROM entries c WHERE c.corrects_id = m.entry_id AND (c.correction = 'replaced'
+      OR NOT EXISTS (SELECT 1 FROM entries cc WHERE cc.corrects_id = c.id AND cc.correction = 'withdrawn'))))))`
