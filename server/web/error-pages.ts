@@ -3,12 +3,15 @@ import plugin from 'fastify-plugin'
 
 export const errorPages = plugin(async (app) => {
   app.setErrorHandler(async (error: Error & { statusCode?: number; validation?: unknown }, request, reply) => {
-    const status = error.statusCode ?? 500
+    const code = (error as { code?: string }).code ?? ''
+    const isFull = FULL.includes(code)
+    const status = isFull ? 507 : (error.statusCode ?? 500)
     if (status >= 500) request.log.error(error)
-    const says =
-      status >= 500
+    const says = isFull
+      ? 'The disk that holds the records is full. Nothing was saved; it can be tried again once there is room.'
+      : status >= 500
         ? 'Something went wrong on our side. Nothing was saved.'
-        : (SAYS[(error as { code?: string }).code ?? ''] ?? error.message)
+        : (SAYS[code] ?? error.message)
     if (request.headers.accept?.startsWith('application/json')) return reply.status(status).send({ says })
     // A piece asked for by itself is answered as a piece: the page around it, and what was typed there, stays.
     if (request.headers['hx-request'] === 'true') return reply.fragment('error/_piece', { says, id: request.id }, { status })
@@ -22,6 +25,9 @@ export const errorPages = plugin(async (app) => {
     reply.page('error/show', { says: 'There is nothing at this address.', id: request.id }, { title: 'Not found', status: 404 }),
   )
 })
+
+/** What the disk and the database say when there is no room. */
+const FULL = ['ENOSPC', 'EDQUOT', 'SQLITE_FULL']
 
 const SAYS: Readonly<Record<string, string>> = {
   FST_ERR_CTP_BODY_TOO_LARGE: 'That is more than this server takes at once (2 MB). Nothing was saved.',

@@ -44,14 +44,14 @@ test.each(
   await page.click('main form[enctype] button')
   await page.click('ul.photos a')
   await page.click('summary:has-text("Mark")')
-  await page.selectOption('#mark-component', 'r7')
+  await page.selectOption('#mark', 'r7')
   const picture = page.locator('input[type=image]')
   const box = await picture.boundingBox()
   if (!box) throw new Error('no picture to press on')
   // The picture keeps its shape, else a place on it is not the same place on the original.
   expect(box.width / box.height).toBeCloseTo(width_px / height_px, 1)
   await picture.click({ position: { x: box.width * 0.9, y: box.height * 0.25 } })
-  const words = await page.locator('ol li .small').innerText()
+  const words = (await page.locator('ol li .small').textContent()) ?? ''
   const [left, top] = [...words.matchAll(/(\d+) %/g)].map((found) => Number(found[1])) as [number, number]
   expect([Math.abs(left - 90) <= 1, Math.abs(top - 25) <= 1], words).toEqual([true, true])
   expect(await page.locator('figure svg a').getAttribute('href')).toBe(`/vehicles/${served.vehicleIds[0]}/components/r7`)

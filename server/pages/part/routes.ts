@@ -50,7 +50,7 @@ export function register(app: FastifyInstance): void {
       when: `from ${dateWords(one.from)}${one.until ? ` to ${dateWords(one.until)}` : ''}`,
       now: one.until === null,
     })),
-    cards: photosOf(app.db, request.actor, { partId: part.id }).map(photoCard),
+    cards: photosOf(app.db, request.actor, { partId: part.id }).map((photo) => photoCard(photo, app.config.data)),
     fields: fieldViews(part.kind, { typed: given.form ? (name) => given.form?.typed(name) ?? '' : (name) => typedFrom(part)(name) }),
   })
 
