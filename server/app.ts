@@ -24,6 +24,7 @@ import { keptForms } from './web/kept-forms.ts'
 import { loggedAddress } from './web/logged-address.ts'
 import { multipart } from './web/multipart.ts'
 import { outbound } from './web/outbound.ts'
+import { pace } from './web/pace.ts'
 import { sessions } from './web/session.ts'
 import { views } from './web/views.ts'
 import './decorations.ts'
@@ -53,7 +54,8 @@ export async function buildApp(given: {
   const app = fastify({
     logger: given.log ? { serializers: { req: requestLine }, ...(given.log === true ? {} : { stream: given.log }) } : false,
     bodyLimit: 2 * 1024 * 1024,
-    requestTimeout: 60_000,
+    // Long enough for twenty photos over a phone's link; who sends next to nothing is given up far sooner.
+    requestTimeout: 30 * 60_000,
     genReqId: () => randomBytes(6).toString('hex'),
   })
   app.decorate('db', given.db)
@@ -73,6 +75,7 @@ export async function buildApp(given: {
     originAgentCluster: false,
     referrerPolicy: { policy: 'same-origin' },
   })
+  await app.register(pace)
   await app.register(fastifyCookie)
   await app.register(fastifyFormbody)
   await app.register(fastifyStatic, { root: join(import.meta.dirname, '..', 'static'), prefix: '/static/', maxAge: '1h' })

@@ -15,6 +15,7 @@ import { namesOfPeople, parsed, shownRow } from './archive-write.ts'
 import type { Clock } from './clock.ts'
 import type { Actor, Refusal, Result } from './contract.ts'
 import { type Db, inTransaction } from './database.ts'
+import { keepMissingDigests } from './digests.ts'
 import { forgetJournals, kindsOfParts, liveEntries, vehicleRow } from './entry-rows.ts'
 import { newId } from './ids.ts'
 import { forgetPartNames } from './part-rows.ts'
@@ -149,6 +150,8 @@ function afterImport(db: Db, actor: Actor, given: { readonly vehicles: ReadonlyS
     keepHead(db, actor, id, head)
     keepSearchOfVehicle(db, actor, id, head)
   }
+  // Else the nightly check would take what came in for rows that somebody slipped in.
+  keepMissingDigests(db)
 }
 
 /** What was read in a transaction that came to nothing is held nowhere: the same ids may come again and say something else. */

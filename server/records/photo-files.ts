@@ -3,8 +3,8 @@
  * no row names: received into tmp/ while hashed and counted, looked into, synced, linked to its place, the folders synced.
  */
 import { createHash, randomBytes } from 'node:crypto'
-import { close, createWriteStream, fsync, open } from 'node:fs'
-import { link, mkdir, open as openFile, readdir, rm, stat, unlink } from 'node:fs/promises'
+import { close, createReadStream, createWriteStream, fsync, open, rmSync } from 'node:fs'
+import { link, lstat, mkdir, open as openFile, readdir, rename, rm, stat, unlink } from 'node:fs/promises'
 import { dirname, join } from 'node:path'
 import type { Readable } from 'node:stream'
 import { pipeline } from 'node:stream/promises'
@@ -29,6 +29,7 @@ export type Disk = {
   syncFile(path: string): Promise<void>
   makeFolder(path: string): Promise<void>
   link(from: string, to: string): Promise<void>
+  replace(from: string, to: string): Promise<void>
   syncFolder(path: string): Promise<void>
   remove(path: string): Promise<void>
 }
@@ -46,6 +47,7 @@ export const disk: Disk = {
     await mkdir(path, { recursive: true, mode: 0o700 })
   },
   link: (from, to) => link(from, to),
+  replace: (from, to) => rename(from, to),
   syncFolder: async (path) => {
     const handle = await promisify(open)(path, 'r')
     try {
@@ -95,10 +97,13 @@ export async function receive(
       refusal('too-large', `At most ${Math.round(most_bytes / 1024 / 1024)} MB for one file. Nothing was saved.`, { field: 'photo' }),
     ])
   }
-  return done({ path, sha256: hash.digest('hex'), bytes, fileName: given.fileName.slice(0, 200) })
+  return done({ path, sha256: hash.digest('hex'), bytes, fileName: plainName(given.fileName) })
 }
 
-/** Puts a received file in its place for good. One that is there already is the same file: a success. */
+/**
+ * Puts a received file in its place for good. One that is there already is the same file, which is a success; unless it was damaged since:
+ * then what was just received takes its place.
+ */
 export async function keepOriginal(
   given: { readonly data: string; readonly received: Received; readonly type: string },
   ops: Disk = disk,
@@ -111,10 +116,52 @@ export async function keepOriginal(
     await ops.link(received.path, to)
   } catch (fault) {
     if ((fault as NodeJS.ErrnoException).code !== 'EEXIST') throw fault
+    if (!(await isWhole({ path: to, sha256: received.sha256 }))) await ops.replace(received.path, to)
   }
   // The new entry, and the folders that may be new themselves.
-  for (const folder of [dirname(to), dirname(dirname(to)), join(data, 'photos')]) await ops.syncFolder(folder)
-  await ops.remove(received.path)
+  for (const folder of [dirname(to), dirname(dirname(to)), join(data, 'photos'), data]) await ops.syncFolder(folder)
+  // Its name in tmp/ is gone already where it took the place of a damaged one.
+  await ops.remove(received.path).catch((fault: NodeJS.ErrnoException) => {
+    if (fault.code !== 'ENOENT') throw fault
+  })
+}
+
+/** Whether a file is there, is no link, and holds what its name says. */
+async function isWhole(given: { readonly path: string; readonly sha256: string }): Promise<boolean> {
+  const found = await lstat(given.path)
+  if (!found.isFile()) return false
+  const hash = createHash('sha256')
+  for await (const chunk of createReadStream(given.path)) hash.update(chunk as Buffer)
+  return hash.digest('hex') === given.sha256
+}
+
+const held = new Map<string, number>()
+
+/** While `work` runs, from the file in its place to the row that names it, nobody takes the file for one that no row names. */
+export async function holdingOriginal<T>(sha256: string, work: () => Promise<T>): Promise<T> {
+  held.set(sha256, (held.get(sha256) ?? 0) + 1)
+  try {
+    return await work()
+  } finally {
+    const others = (held.get(sha256) ?? 1) - 1
+    if (others === 0) held.delete(sha256)
+    else held.set(sha256, others)
+  }
+}
+
+/** Deletes an original that no row names, unless one is about to. In one go: nothing can come between the question and the deed. */
+export function deleteOriginal(given: { readonly data: string; readonly sha256: string; readonly type: string }): void {
+  if (!held.has(given.sha256)) rmSync(photoPath(given), { force: true })
+}
+
+const LONGEST_name = 200
+// What turns the direction of the words around it.
+const TURNING = /[\u200e\u200f\u202a-\u202e\u2066-\u2069]/g
+
+/** A name to print: no signs that are none, none that turn the line round; its ending stays where it is too long. */
+function plainName(name: string): string {
+  const signs = [...name.replaceAll(TURNING, '').replaceAll(/[\p{Cc}\p{Cs}]/gu, '_')]
+  return signs.length <= LONGEST_name ? signs.join('') : [...signs.slice(0, LONGEST_name - 11), '…', ...signs.slice(-10)].join('')
 }
 
 export async function drop(received: Received): Promise<void> {

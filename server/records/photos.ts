@@ -1,18 +1,20 @@
 /** Past 200 lines: everything asked about photos and papers. Rows that say what an original shows and where it belongs. */
-import { open, unlink } from 'node:fs/promises'
+import { open } from 'node:fs/promises'
 import { and, asc, desc, eq, isNull, lt, sql } from 'drizzle-orm'
 import type { Clock } from './clock.ts'
 import type { Actor, Result } from './contract.ts'
 import { type Db, inTransaction } from './database.ts'
 import { newId } from './ids.ts'
-import { type Disk, drop, keepOriginal, type Received, disk as realDisk } from './photo-files.ts'
+import { nameOfComponent } from './life.ts'
+import { type Disk, deleteOriginal, drop, holdingOriginal, keepOriginal, type Received, disk as realDisk } from './photo-files.ts'
 import { isShownKind, kindOfBytes } from './photo-kinds.ts'
-import { photoPath } from './photo-path.ts'
-import { lookInto } from './pictures.ts'
+import { deletePictures, lookInto } from './pictures.ts'
 import { done, refusal, refused } from './refusals.ts'
 import { entries, parts, people, photoMarks, photos, vehicles } from './schema.ts'
 
-const HEAD_bytes = 64
+const HEAD_bytes = 256
+/** the shortest head that tells kinds apart */
+const LEAST_bytes = 12
 const KEPT_ms = 30 * 86_400_000
 
 export type StoredPhoto = {
@@ -66,6 +68,16 @@ export async function storePhoto(
     if (!place.ok) return place
     if ((given.caption ?? '').length > 500)
       return refused([refusal('not-valid', 'Keep the caption under 500 letters.', { field: 'caption' })])
+    if (received.bytes < LEAST_bytes)
+      return refused([
+        refusal(
+          'not-a-picture',
+          received.bytes === 0 ? 'This file is empty.' : `This file holds ${received.bytes} bytes: no picture does.`,
+          {
+            field: 'photo',
+          },
+        ),
+      ])
     const type = kindOfBytes(await headOf(received.path))
     if (type === null)
       return refused([
@@ -75,36 +87,38 @@ export async function storePhoto(
       ])
     const sides = isShownKind(type) ? await lookInto({ data, path: received.path, sha256: received.sha256, type }) : null
     if (sides && !sides.ok) return sides
-    await keepOriginal({ data, received, type }, given.disk ?? realDisk)
-    return inTransaction(db, () => {
-      const same = photoOnce(db, actor, given.onceKey) ?? sameAgain(db, actor, { place: place.value, sha256: received.sha256 })
-      if (same) return done(same)
-      const id = newId(clock)
-      db.insert(photos)
-        .values({
-          id,
-          householdId: actor.householdId,
-          ...place.value,
-          sha256: received.sha256,
-          type,
-          bytes: received.bytes,
-          width_px: sides?.value.width_px ?? null,
-          height_px: sides?.value.height_px ?? null,
-          fileName: received.fileName,
-          caption: given.caption?.trim() ?? '',
-          onceKey: given.onceKey ?? null,
-          recordedAt: clock.now().toISOString(),
-          recordedBy: actor.personId,
-        })
-        .run()
-      return done(photoOf(db, actor, id) as StoredPhoto)
+    return await holdingOriginal(received.sha256, async () => {
+      await keepOriginal({ data, received, type }, given.disk ?? realDisk)
+      return inTransaction(db, () => {
+        const same = photoOnce(db, actor, given.onceKey) ?? sameAgain(db, actor, { place: place.value, sha256: received.sha256 })
+        if (same) return done(same)
+        const id = newId(clock)
+        db.insert(photos)
+          .values({
+            id,
+            householdId: actor.householdId,
+            ...place.value,
+            sha256: received.sha256,
+            type,
+            bytes: received.bytes,
+            width_px: sides?.value.width_px ?? null,
+            height_px: sides?.value.height_px ?? null,
+            fileName: received.fileName,
+            caption: given.caption?.trim() ?? '',
+            onceKey: given.onceKey ?? null,
+            recordedAt: clock.now().toISOString(),
+            recordedBy: actor.personId,
+          })
+          .run()
+        return done(photoOf(db, actor, id) as StoredPhoto)
+      })
     })
   } finally {
     await drop(received)
   }
 }
 
-/** Attaches photos that were sent before their entry was saved. Within the transaction of the entry. */
+/** Attaches photos that were sent before their entry was saved. Within the transaction of the entry, which a refusal undoes. */
 export function attachPhotos(
   db: Db,
   actor: Actor,
@@ -117,17 +131,18 @@ export function attachPhotos(
     .where(and(eq(entries.id, given.entryId), eq(entries.householdId, actor.householdId)))
     .get()
   if (!entry) return refused([refusal('not-found', 'There is no such entry.')])
-  for (const id of given.photoIds) {
+  const photoIds = [...new Set(given.photoIds)]
+  for (const id of photoIds) {
     const photo = photoOf(db, actor, id)
-    const isElsewhere = photo !== null && photo.vehicleId !== null && photo.vehicleId !== entry.vehicleId
-    if (!photo || photo.isTrashed || isElsewhere || (photo.entryId !== null && photo.entryId !== entry.placeId))
+    const isElsewhere = (photo?.entryId ?? entry.placeId) !== entry.placeId || (photo?.vehicleId ?? entry.vehicleId) !== entry.vehicleId
+    if (!photo || photo.isTrashed || isElsewhere)
       return refused([refusal('not-valid', 'One of the photos is not there any more. Take it off and send it again.', { field: 'photos' })])
     db.update(photos)
       .set({ entryPlaceId: entry.placeId, vehicleId: entry.vehicleId })
       .where(and(eq(photos.id, id), eq(photos.householdId, actor.householdId)))
       .run()
   }
-  return done({ attached: given.photoIds.length })
+  return done({ attached: photoIds.length })
 }
 
 /** Whatever is in the trash is left out. `entryId` is any version of an entry. */
@@ -192,6 +207,12 @@ export function describePhoto(
         ),
       ])
     if (given.caption.length > 500) return refused([refusal('not-valid', 'Keep the caption under 500 letters.', { field: 'caption' })])
+    if (
+      given.componentKey !== null &&
+      given.componentKey !== photo.componentKey &&
+      !isThereEver(db, actor, photo.vehicleId, given.componentKey)
+    )
+      return refused([noComponent()])
     db.update(photos)
       .set({ caption: given.caption.trim(), componentKey: given.componentKey })
       .where(and(eq(photos.id, id), eq(photos.householdId, actor.householdId)))
@@ -220,7 +241,9 @@ export function marksOf(db: Db, actor: Actor, photoId: string): readonly PhotoMa
 
 export function markPhoto(db: Db, clock: Clock, actor: Actor, photoId: string, mark: Omit<PhotoMark, 'id'>): Result<PhotoMark> {
   const { componentKey, x, y } = mark
-  if (!photoOf(db, actor, photoId)) return refused([noPhoto()])
+  const photo = photoOf(db, actor, photoId)
+  if (!photo) return refused([noPhoto()])
+  if (!isThereEver(db, actor, photo.vehicleId, componentKey)) return refused([noComponent()])
   if (!(x >= 0 && x <= 1 && y >= 0 && y <= 1))
     return refused([refusal('not-valid', 'A place on the picture lies between 0 and 100 % of its sides.', { field: 'x' })])
   const id = newId(clock)
@@ -269,7 +292,10 @@ export async function purgeTrash(
         .run()
     })()
     const others = db.select({ id: photos.id }).from(photos).where(eq(photos.sha256, row.sha256)).limit(1).get()
-    if (!others) await unlink(photoPath({ data: given.data, sha256: row.sha256, type: row.type })).catch(() => {})
+    // Of any household: one file serves all who sent the same.
+    if (others) continue
+    deleteOriginal({ data: given.data, sha256: row.sha256, type: row.type })
+    deletePictures({ data: given.data, sha256: row.sha256 })
   }
   return gone.length
 }
@@ -295,8 +321,10 @@ function placeOf(db: Db, actor: Actor, given: PhotoPlace): Result<Place> {
     return refused([refusal('not-found', 'There is no such vehicle.')])
   if (given.partId !== undefined && !isOurs(db, parts, actor, given.partId))
     return refused([refusal('not-found', 'There is no such part.')])
+  const vehicleId = entry?.vehicleId ?? given.vehicleId ?? null
+  if (given.componentKey && !isThereEver(db, actor, vehicleId, given.componentKey)) return refused([noComponent()])
   return done({
-    vehicleId: entry?.vehicleId ?? given.vehicleId ?? null,
+    vehicleId,
     entryPlaceId: entry?.placeId ?? null,
     partId: given.partId ?? null,
     componentKey: given.componentKey || null,
@@ -358,11 +386,20 @@ function found(
 async function headOf(path: string): Promise<Buffer> {
   const handle = await open(path, 'r')
   try {
-    const { buffer, bytesRead } = await handle.read(Buffer.alloc(HEAD_bytes * 4), 0, HEAD_bytes * 4, 0)
+    const { buffer, bytesRead } = await handle.read(Buffer.alloc(HEAD_bytes), 0, HEAD_bytes, 0)
     return buffer.subarray(0, bytesRead)
   } finally {
     await handle.close()
   }
+}
+
+/** A photo may show what has been taken out since. */
+function isThereEver(db: Db, actor: Actor, vehicleId: string | null, componentKey: string): boolean {
+  return vehicleId !== null && nameOfComponent(db, actor, vehicleId, componentKey) !== null
+}
+
+function noComponent() {
+  return refusal('not-valid', 'This vehicle has no such component.', { field: 'component' })
 }
 
 function noPhoto() {

@@ -1,4 +1,5 @@
 /** Pictures made from originals: turned upright, small, and with nothing in them but the picture. A cache: it can be made again. */
+import { lstatSync, rmSync } from 'node:fs'
 import { lstat, mkdir, open, rename } from 'node:fs/promises'
 import { dirname, join } from 'node:path'
 import sharp from 'sharp'
@@ -66,6 +67,17 @@ export async function pictureOf(given: {
   } catch {
     return null
   }
+}
+
+/** Those made of an original that is gone for good: they show what it showed. */
+export function deletePictures(given: { readonly data: string; readonly sha256: string }): void {
+  for (const size of Object.keys(SIZES_px) as Size[]) rmSync(cachedPath({ ...given, size }), { force: true })
+}
+
+/** Whether an original is where it should be, and of the size it had. What it holds is compared by the nightly check. */
+export function originalIs(given: { readonly data: string; readonly sha256: string; readonly type: string; readonly bytes: number }) {
+  const found = lstatSync(photoPath(given), { throwIfNoEntry: false })
+  return !found?.isFile() ? 'missing' : found.size === given.bytes ? 'there' : 'altered'
 }
 
 /** A file of its own, and no link to another. */

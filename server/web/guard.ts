@@ -57,7 +57,8 @@ function isWrite(request: FastifyRequest): boolean {
   return request.method !== 'GET' && request.method !== 'HEAD' && request.method !== 'OPTIONS'
 }
 
-function beyondRole(request: FastifyRequest): string | null {
+/** Why a person's role does not reach an address; null where it does, and for who is signed out. */
+export function beyondRole(request: FastifyRequest): string | null {
   if (!request.signedIn) return null
   const needs = request.routeOptions.config.needs ?? (isWrite(request) ? 'editor' : 'viewer')
   const { role } = request.actor

@@ -1,9 +1,10 @@
 /** Forms that carry files. Fields become the body like those of any form; files wait in a temporary place, and nothing is kept before the form's token was seen. */
+import type { IncomingMessage } from 'node:http'
 import type { Readable } from 'node:stream'
 import fastifyMultipart from '@fastify/multipart'
 import type { FastifyRequest } from 'fastify'
 import plugin from 'fastify-plugin'
-import { hasToken } from './guard.ts'
+import { beyondRole, hasToken } from './guard.ts'
 
 export type ReceivedFile = {
   readonly field: string
@@ -31,7 +32,14 @@ declare module 'fastify' {
   }
 }
 
-const MOST = { bytes: 50 * 1024 * 1024, files: 20, fields: 400, fieldName: 100, field_bytes: 100_000 } as const
+const MOST = {
+  bytes: 50 * 1024 * 1024,
+  files: 20,
+  fields: 400,
+  fieldName: 100,
+  field_bytes: 100_000,
+  readPast_bytes: 256 * 1024 * 1024,
+} as const
 
 type Options = { readonly receive: Receive; readonly drop: (file: ReceivedFile) => Promise<void> }
 
@@ -52,17 +60,21 @@ export const multipart = plugin<Options>(async (app, options) => {
   app.addHook('onRequest', async (request) => {
     request.received = []
   })
-  app.addHook('preValidation', async (request) => {
+  app.addHook('preValidation', async (request, reply) => {
     if (!request.isMultipart()) return
     try {
       await readForm(request, options)
     } catch (fault) {
       for (const file of request.received) await options.drop(file)
+      await readPast(request.raw)
+      reply.header('connection', 'close')
       throw isOfTheForm(fault) ? new Refused(400, 'This form did not arrive whole, or is not well made. Nothing was saved.') : fault
     }
   })
-  app.addHook('onResponse', async (request) => {
-    for (const file of request.received) await options.drop(file)
+  // Before the answer and not after it: whoever has hung up gets none, and what was sent goes all the same.
+  app.addHook('onSend', async (request) => {
+    // Null where the answer was given before the form was looked at: to who is signed out.
+    for (const file of request.received ?? []) await options.drop(file)
   })
 })
 
@@ -80,8 +92,8 @@ async function readForm(request: FastifyRequest, { receive, drop }: Options): Pr
       body[part.fieldname] = before === undefined ? value : [...[before].flat(), value]
       continue
     }
-    if (!hasToken(request, body._token)) {
-      // It came before the token: read past, kept nowhere.
+    if (!request.signedIn || !hasToken(request, body._token) || beyondRole(request) !== null) {
+      // From a stranger, a viewer, or before the token: read past, kept nowhere.
       part.file.resume()
       continue
     }
@@ -93,6 +105,21 @@ async function readForm(request: FastifyRequest, { receive, drop }: Options): Pr
     else received.push(file)
   }
   request.body = body
+}
+
+/** An answer is heard by who has sent all; so what is still to come is read, up to a bound, and kept nowhere. */
+function readPast(raw: IncomingMessage): Promise<void> {
+  return new Promise((resolve) => {
+    let bytes = 0
+    if (raw.readableEnded || raw.destroyed) return resolve()
+    for (const ending of ['end', 'close', 'error']) raw.once(ending, () => resolve())
+    raw.unpipe()
+    raw.on('data', (chunk: Buffer) => {
+      bytes += chunk.length
+      if (bytes > MOST.readPast_bytes) resolve()
+    })
+    raw.resume()
+  })
 }
 
 /** What the parser says of a form, not what the disk says or what was refused in words. */

@@ -5,6 +5,7 @@ import { join } from 'node:path'
 import { afterEach, beforeEach, describe, expect, test } from 'vitest'
 import { fixedClock } from '../../server/records/clock.ts'
 import type { Actor } from '../../server/records/contract.ts'
+import { wrongRows } from '../../server/records/digests.ts'
 import { entriesOf } from '../../server/records/journal.ts'
 import { createPart, partOf, revisePart } from '../../server/records/parts.ts'
 import { photoPath } from '../../server/records/photo-path.ts'
@@ -44,6 +45,13 @@ describe('out and in again, small (R19)', () => {
       expect(search(to.db, to.actor, { asked }).count, asked).toBe(search(from.db, from.actor, { asked }).count)
     expect(search(to.db, to.actor, { asked: 'Contacts' }).count).toBe(1)
     expect(reportOn(to.db, to.actor, from.vehicleId).report).toEqual(reportOn(from.db, from.actor, from.vehicleId).report)
+  })
+
+  test('what came in beside other records counts as sound, row by row (R6)', async () => {
+    const to = house(folder, 'Robin')
+    small(folder, to)
+    value(await into(to, whole))
+    expect(wrongRows(to.db.$client)).toEqual([])
   })
 
   test('the revision recorded last stays the latest, also where the clock had stepped back', async () => {

@@ -1,5 +1,5 @@
 /** Photos as rows and files: each step of writing made to fail, and what is kept and dropped. */
-import { existsSync, mkdtempSync, readdirSync, rmSync, utimesSync } from 'node:fs'
+import { existsSync, lstatSync, mkdtempSync, readdirSync, readFileSync, rmSync, symlinkSync, utimesSync, writeFileSync } from 'node:fs'
 import { tmpdir } from 'node:os'
 import { join } from 'node:path'
 import { Readable } from 'node:stream'
@@ -8,8 +8,10 @@ import { afterEach, beforeEach, describe, expect, test } from 'vitest'
 import { fixedClock } from '../../server/records/clock.ts'
 import { append } from '../../server/records/journal.ts'
 import { type Disk, disk, receive, sweepTemporary } from '../../server/records/photo-files.ts'
-import { attachPhotos, photosOf, purgeTrash, storePhoto, trashPhoto } from '../../server/records/photos.ts'
-import { type Book, household, openBook, value } from './book.ts'
+import { photoPath } from '../../server/records/photo-path.ts'
+import { attachPhotos, describePhoto, markPhoto, photosOf, purgeTrash, storePhoto, trashPhoto } from '../../server/records/photos.ts'
+import { createVehicle } from '../../server/records/vehicles.ts'
+import { type Book, fit, household, openBook, value } from './book.ts'
 
 let book: Book
 let data: string
@@ -28,12 +30,16 @@ const files = (folder: string): string[] =>
     ? readdirSync(join(data, folder), { recursive: true, withFileTypes: true }).flatMap((one) => (one.isFile() ? [one.name] : []))
     : []
 const received = async (bytes: Buffer) => value(await receive(Readable.from([bytes]), { data, fileName: 'a.png' }))
+const turned = (bytes: Buffer) => {
+  bytes[bytes.length - 20] = (bytes[bytes.length - 20] as number) ^ 1
+  return bytes
+}
 const store = async (colour: string, more: object = {}) =>
   storePhoto(book.db, book.clock, book.actor, { data, received: await received(await bytesOf(colour)), vehicleId: book.vehicleId, ...more })
 
 describe('writing an original (R5)', () => {
-  const steps = ['syncFile', 'makeFolder', 'link', 'syncFolder', 'remove'] as const
-  // Three folders are synced: the file's own, the one above it, and photos/.
+  const steps = ['syncFile', 'makeFolder', 'link', 'replace', 'syncFolder', 'remove'] as const
+  // Four folders are synced: the file's own, the one above it, photos/ and the one that holds it.
   const calls = [
     ['syncFile', 1],
     ['makeFolder', 1],
@@ -41,17 +47,61 @@ describe('writing an original (R5)', () => {
     ['syncFolder', 1],
     ['syncFolder', 2],
     ['syncFolder', 3],
+    ['syncFolder', 4],
+    ['remove', 1],
   ] as const
-  const failing = (step: (typeof steps)[number], at: number, code: string): Disk => {
+  const failing = (step: (typeof steps)[number], at: number, code: string, more: { readonly forGood?: boolean } = {}): Disk => {
     let n = 0
     const wrap =
       (name: (typeof steps)[number]) =>
       async (...given: never[]) => {
-        if (name === step && ++n === at) throw Object.assign(new Error(code), { code })
+        if (name === step && (++n === at || (more.forGood && n > at))) throw Object.assign(new Error(code), { code })
         await (disk[name] as (...args: never[]) => Promise<void>)(...given)
       }
     return Object.fromEntries(steps.map((name) => [name, wrap(name)])) as unknown as Disk
   }
+  test('every step that a new original takes is among those made to fail', async () => {
+    const taken: string[] = []
+    const counting = Object.fromEntries(
+      steps.map((name) => [
+        name,
+        async (...given: never[]) => {
+          taken.push(name)
+          await (disk[name] as (...args: never[]) => Promise<void>)(...given)
+        },
+      ]),
+    ) as unknown as Disk
+    expect((await store('#123', { disk: counting })).ok).toBe(true)
+    expect(taken.map((name, at) => [name, taken.slice(0, at + 1).filter((one) => one === name).length])).toEqual(calls)
+  })
+  test.each(calls)('the %s from number %i on fails for good: five tries keep no row and nothing in tmp/', async (step, at) => {
+    for (let n = 0; n < 5; n++) await expect(store('#123', { disk: failing(step, at, 'EIO', { forGood: true }) })).rejects.toThrow('EIO')
+    expect([photosOf(book.db, book.actor, { vehicleId: book.vehicleId }), files('tmp')]).toEqual([[], []])
+  })
+  test('tmp/ that cannot be written refuses the file and leaves nothing', async () => {
+    writeFileSync(join(data, 'tmp'), 'a file where a folder should be')
+    await expect(received(await bytesOf('#123'))).rejects.toThrow(/EEXIST|ENOTDIR/)
+    expect(photosOf(book.db, book.actor, { vehicleId: book.vehicleId })).toEqual([])
+  })
+  test.each([
+    ['zeroed', (path: string) => writeFileSync(path, Buffer.alloc(200))],
+    ['one bit turned', (path: string) => writeFileSync(path, turned(readFileSync(path)))],
+    [
+      'a link elsewhere',
+      (path: string) => {
+        rmSync(path)
+        symlinkSync('/etc/hostname', path)
+      },
+    ],
+  ])('R7: an original damaged since (%s) is whole again once the same photo is sent again', async (_, damage) => {
+    const one = value(await store('#123'))
+    const path = photoPath({ data, ...one })
+    const bytes = readFileSync(path)
+    damage(path)
+    const again = value(await store('#123'))
+    expect([again.id, files('tmp')]).toEqual([one.id, []])
+    expect([lstatSync(path).isFile(), readFileSync(path).equals(bytes)]).toEqual([true, true])
+  })
   test.each(calls.flatMap(([step, at]) => ['EIO', 'ENOSPC', 'EDQUOT'].map((code) => [step, at, code] as const)))(
     'the %s number %i fails with %s: no row, nothing in tmp/, and the next try keeps it',
     async (step, at, code) => {
@@ -108,6 +158,40 @@ describe('photos sent before their entry', () => {
     const stranger = household(book.db, book.clock, 'Stranger')
     expect(attachPhotos(book.db, stranger, { photoIds: [one.id], entryId: entry.id }).ok).toBe(false)
     expect(attachPhotos(book.db, book.actor, { photoIds: ['nothing'], entryId: entry.id }).ok).toBe(false)
+    expect(attachPhotos(book.db, book.actor, { photoIds: [one.id, one.id], entryId: entry.id })).toMatchObject({ value: { attached: 1 } })
+  })
+  test('one in the trash, or of another vehicle, is refused', async () => {
+    const entry = value(append(book.db, book.clock, book.actor, book.entry('2026-05-01', [{ kind: 'noted', text: 'Looked' }])))
+    const thrown = value(await store('#111'))
+    trashPhoto(book.db, book.clock, book.actor, thrown.id)
+    const other = value(createVehicle(book.db, book.clock, book.actor, { name: 'Fern', systemVoltage_V: 12 }))
+    const theirs = value(await store('#222', { vehicleId: other.id }))
+    for (const { id } of [thrown, theirs])
+      expect(attachPhotos(book.db, book.actor, { photoIds: [id], entryId: entry.id })).toMatchObject({
+        ok: false,
+        refusals: [{ code: 'not-valid', field: 'photos' }],
+      })
+    expect(photosOf(book.db, book.actor, { entryId: entry.id })).toEqual([])
+  })
+})
+
+describe('what a photo shows', () => {
+  test('is a component that the vehicle has or had, on the row, in a caption and in a mark', async () => {
+    value(append(book.db, book.clock, book.actor, book.entry('2026-05-01', [fit('f1', book.part.fuse5)])))
+    const gone = [{ kind: 'removed' as const, component: 'f1', fate: 'bin' as const }]
+    value(append(book.db, book.clock, book.actor, book.entry('2026-05-02', gone)))
+    expect(await store('#111', { componentKey: 'ghost' })).toMatchObject({ ok: false, refusals: [{ status: 422, field: 'component' }] })
+    expect([files('photos'), files('tmp')]).toEqual([[], []])
+    const one = value(await store('#111', { componentKey: 'f1' }))
+    expect(one.componentKey).toBe('f1')
+    for (const componentKey of ['ghost', '__proto__'])
+      expect([
+        describePhoto(book.db, book.actor, one.id, { caption: '', componentKey }).ok,
+        markPhoto(book.db, book.clock, book.actor, one.id, { componentKey, x: 0.5, y: 0.5 }).ok,
+      ]).toEqual([false, false])
+    expect(markPhoto(book.db, book.clock, book.actor, one.id, { componentKey: 'f1', x: 1, y: 0 }).ok).toBe(true)
+    const paper = value(await store('#222', { vehicleId: undefined, partId: book.part.fuse5 }))
+    expect(markPhoto(book.db, book.clock, book.actor, paper.id, { componentKey: 'f1', x: 1, y: 0 }).ok).toBe(false)
   })
 })
 
@@ -125,6 +209,18 @@ describe('what goes for good', () => {
     expect(await purge('2026-07-05', null)).toBe(0)
     expect(await purge('2026-07-05', '2026-05-30T03:00:00Z')).toBe(0)
     expect([await purge('2026-07-05', '2026-07-05T03:00:00Z'), files('photos').length]).toEqual([1, 1])
-    expect([await purge('2026-07-15', '2026-07-15T03:00:00Z'), files('photos').length]).toEqual([1, 0])
+    expect(files('thumbnails').length).toBeGreaterThan(0)
+    expect([await purge('2026-07-15', '2026-07-15T03:00:00Z'), files('photos'), files('thumbnails')]).toEqual([1, [], []])
+  })
+  test('while the same photo is on its way in again, its original stays', async () => {
+    const one = value(await store('#222'))
+    trashPhoto(book.db, day('2026-06-01'), book.actor, one.id)
+    let purged = 0
+    // The purge comes between the file in its place and the row that names it.
+    const syncFolder = async () => {
+      purged += await purgeTrash(book.db, day('2026-07-15'), { data, lastBackupAt: '2026-07-15T03:00:00Z' })
+    }
+    const again = value(await store('#222', { disk: { ...disk, syncFolder } }))
+    expect([purged, again.id === one.id, existsSync(photoPath({ data, ...again }))]).toEqual([1, false, true])
   })
 })

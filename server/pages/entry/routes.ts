@@ -39,7 +39,7 @@ export function register(app: FastifyInstance): void {
     const last = lastSaveOf(app.db, app.clock, request.actor, vehicle.id)
     const versions = versionsView(versionsOf(app.db, request.actor, entry.id), { id: entry.id, timeZone: app.config.timeZone })
     const facts = view({ entry, vehicle, marks, document, report, onItsDay, faults, last, versions, timeZone: app.config.timeZone })
-    const cards = photosOf(app.db, request.actor, { entryId: entry.id }).map(photoCard)
+    const cards = photosOf(app.db, request.actor, { entryId: entry.id }).map((photo) => photoCard(photo, app.config.data))
     const all = { ...facts, ...afterwards(request, entry), cards }
     return reply.page('entry/show', all, { title: entry.title, status, section: 'vehicles', trail })
   }

@@ -60,7 +60,7 @@ export function register(app: FastifyInstance): void {
     name: given.form ? given.form.typed('name') : part.name,
     open: given.form !== null,
     ratings: ratingRows(part),
-    cards: photosOf(app.db, request.actor, { partId: part.id }).map(photoCard),
+    cards: photosOf(app.db, request.actor, { partId: part.id }).map((photo) => photoCard(photo, app.config.data)),
     fields: fieldViews(part.kind, { typed: given.form ? (name) => given.form?.typed(name) ?? '' : (name) => typedFrom(part)(name) }),
   })
 

@@ -1,8 +1,10 @@
+/** Past 200 lines: photos and papers have many addresses: sent to three places, shown, described, marked, thrown away. */
 import { constants, createReadStream } from 'node:fs'
 import { lstat } from 'node:fs/promises'
 import type { FastifyInstance, FastifyReply, FastifyRequest } from 'fastify'
 import type { Refusal, Result } from '../../records/contract.ts'
 import { entryOf } from '../../records/journal.ts'
+import { nameOfComponent } from '../../records/life.ts'
 import { partOf } from '../../records/parts.ts'
 import { photoPath } from '../../records/photo-path.ts'
 import {
@@ -18,8 +20,10 @@ import {
   unmarkPhoto,
   untrashPhoto,
 } from '../../records/photos.ts'
-import { isThere, pictureOf, type Size } from '../../records/pictures.ts'
+import { originalIs, pictureOf, type Size } from '../../records/pictures.ts'
+import { refusal, refused } from '../../records/refusals.ts'
 import { stateOn } from '../../records/state.ts'
+import { vehicleOf } from '../../records/vehicles.ts'
 import { NotFound } from '../../web/error-pages.ts'
 import { FormReader } from '../../web/form.ts'
 import { localPath } from '../../web/session.ts'
@@ -40,53 +44,57 @@ export function register(app: FastifyInstance): void {
   const show = async (
     request: FastifyRequest,
     reply: FastifyReply,
-    given: { readonly faults: readonly ShownFault[]; readonly status: number; readonly caption?: string },
+    given: { readonly faults: readonly ShownFault[]; readonly status: number; readonly typed?: Readonly<Record<string, string>> },
   ) => {
     const photo = photoFrom(request)
-    const state = photo.vehicleId === null ? null : stateOn(app.db, request.actor, photo.vehicleId)
+    const vehicle = photo.vehicleId === null ? null : vehicleOf(app.db, request.actor, photo.vehicleId)
+    const state = vehicle && stateOn(app.db, request.actor, vehicle.id)
     const facts = view({
       photo,
       marks: marksOf(app.db, request.actor, photo.id),
       components: state ? [...state.components.values()] : [],
       entryTitle: photo.entryId === null ? '' : (entryOf(app.db, request.actor, photo.entryId)?.title ?? ''),
       partName: photo.partId === null ? '' : (partOf(app.db, request.actor, photo.partId)?.name ?? ''),
-      isMissing: !(await isThere(photoPath({ data, ...photo }))),
+      vehicleName: vehicle?.name ?? '',
+      nameOf: (key) => (vehicle && nameOfComponent(app.db, request.actor, vehicle.id, key)) ?? key,
+      original: originalIs({ data, ...photo }),
       timeZone: app.config.timeZone,
       ...given,
     })
     return reply.page('photo/show', facts, { title: facts.title, section: 'vehicles', trail: facts.trail, status: given.status })
   }
-  /** Each file of a form is a photo; the first that is refused ends it, and what was kept before it stays. */
+  /** Each file of a form is a photo. What is wrong with one file is said of that file, and the others are kept. */
   const send = (placeOf: (request: FastifyRequest) => PhotoPlace) => async (request: FastifyRequest, reply: FastifyReply) => {
-    const form = new FormReader(request.body)
-    const place = { ...placeOf(request), ...(form.typed('component') === '' ? {} : { componentKey: form.text('component', { max: 80 }) }) }
+    const { place, caption, once, faults } = readSending(request, placeOf(request))
+    if (faults.length > 0) return refuse(request, reply, { stored: [], lost: faults })
     const stored: StoredPhoto[] = []
+    const lost: Lost[] = []
     for (const [at, received] of request.received.entries()) {
-      const onceKey = form.typed('once') === '' ? undefined : `${form.text('once', { max: 60 })}-${at}`
-      const kept = await storePhoto(app.db, app.clock, request.actor, {
-        ...place,
-        data,
-        received,
-        caption: form.text('caption', { max: 600 }),
-        onceKey,
-      })
-      if (!kept.ok) return refuse(request, reply, kept.refusals)
-      stored.push(kept.value)
+      const onceKey = once === '' ? undefined : `${once}-${at}`
+      const kept = await storePhoto(app.db, app.clock, request.actor, { ...place, data, received, caption, onceKey })
+      if (kept.ok) stored.push(kept.value)
+      else lost.push({ name: received.fileName, refusal: kept.refusals[0] as Refusal })
+      // Not about the file: it would be said of every one.
+      if (!kept.ok && kept.refusals[0]?.field !== 'photo') break
     }
-    if (stored.length === 0) return refuse(request, reply, [{ code: 'not-valid', status: 422, sentence: 'No file was chosen.' }])
-    if (wantsJson(request))
-      return reply
-        .status(201)
-        .send({ photos: stored.map(({ id, fileName }) => ({ id, name: fileName, thumbnail: `/photos/${id}/thumbnail` })) })
-    return reply.redirect(form.typed('back') === '' ? `/photos/${stored[0]?.id}` : localPath(form.typed('back')), 303)
+    if (lost.length > 0) return refuse(request, reply, { stored, lost })
+    return wantsJson(request) ? reply.status(201).send({ photos: stored.map(asJson) }) : reply.redirect(nextOf(request, stored), 303)
   }
-  const refuse = (request: FastifyRequest, reply: FastifyReply, refusals: readonly Refusal[]) => {
-    const [first] = refusals as [Refusal]
-    if (wantsJson(request)) return reply.status(first.status).send({ says: first.sentence })
+  const refuse = (
+    request: FastifyRequest,
+    reply: FastifyReply,
+    given: { readonly stored: readonly StoredPhoto[]; readonly lost: readonly Lost[] },
+  ) => {
+    const status = given.lost[0]?.refusal.status ?? 422
+    const says = lossWords(given)
+    if (wantsJson(request))
+      return reply.status(status).send({ says, ...(given.stored.length > 0 ? { photos: given.stored.map(asJson) } : {}) })
+    if (status === 404) throw new NotFound(says)
+    const trail = [{ href: nextOf(request, []), label: 'Back' }]
     return reply.page(
       'error/show',
-      { says: `${first.sentence} Nothing was saved.`, id: request.id },
-      { title: 'Not taken', status: first.status },
+      { says, id: request.id },
+      { title: given.stored.length > 0 ? 'Not all taken' : 'Not taken', status, trail },
     )
   }
   const idOf = (request: FastifyRequest) => (request.params as Params).id
@@ -106,11 +114,8 @@ export function register(app: FastifyInstance): void {
       const done = act(request, form)
       if (done.ok) return reply.redirect(`/photos/${idOf(request)}`, 303)
       if (done.refusals[0]?.status === 404) throw new NotFound('There is no such photo here.')
-      return show(request, reply, {
-        faults: refusalFaults(done.refusals),
-        status: done.refusals[0]?.status ?? 422,
-        caption: form.typed('caption'),
-      })
+      const typed = Object.fromEntries(Object.keys(form.body).map((name) => [name, form.typed(name)]))
+      return show(request, reply, { faults: refusalFaults(done.refusals), status: done.refusals[0]?.status ?? 422, typed })
     }
 
   app.get('/vehicles/:id/photos', async (request, reply) => {
@@ -118,7 +123,7 @@ export function register(app: FastifyInstance): void {
     const { before } = request.query as Record<string, unknown>
     const from = typeof before === 'string' && /^[0-9a-f-]{36}$/.test(before) ? { before } : {}
     const photos = photosOf(app.db, request.actor, { vehicleId: vehicle.id, limit: SHOWN + 1, ...from })
-    const facts = galleryView({ vehicleId: vehicle.id, photos: photos.slice(0, SHOWN), hasMore: photos.length > SHOWN })
+    const facts = galleryView({ vehicleId: vehicle.id, data, photos: photos.slice(0, SHOWN), hasMore: photos.length > SHOWN })
     return reply.page('photo/gallery', facts, {
       title: `Photos of ${vehicle.name}`,
       heading: 'Photos',
@@ -160,13 +165,12 @@ export function register(app: FastifyInstance): void {
 
   app.post(
     '/photos/:id/captions',
-    change((request, form) =>
-      describePhoto(app.db, request.actor, idOf(request), {
-        caption: form.text('caption', { max: 600 }),
-        componentKey: form.text('component', { max: 80 }) || null,
-        ...(form.body.was === undefined ? {} : { was: form.typed('was') }),
-      }),
-    ),
+    change((request, form) => {
+      const caption = form.text('caption', { max: 500 })
+      const componentKey = form.text('component', { max: 80 }) || null
+      const was = form.body.was === undefined ? {} : { was: form.typed('was') }
+      return form.faults.length > 0 ? faulty(form) : describePhoto(app.db, request.actor, idOf(request), { caption, componentKey, ...was })
+    }),
   )
   app.post(
     '/photos/:id/trash',
@@ -182,20 +186,11 @@ export function register(app: FastifyInstance): void {
     change((request, form) => {
       const photo = photoFrom(request)
       const place = placeOn(form, photo)
-      const componentKey = form.text('component', { max: 80, required: 'Choose what is there.' })
-      if (form.faults.length > 0 || place === null)
-        return {
-          ok: false,
-          refusals: [
-            {
-              code: 'not-valid',
-              status: 422,
-              sentence: form.faults[0]?.says ?? 'Say where on the picture it is.',
-              field: form.faults[0]?.field ?? 'x',
-            },
-          ],
-        }
-      return markPhoto(app.db, app.clock, request.actor, photo.id, { componentKey, ...place })
+      const componentKey = form.text('mark', { max: 80, required: 'Choose what is there.' })
+      if (place === null && form.faults.length === 0) form.fault('x', 'Say where on the picture it is.')
+      if (form.faults.length > 0 || place === null) return faulty(form)
+      const done = markPhoto(app.db, app.clock, request.actor, photo.id, { componentKey, ...place })
+      return done.ok ? done : refused(done.refusals.map((one) => (one.field === 'component' ? { ...one, field: 'mark' } : one)))
     }),
   )
   app.post(
@@ -207,15 +202,57 @@ export function register(app: FastifyInstance): void {
   )
 }
 
-/** Pressed on the picture (in pixels of it as it is shown), or typed in percent. */
+type Lost = { readonly name: string; readonly refusal: Refusal }
+
+function readSending(request: FastifyRequest, at: PhotoPlace) {
+  const form = new FormReader(request.body)
+  const [component, caption, once] = [
+    form.text('component', { max: 80 }),
+    form.text('caption', { max: 500 }),
+    form.text('once', { max: 60 }),
+  ]
+  if (request.received.length === 0) form.fault('photo', 'No file was chosen.')
+  const faults: Lost[] = form.faults.map(({ field, says }) => ({ name: '', refusal: refusal('not-valid', says, { field }) }))
+  return { place: component === '' ? at : { ...at, componentKey: component }, caption, once, faults }
+}
+
+/** One sentence for each file that was not taken, and what became of the rest. */
+function lossWords({ stored, lost }: { readonly stored: readonly StoredPhoto[]; readonly lost: readonly Lost[] }): string {
+  const isOne = stored.length === 0 && lost.length === 1
+  const sentences = lost.map(({ name, refusal: { sentence } }) => (isOne || name === '' ? sentence : `“${name}”: ${sentence}`))
+  const rest =
+    stored.length === 0 ? 'Nothing was saved.' : stored.length === 1 ? 'The other one was saved.' : `The other ${stored.length} were saved.`
+  return [...sentences, ...(sentences.at(-1)?.endsWith(rest) ? [] : [rest])].join(' ')
+}
+
+function asJson({ id, fileName }: StoredPhoto) {
+  return { id, name: fileName, thumbnail: `/photos/${id}/thumbnail` }
+}
+
+/** Where a sender goes on: where the form says, the photo, or the page that the form stood on. */
+function nextOf(request: FastifyRequest, stored: readonly StoredPhoto[]): string {
+  const { back } = { ...(request.query as object), ...(request.body as object) } as { back?: unknown }
+  if (typeof back === 'string' && back !== '') return localPath(back)
+  const at = (request.url.split('?')[0] as string).replace(/^(\/(?:entries|parts)\/[^/]+)\/photos$/, '$1')
+  return stored[0] ? `/photos/${stored[0].id}` : localPath(at)
+}
+
+function faulty(form: FormReader) {
+  return refused(form.faults.map(({ field, says }) => refusal('not-valid', says, { field })))
+}
+
+/**
+ * Typed in percent, or pressed on the picture (in pixels of it as it is shown). What is typed goes first: Enter in a field also counts as a
+ * press, at 0, 0; and without a figure such a press says nothing.
+ */
 function placeOn(form: FormReader, photo: StoredPhoto): { readonly x: number; readonly y: number } | null {
-  const [left, top] = [form.number('at.x', { min: 0, max: SHOWN_px }), form.number('at.y', { min: 0, max: SHOWN_px })]
-  if (left !== null && top !== null && photo.width_px && photo.height_px) {
-    const scale = Math.min(1, SHOWN_px / Math.max(photo.width_px, photo.height_px))
-    return { x: Math.min(1, left / (photo.width_px * scale)), y: Math.min(1, top / (photo.height_px * scale)) }
-  }
   const [x, y] = [form.number('x', { min: 0, max: 100 }), form.number('y', { min: 0, max: 100 })]
-  return x === null || y === null ? null : { x: x / 100, y: y / 100 }
+  if (x !== null && y !== null) return { x: x / 100, y: y / 100 }
+  const [left, top] = [form.number('at.x', { min: 0, max: SHOWN_px }), form.number('at.y', { min: 0, max: SHOWN_px })]
+  const isPressed = x === null && y === null && left !== null && top !== null && left + top > 0
+  if (!isPressed || !photo.width_px || !photo.height_px) return null
+  const scale = Math.min(1, SHOWN_px / Math.max(photo.width_px, photo.height_px))
+  return { x: Math.min(1, left / (photo.width_px * scale)), y: Math.min(1, top / (photo.height_px * scale)) }
 }
 
 const NO_LINKS = (constants.O_RDONLY | constants.O_NOFOLLOW) as unknown as string

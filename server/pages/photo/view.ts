@@ -4,6 +4,7 @@ import { dateWords } from '../../web/format.ts'
 import type { ShownFault } from '../shared/faults.ts'
 import { type Option, option } from '../shared/options.ts'
 import { PAPER, type PhotoCard, photoCard } from '../shared/photo-cards.ts'
+import { trailOf } from '../shared/vehicle-facts.ts'
 
 export type View = {
   readonly faults: readonly ShownFault[]
@@ -13,6 +14,7 @@ export type View = {
   readonly alt: string
   readonly isShown: boolean
   readonly isMissing: boolean
+  readonly isAltered: boolean
   readonly isTrashed: boolean
   readonly notShown: string
   readonly width: number
@@ -22,6 +24,8 @@ export type View = {
   readonly facts: readonly { readonly label: string; readonly value: string }[]
   readonly belongs: readonly { readonly href: string; readonly label: string }[]
   readonly components: readonly Option[]
+  /** the form that marks a place on it, as it was typed */
+  readonly marking: { readonly isOpen: boolean; readonly x: string; readonly y: string; readonly components: readonly Option[] }
   readonly marks: readonly {
     readonly id: string
     readonly number: number
@@ -48,28 +52,41 @@ export function view(given: {
   readonly photo: StoredPhoto
   readonly marks: readonly PhotoMark[]
   readonly components: readonly Component[]
+  readonly vehicleName: string
   readonly entryTitle: string
   readonly partName: string
-  readonly isMissing: boolean
+  readonly original: 'there' | 'missing' | 'altered'
+  /** what components are or were called, also those taken out since */
+  readonly nameOf: (key: string) => string
   readonly timeZone: string
   readonly faults: readonly ShownFault[]
-  readonly caption?: string
+  /** what was typed and refused */
+  readonly typed?: Readonly<Record<string, string>>
 }): View {
-  const { photo, components } = given
-  const nameOf = (key: string) => components.find((one) => one.key === key)?.name ?? key
+  const { photo, components, nameOf } = given
+  const isMissing = given.original === 'missing'
   const scale = Math.min(1, SIDE_px / Math.max(photo.width_px ?? 1, photo.height_px ?? 1))
   const [width, height] = [Math.round((photo.width_px ?? 0) * scale), Math.round((photo.height_px ?? 0) * scale)]
   const title = photo.caption || (photo.type === PAPER ? 'A paper' : 'A photo')
   const when = new Intl.DateTimeFormat('en-GB', { dateStyle: 'long', timeStyle: 'short', timeZone: given.timeZone })
-  const own = photo.vehicleId === null ? [] : [{ href: `/vehicles/${photo.vehicleId}/photos`, label: 'Photos' }]
+  const fitted = components.map((one) => one.key)
+  const shown = photo.componentKey !== null && !fitted.includes(photo.componentKey) ? [...fitted, photo.componentKey] : fitted
+  const choices = shown.map((key) => option(key, nameOf(key), photo.componentKey ?? '')).sort((a, b) => (a.label < b.label ? -1 : 1))
   return {
     faults: given.faults,
     id: photo.id,
     title: title.length > 80 ? `${title.slice(0, 79)}…` : title,
-    trail: own,
+    trail:
+      photo.vehicleId !== null
+        ? trailOf({ id: photo.vehicleId, name: given.vehicleName }, { href: `/vehicles/${photo.vehicleId}/photos`, label: 'Photos' })
+        : [
+            { href: '/shelf', label: 'Shelf' },
+            ...(photo.partId === null ? [] : [{ href: `/parts/${photo.partId}`, label: given.partName }]),
+          ],
     alt: photo.caption || (photo.componentKey === null ? 'Photo without a caption' : `Photo of ${nameOf(photo.componentKey)}`),
     isShown: photo.isShown,
-    isMissing: given.isMissing,
+    isMissing,
+    isAltered: given.original === 'altered',
     isTrashed: photo.isTrashed,
     notShown:
       photo.type === PAPER
@@ -77,7 +94,7 @@ export function view(given: {
         : 'A picture that is kept as it came and cannot be previewed here: the original opens on the device that took it.',
     width,
     height,
-    caption: given.caption ?? photo.caption,
+    caption: given.typed?.caption ?? photo.caption,
     was: photo.caption,
     facts: [
       { label: 'Sent', value: `${when.format(new Date(photo.recordedAt))} by ${photo.author}` },
@@ -96,9 +113,13 @@ export function view(given: {
         ? []
         : [{ href: `/vehicles/${photo.vehicleId}/components/${photo.componentKey}`, label: nameOf(photo.componentKey) }]),
     ],
-    components: [...components]
-      .sort((a, b) => (a.name < b.name ? -1 : 1))
-      .map((one) => option(one.key, one.name, photo.componentKey ?? '')),
+    components: choices,
+    marking: {
+      isOpen: ['x', 'y', 'mark'].some((field) => given.faults.some((fault) => fault.field === field)),
+      x: given.typed?.x ?? '',
+      y: given.typed?.y ?? '',
+      components: choices.map((one) => option(one.value, one.label, given.typed?.mark ?? '')),
+    },
     marks: given.marks.map((mark, at) => ({
       id: mark.id,
       number: at + 1,
@@ -108,7 +129,7 @@ export function view(given: {
       y: Math.round(mark.y * height),
       words: `${Math.round(mark.x * 100)} % from the left, ${Math.round(mark.y * 100)} % from the top`,
     })),
-    mayMark: photo.isShown && !given.isMissing && !photo.isTrashed && components.length > 0,
+    mayMark: photo.isShown && !isMissing && !photo.isTrashed && components.length > 0,
   }
 }
 
@@ -116,12 +137,13 @@ export type GalleryView = { readonly id: string; readonly cards: readonly PhotoC
 
 export function galleryView(given: {
   readonly vehicleId: string
+  readonly data: string
   readonly photos: readonly StoredPhoto[]
   readonly hasMore: boolean
 }): GalleryView {
   return {
     id: given.vehicleId,
-    cards: given.photos.map((photo) => ({ ...photoCard(photo), when: dateWords(photo.recordedAt.slice(0, 10)) })),
+    cards: given.photos.map((photo) => ({ ...photoCard(photo, given.data), when: dateWords(photo.recordedAt.slice(0, 10)) })),
     earlier: given.hasMore ? `/vehicles/${given.vehicleId}/photos?before=${given.photos.at(-1)?.id}` : '',
   }
 }

@@ -1,0 +1,36 @@
+/** Gives up on whoever sends a request too slowly for it ever to arrive. A large file over a poor link may take its time. */
+import type { FastifyRequest } from 'fastify'
+import plugin from 'fastify-plugin'
+
+/** A thousand bytes a second are a fiftieth of a poor phone link, and more than a sender who only means to hold the line. */
+const WINDOW_ms = 30_000
+const LEAST_bytes = 30_000
+
+type Options = { readonly window_ms?: number; readonly least_bytes?: number }
+
+export const pace = plugin<Options>(async (app, options) => {
+  const { window_ms = WINDOW_ms, least_bytes = LEAST_bytes } = options
+  app.addHook('onRequest', async (request, reply) => {
+    if (!isArriving(request)) return
+    const { socket } = request.raw
+    let before = socket.bytesRead
+    const watch = setInterval(() => {
+      if (!isArriving(request)) return clearInterval(watch)
+      const slow = socket.bytesRead - before < least_bytes
+      before = socket.bytesRead
+      if (!slow) return
+      clearInterval(watch)
+      request.log.warn('a request came too slowly')
+      if (!reply.raw.headersSent) socket.write('HTTP/1.1 408 Request Timeout\r\nConnection: close\r\n\r\n')
+      socket.destroy()
+    }, window_ms)
+    watch.unref()
+    reply.raw.once('close', () => clearInterval(watch))
+  })
+})
+
+/** Whether more of it is to come, over a real connection. */
+function isArriving({ raw }: FastifyRequest): boolean {
+  const hasBody = raw.headers['content-length'] !== undefined || raw.headers['transfer-encoding'] !== undefined
+  return hasBody && !raw.complete && typeof raw.socket?.bytesRead === 'number' && !raw.socket.destroyed
+}
