@@ -68,7 +68,7 @@ async function serve(file: string): Promise<void> {
     reply.type('text/html').send('x'.repeat(Number((request.params as { bytes: string }).bytes))),
   )
   const vehicles = db.$client.prepare('SELECT id FROM vehicles ORDER BY id').pluck().all() as string[]
-  const parts = db.$client.prepare('SELECT id FROM parts ORDER BY id LIMIT 300').pluck().all() as string[]
+  const parts = db.$client.prepare('SELECT id FROM parts ORDER BY id LIMIT 294').pluck().all() as string[]
   const taken: Taken[] = []
   const begun = new WeakMap<object, { readonly at_ms: number; readonly cpu: NodeJS.CpuUsage }>()
   app.addHook('onRequest', async (request) => void begun.set(request, { at_ms: performance.now(), cpu: process.cpuUsage() }))
@@ -121,7 +121,7 @@ async function ask(file: string): Promise<void> {
     ['shelf', (n) => `/shelf?page=${1 + (n % 400)}`],
     ['shelf, find', (n) => `/shelf?contains=${word(n)}`],
     ['part', (n) => `/parts/${part(n)}`],
-    ['parts compared', (n) => `/parts/compare?part=${part(n)}&part=${part(n + kindsOfPart)}`],
+    ['parts compared', (n) => `/parts/compare?part=${parts[n % 280]}&part=${parts[(n % 280) + kindsOfPart]}`],
     ['inspections', (n) => `/parts/${part(n)}/inspections/new`],
     ['decision', (n) => `/decisions/new?vehicle=${vehicle(n)}`],
     ['due', () => '/due'],
