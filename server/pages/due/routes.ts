@@ -3,7 +3,7 @@ import type { FastifyInstance, FastifyReply, FastifyRequest } from 'fastify'
 import { dueList } from '../../records/due.ts'
 import { append } from '../../records/journal.ts'
 import { type Due, stateOn } from '../../records/state.ts'
-import { vehiclesOf } from '../../records/vehicles.ts'
+import { vehicleNames } from '../../records/vehicles.ts'
 import { NotFound } from '../../web/error-pages.ts'
 import { FormReader } from '../../web/form.ts'
 import { formFaults, refusalFaults, type ShownFault } from '../shared/faults.ts'
@@ -30,15 +30,19 @@ export function register(app: FastifyInstance): void {
   }
 
   app.get('/due', async (request, reply) => {
+    const { page, vehicle } = request.query as Record<string, unknown>
+    const vehicles = vehicleNames(app.db, request.actor)
+    const asked = vehicles.find((one) => one.id === vehicle)
+    if (asked) return reply.redirect(`/vehicles/${asked.id}/due-items/new`, 303)
     const list = dueList(app.db, request.actor, { today: todayOf(app) })
-    const vehicles = vehiclesOf(app.db, request.actor)
-    return reply.page('due/show', view(list, { vehicles }), { title: 'Due', section: 'due' })
+    return reply.page('due/show', view(list, { vehicles, page, path: '/due' }), { title: 'Due', section: 'due' })
   })
 
   app.get('/vehicles/:id/due', async (request, reply) => {
     const vehicle = vehicleFrom(app, request)
     const list = dueList(app.db, request.actor, { today: todayOf(app), vehicleId: vehicle.id })
-    return reply.page('due/show', view(list, { vehicles: [vehicle] }), {
+    const { page } = request.query as Record<string, unknown>
+    return reply.page('due/show', view(list, { vehicles: [vehicle], page, path: `/vehicles/${vehicle.id}/due` }), {
       ...{ title: `Due on ${vehicle.name}`, heading: 'Due', section: 'due', trail: trailOf(vehicle) },
     })
   })

@@ -10,5 +10,5 @@ export function odometerOn<T extends { readonly id: string; readonly odometer_km
   day: Day,
 ): T {
   if (day.isToday) return vehicle
-  return { ...vehicle, odometer_km: readingsOf(app.db, request.actor, vehicle.id, day.on).at(-1)?.odometer_km ?? null }
+  return { ...vehicle, odometer_km: readingsOf(app.db, request.actor, vehicle.id, { upTo: day.on }).at(-1)?.odometer_km ?? null }
 }
