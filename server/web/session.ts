@@ -25,9 +25,11 @@ type Options = {
   readonly isFirstRun: () => boolean
 }
 
-const open = ['/login', '/sessions', '/sessions/second-factor', '/first-run', '/healthz']
+const open = ['/login', '/sessions', '/sessions/second-factor', '/first-run']
 /** Addresses whose last piece is a secret of their own. */
 const openUnder = ['/join/']
+/** Asked by machines that watch over this one: no cookie is read or set there. */
+const forMachines = ['/healthz', '/readyz', '/metrics']
 /** Addresses that hold their own token: no cookie is read or set there. */
 const byToken = /^\/feeds\/[^/]+\.(ics|atom)$/
 
@@ -39,7 +41,7 @@ export const sessions = plugin<Options>(async (app, options) => {
   app.decorateRequest('sessionToken', null)
   app.addHook('onRequest', async (request, reply) => {
     const path = request.url.split('?')[0] as string
-    if (path.startsWith('/static/') || byToken.test(path) || isForPrograms(request)) return
+    if (path.startsWith('/static/') || forMachines.includes(path) || byToken.test(path) || isForPrograms(request)) return
     const token = request.cookies[SESSION_COOKIE]
     const session = token ? options.find(token) : null
     if (session) {
