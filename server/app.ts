@@ -10,6 +10,7 @@ import fastify, { type FastifyInstance, type FastifyRequest } from 'fastify'
 import { apiDocument } from './api/description.ts'
 import { api } from './api/index.ts'
 import { backupsOf, type Config } from './config.ts'
+import { startDrawings } from './drawing/drawings.ts'
 import { registerPages } from './pages/index.ts'
 import type { Clock } from './records/clock.ts'
 import type { Db } from './records/database.ts'
@@ -76,6 +77,9 @@ export async function buildApp(given: {
   app.decorate('config', given.config)
   app.decorate('apiDocument', apiDocument)
   app.decorate('outbound', outbound({ allowsPrivate: given.config.allowPrivateTargets === true }))
+  const drawings = startDrawings()
+  app.decorate('drawings', drawings)
+  app.addHook('onClose', () => drawings.close())
   app.decorate('backups', backupsOf(given.config))
   app.decorate('restart', given.restart ?? null)
   app.decorate('signInLimits', new SignInLimits(given.clock))

@@ -42,6 +42,7 @@ import * as trash from './trash/routes.ts'
 import * as vehicle from './vehicle/routes.ts'
 import * as vehicles from './vehicles/routes.ts'
 import * as webhooks from './webhooks/routes.ts'
+import * as wiringDrawing from './wiring-drawing/routes.ts'
 
 const pages = [
   health,
@@ -53,6 +54,7 @@ const pages = [
   findings,
   finding,
   compare,
+  wiringDrawing,
   components,
   branch,
   life,

@@ -125,6 +125,11 @@ export async function addressesOf(book: Book): Promise<Readonly<Record<string, r
       `${V}/components?on=2000-01-01`,
       `${V}/components?contains=zzz`,
     ],
+    '/vehicles/:id/wiring-drawing': [
+      `${V}/wiring-drawing`,
+      `${V}/wiring-drawing?on=2023-05-10`,
+      `/vehicles/${wren}/wiring-drawing?on=2000-01-01`,
+    ],
     '/vehicles/:id/compare': [
       `${V}/compare`,
       `${V}/compare?from=2023-05-10&to=2023-05-10`,
