@@ -9,6 +9,7 @@ import fastify, { type FastifyInstance, type FastifyRequest } from 'fastify'
 import { apiDocument } from './api/description.ts'
 import { api } from './api/index.ts'
 import { backupsOf, type Config } from './config.ts'
+import { buildPages } from './pages/b/public.ts'
 import { registerPages } from './pages/index.ts'
 import type { Clock } from './records/clock.ts'
 import type { Db } from './records/database.ts'
@@ -88,7 +89,7 @@ export async function buildApp(given: {
     refused: (request, reason) =>
       noteSecurity(given.db, given.clock, {
         kind: 'write-refused',
-        says: `${request.method} ${request.url.split('?')[0]?.slice(0, 120)}: ${reason}`,
+        says: `${request.method} ${loggedAddress(request.url).split('?')[0]?.slice(0, 120)}: ${reason}`,
         address: request.ip,
         householdId: request.signedIn ? request.actor.householdId : null,
         personId: request.signedIn ? request.actor.personId : null,
@@ -97,6 +98,7 @@ export async function buildApp(given: {
   await app.register(errorPages)
   await app.register(api, { prefix: '/api' })
   registerPages(app)
+  await app.register(buildPages)
   return app
 }
 

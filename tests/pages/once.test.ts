@@ -114,6 +114,10 @@ const forms: Readonly<Record<string, { readonly table: string; readonly form: (n
       fields: { verb: 'removed', component: n === 1 ? 'cab-lamp' : 'fridge', fate: 'bin', ...DAY },
     }),
   },
+  '/vehicles/:id/identity': {
+    table: 'entries',
+    form: (n) => ({ page: `${V}/identity`, action: `${V}/identity`, fields: { make: `Invented ${n}`, vin: `VIN0000000000000${n}` } }),
+  },
   '/vehicles/:id/chains': {
     table: 'entries',
     form: (n) => ({
@@ -266,7 +270,9 @@ const OTHERS = [
   '/parts/:id/purchase-removals',
   '/parts/:id/leftovers',
   '/parts/:id/leftover-cuts',
-  // Each is one of its own, shown once: programs.test.ts. The rest say the same twice.
+  // Each is one of its own, shown once: programs.test.ts, hand-over.test.ts. The rest say the same twice.
+  '/vehicles/:id/hand-over',
+  '/vehicles/:id/hand-over/:share/revocations',
   '/tokens',
   '/tokens/:id/revocations',
   '/webhooks',
