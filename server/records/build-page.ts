@@ -36,6 +36,8 @@ export type ToldWork = {
   readonly sentences: readonly string[]
   /** empty where names are left out */
   readonly by: string
+  /** null: left out or not recorded */
+  readonly cost_minor: number | null
 }
 export type ToldReading = {
   readonly on: string
@@ -108,7 +110,8 @@ export function openFor(db: Db, share: OpenShare): Open {
 /** Entries that stand, the newest first, from the day on that the link says. */
 export function journalFor(db: Db, share: OpenShare): readonly ToldWork[] {
   const by = lets(share, 'names') ? "coalesce((SELECT p.name FROM people p WHERE p.id = e.recorded_by), '')" : "''"
-  const sql = `SELECT e.id, e.effective_on AS "on", e.title, e.text, e.odometer_km, ${by} AS author FROM entries e
+  const cost = lets(share, 'prices') ? 'e.cost_minor' : 'NULL'
+  const sql = `SELECT e.id, e.effective_on AS "on", e.title, e.text, e.odometer_km, ${by} AS author, ${cost} AS cost_minor FROM entries e
     WHERE e.vehicle_id = ? AND e.household_id = ? AND e.effective_on >= ? AND ${standingEntry} ORDER BY e.effective_on DESC, e.place_id DESC`
   const rows = ask(db, share, sql, [share.shows.journalFrom ?? '']).all() as {
     id: string
@@ -117,12 +120,13 @@ export function journalFor(db: Db, share: OpenShare): readonly ToldWork[] {
     text: string
     odometer_km: number | null
     author: string
+    cost_minor: number | null
   }[]
   const { words } = maskFor(db, share)
   const sentences = new Map<string, string[]>()
   for (const { entryId, sentence } of toldChanges(db, share)) sentences.set(entryId, [...(sentences.get(entryId) ?? []), words(sentence)])
-  return rows.map(({ id, on, title, text, odometer_km, author }) => ({
-    ...{ on, title: words(title), text: words(text), odometer_km, by: author },
+  return rows.map(({ id, on, title, text, odometer_km, author, cost_minor }) => ({
+    ...{ on, title: words(title), text: words(text), odometer_km, by: author, cost_minor },
     sentences: sentences.get(id) ?? [],
   }))
 }

@@ -13,8 +13,6 @@ import { buildPage } from './render.ts'
 
 /** In a quarter of an hour, from one address: a whole build page with its photos many times over, and few wrong tokens. */
 const MOST = { asked: 3000, missed: 60 }
-/** A token of ours has 43 letters. */
-const MOST_LETTERS = 100
 const POLICY = "default-src 'none'; sandbox"
 const PHOTO = /^(photo|small)-([1-9]\d{0,5})\.jpg$/
 
@@ -42,37 +40,40 @@ async function tree(app: FastifyInstance): Promise<void> {
     limits.missed(request.ip)
     return nothingHere(reply)
   }
-  /** The token is looked up before anything else of the address is, so that all wrong addresses cost the same. */
-  const shareOf = (request: FastifyRequest): OpenShare | null => {
-    const { token } = request.params as { token: string }
-    return openShare(app.db, app.clock, token.slice(0, MOST_LETTERS))
-  }
-
-  const show = async (request: FastifyRequest, reply: FastifyReply) => {
-    const share = shareOf(request)
-    if (!share) return missed(request, reply)
-    const { token, page = '' } = request.params as { token: string; page?: string }
-    const query = request.query as Readonly<Record<string, unknown>>
+  const show = (
+    request: FastifyRequest,
+    reply: FastifyReply,
+    given: { readonly token: string; readonly share: OpenShare; page: string },
+  ) => {
+    const { token, share, page } = given
     const link = (to: string, more: Readonly<Record<string, string>> = {}) => {
       const asked = new URLSearchParams(more).toString()
       return `/b/${token}${to === '' ? '' : `/${to}`}${asked === '' ? '' : `?${asked}`}`
     }
-    const made = buildPage({ db: app.db, share, today: todayOf(app), link, query }, page)
+    const query = request.query as Readonly<Record<string, unknown>>
+    const origin = `${request.protocol}://${request.host}`
+    const made = buildPage({ db: app.db, share, today: todayOf(app), link, query }, page, { origin })
     return made ? reply.page(made.template, made.view, { title: made.title }) : missed(request, reply)
   }
-  app.get('/:token', show)
-  app.get('/:token/:page', show)
-
-  app.get('/:token/p/:file', async (request, reply) => {
-    const share = shareOf(request)
-    const { file } = request.params as { file: string }
-    const picture = share?.shows.pages.includes('photos') ? await bareFile(app, share, file) : null
+  const sendPhoto = async (request: FastifyRequest, reply: FastifyReply, given: { readonly share: OpenShare; readonly file: string }) => {
+    const { share, file } = given
+    const picture = share.shows.pages.includes('photos') ? await bareFile(app, share, file) : null
     if (picture === null) return missed(request, reply)
     return reply
       .header('content-security-policy', POLICY)
       .header('content-disposition', `inline; filename="${file}"`)
       .type('image/jpeg')
       .send(createReadStream(picture))
+  }
+
+  // One pattern for all, since a router refuses a piece that is too long with words of its own.
+  app.get('/*', async (request, reply) => {
+    const [token = '', page = '', file, ...more] = (request.params as { '*': string })['*'].split('/')
+    // The token is looked up before anything else of the address is, so that all wrong addresses cost the same.
+    const share = openShare(app.db, app.clock, token)
+    if (!share || more.length > 0) return missed(request, reply)
+    if (file === undefined) return show(request, reply, { token, share, page })
+    return page === 'p' ? sendPhoto(request, reply, { share, file }) : missed(request, reply)
   })
 }
 

@@ -14,17 +14,20 @@ export type Frame = {
   readonly nav: readonly { readonly href: string; readonly label: string; readonly isHere: boolean }[]
   /** where the owner came from; empty on the real page */
   readonly backHref: string
+  /** the whole address, for paper; empty in a preview */
+  readonly address: string
 }
 export type Front = { readonly overview: Overview | null; readonly pages: readonly { href: string; label: string; says: string }[] }
 type Page = { readonly template: string; readonly title: string; readonly view: object }
 
 /** Null where this build page has no such page. '' is the first one, which is always there. */
-export function buildPage(given: Given, id: string, more: { readonly backHref?: string } = {}): Page | null {
+export function buildPage(given: Given, id: string, more: { readonly backHref?: string; readonly origin?: string } = {}): Page | null {
   const shown = scopesOf(given)
   const scope = id === '' ? overview : shown.find((one) => one.id === id && one !== overview)
   if (!scope) return null
   const view = id === '' ? front(given, shown) : scope.view(given)
-  const frame = frameOf(given, { scope, shown, backHref: more.backHref ?? '' })
+  const address = more.origin === undefined ? '' : `${more.origin}${given.link(id)}`
+  const frame = frameOf(given, { scope, shown, backHref: more.backHref ?? '', address })
   return { template: scope.template, title: frame.title, view: masked({ ...view, frame }, maskFor(given.db, given.share).name) }
 }
 
@@ -40,8 +43,11 @@ export function front(given: Given, shown: readonly Scope[]): Front {
   }
 }
 
-function frameOf(given: Given, more: { readonly scope: Scope; readonly shown: readonly Scope[]; readonly backHref: string }): Frame {
-  const { scope, shown, backHref } = more
+function frameOf(
+  given: Given,
+  more: { readonly scope: Scope; readonly shown: readonly Scope[]; readonly backHref: string; readonly address: string },
+): Frame {
+  const { scope, shown, backHref, address } = more
   const others = shown.filter((one) => one !== overview)
   return {
     vehicle: identityFor(given.db, given.share).name,
@@ -54,10 +60,11 @@ function frameOf(given: Given, more: { readonly scope: Scope; readonly shown: re
       ...others.map((one) => ({ href: given.link(one.id), label: one.title, isHere: one === scope })),
     ],
     backHref,
+    address,
   }
 }
 
-const ADDRESSES = ['href', 'src', 'backHref']
+const ADDRESSES = ['href', 'src', 'backHref', 'address']
 
 /** The same view with every string looked through, but for addresses, which hold nothing of anybody's. */
 export function masked<T>(view: T, name: (text: string) => string): T {

@@ -1,6 +1,7 @@
 /** What was done: the entries that stand, newest first. */
-import { journalFor } from '../../../records/build-page.ts'
+import { currencyFor, journalFor } from '../../../records/build-page.ts'
 import { dateWords, kilometres } from '../../../web/format.ts'
+import { moneyWords } from '../../shared/money-words.ts'
 import { pageOf } from '../../shared/paging.ts'
 import { defineScope } from '../scope.ts'
 
@@ -36,18 +37,25 @@ export const journal = defineScope({
       perPage: PER_PAGE,
     })
     const { journalFrom } = share.shows
+    const currency = currencyFor(db, share)
     return {
       count,
       since: journalFrom === null ? '' : `Work before ${dateWords(journalFrom)} is not shown here.`,
       earlier: { href: before },
       later: { href: after },
-      entries: shown.map(({ on, title, text, odometer_km, sentences, by }) => ({
+      entries: shown.map(({ on, title, text, odometer_km, sentences, by, cost_minor }) => ({
         when: dateWords(on),
         title,
         text,
         done: sentences.slice(0, MOST_DONE),
         more: sentences.length > MOST_DONE ? `and ${sentences.length - MOST_DONE} more of the kind` : '',
-        note: [odometer_km === null ? '' : kilometres(odometer_km), by === '' ? '' : `by ${by}`].filter((one) => one !== '').join(', '),
+        note: [
+          odometer_km === null ? '' : kilometres(odometer_km),
+          cost_minor === null ? '' : moneyWords(cost_minor, currency),
+          by === '' ? '' : `by ${by}`,
+        ]
+          .filter((one) => one !== '')
+          .join(', '),
       })),
     }
   },
