@@ -11,6 +11,7 @@ import { apiDocument } from './api/description.ts'
 import { api } from './api/index.ts'
 import { backupsOf, type Config } from './config.ts'
 import { startDrawings } from './drawing/drawings.ts'
+import { buildPages } from './pages/b/public.ts'
 import { registerPages } from './pages/index.ts'
 import type { Clock } from './records/clock.ts'
 import type { Db } from './records/database.ts'
@@ -111,7 +112,7 @@ export async function buildApp(given: {
     refused: (request, reason) =>
       noteSecurity(given.db, given.clock, {
         kind: 'write-refused',
-        says: `${request.method} ${request.url.split('?')[0]?.slice(0, 120)}: ${reason}`,
+        says: `${request.method} ${loggedAddress(request.url).split('?')[0]?.slice(0, 120)}: ${reason}`,
         address: request.ip,
         householdId: request.signedIn ? request.actor.householdId : null,
         personId: request.signedIn ? request.actor.personId : null,
@@ -121,6 +122,7 @@ export async function buildApp(given: {
   await app.register(metrics, { allows: config.metrics, gauges: gauges({ db: given.db, data: config.data }) })
   await app.register(api, { prefix: '/api' })
   registerPages(app)
+  await app.register(buildPages)
   return app
 }
 

@@ -3,6 +3,7 @@ import type { FastifyInstance } from 'fastify'
 import * as account from './account/routes.ts'
 import * as apiGuide from './api-guide/routes.ts'
 import * as archive from './archive/routes.ts'
+import * as buildPages from './b/routes.ts'
 import * as branch from './branch/routes.ts'
 import * as chain from './chain/routes.ts'
 import * as compare from './compare/routes.ts'
@@ -20,6 +21,7 @@ import * as findings from './findings/routes.ts'
 import * as firstRun from './first-run/routes.ts'
 import * as fuseBox from './fuse-box/routes.ts'
 import * as health from './health/routes.ts'
+import * as identity from './identity/routes.ts'
 import * as importPage from './import/routes.ts'
 import * as insert from './insert/routes.ts'
 import * as inspections from './inspections/routes.ts'
@@ -74,6 +76,8 @@ const pages = [
   inspections,
   decisions,
   costs,
+  buildPages,
+  identity,
   rules,
   importPage,
   fuseBox,
