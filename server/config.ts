@@ -11,6 +11,8 @@ export type Config = {
   readonly allowPrivateTargets?: boolean
   /** where backups are kept, if not under the data directory */
   readonly backups?: string
+  /** where it is reached from elsewhere, "https://loombook.example"; absent: as each request came */
+  readonly baseUrl?: string
 }
 
 /** The configuration, or every variable that is wrong. */
@@ -27,12 +29,16 @@ export function readConfig(
   } catch {
     faults.push(`LOOMBOOK_TIME_ZONE "${timeZone}" is no time zone known here.`)
   }
+  const baseUrl = environment.LOOMBOOK_BASE_URL
+  if (baseUrl !== undefined && !isBase(baseUrl))
+    faults.push(`LOOMBOOK_BASE_URL is an address such as https://loombook.example, with nothing after it, not "${baseUrl}".`)
   const privateTargets = environment.LOOMBOOK_ALLOW_PRIVATE_TARGETS ?? 'no'
   if (privateTargets !== 'yes' && privateTargets !== 'no')
     faults.push(`LOOMBOOK_ALLOW_PRIVATE_TARGETS is yes or no, not "${privateTargets}".`)
   const known = [
     'LOOMBOOK_ALLOW_PRIVATE_TARGETS',
     'LOOMBOOK_BACKUPS',
+    'LOOMBOOK_BASE_URL',
     'LOOMBOOK_DATA',
     'LOOMBOOK_HOST',
     'LOOMBOOK_PORT',
@@ -51,8 +57,16 @@ export function readConfig(
       timeZone,
       allowPrivateTargets: privateTargets === 'yes',
       ...(environment.LOOMBOOK_BACKUPS === undefined ? {} : { backups: environment.LOOMBOOK_BACKUPS }),
+      ...(baseUrl === undefined ? {} : { baseUrl }),
     }),
   }
+}
+
+/** Pages stand at the root: an address with a path, a query or a name in it would lead nowhere. */
+function isBase(text: string): boolean {
+  if (!URL.canParse(text)) return false
+  const { protocol, origin } = new URL(text)
+  return (protocol === 'http:' || protocol === 'https:') && text.replace(/\/$/, '').toLowerCase() === origin
 }
 
 export function backupsOf(config: Config): string {

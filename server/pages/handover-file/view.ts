@@ -1,0 +1,33 @@
+import { dateWords } from '../../web/format.ts'
+import type { Section } from '../shared/paper.ts'
+import { type Facts, PRIVATE, type PrivateField } from './facts.ts'
+
+export type View = {
+  readonly id: string
+  readonly lead: string
+  readonly ticks: readonly { readonly name: string; readonly label: string; readonly ticked: boolean }[]
+  readonly sections: readonly Section[]
+  readonly pdf: string
+  readonly pdfLetter: string
+}
+
+export function view(given: { readonly facts: Facts; readonly sections: readonly Section[] }): View {
+  const { facts, sections } = given
+  const query = [...facts.ticked].map((field) => `${field}=yes`)
+  const pdf = (more: readonly string[]) => {
+    const all = [...query, ...more]
+    return `/vehicles/${facts.vehicle.id}/handover-file.pdf${all.length > 0 ? `?${all.join('&')}` : ''}`
+  }
+  return {
+    id: facts.vehicle.id,
+    lead: leadOf(facts),
+    ticks: Object.entries(PRIVATE).map(([name, label]) => ({ name, label, ticked: facts.ticked.has(name as PrivateField) })),
+    sections,
+    pdf: pdf([]),
+    pdfLetter: pdf(['paper=letter']),
+  }
+}
+
+export function leadOf(facts: Facts): string {
+  return `${facts.vehicle.name} as recorded on ${dateWords(facts.on)}: what is fitted, how it is wired and protected, what was done, what is open and what was not checked. “Not known” and “not recorded” mean just that. “Assumed” and “typical” stand beside figures that nobody read off the thing itself.`
+}
