@@ -51,7 +51,7 @@ const CODES: Readonly<Record<string, readonly (readonly [Readonly<Record<number,
 
 /** The colour published for that form (as `form` names it) and rated current in A; null where there is none. */
 export function fuseColour(form: string, rated_A: number): FuseColour | null {
-  for (const [colours, said] of CODES[form] ?? []) {
+  for (const [colours, said] of Object.hasOwn(CODES, form) ? (CODES[form] ?? []) : []) {
     const colour = colours[rated_A]
     if (colour !== undefined) return { colour, ...said }
   }

@@ -23,7 +23,7 @@ export const COLUMNS: readonly { readonly id: Column; readonly label: string; re
   { id: 'rating', label: 'Rated', share: 10 },
   { id: 'colour', label: 'Colour', share: 13 },
   { id: 'feeds', label: 'Feeds', share: 42 },
-  { id: 'wire', label: 'Least wire', share: 14 },
+  { id: 'wire', label: 'Wire', share: 14 },
   { id: 'spare', label: 'Spare', share: 8 },
 ]
 
@@ -107,11 +107,11 @@ function dealt(
 }
 
 /**
- * Lines by a width of 0.62 of the size for each character, which is more than that of the sans typefaces systems come with
+ * Lines by a width of 0.6 of the size for each character, which is no less than that of the sans typefaces systems come with
  * (0.5 to 0.6 on average for running text): the browser's own type is not known here.
  */
 export function roughLines(text: string, given: { readonly width_mm: number; readonly size_pt: number }): number {
-  const most = Math.max(1, Math.floor(given.width_mm / (0.62 * given.size_pt * MM_PER_PT)))
+  const most = Math.max(1, Math.floor(given.width_mm / (0.6 * given.size_pt * MM_PER_PT)))
   let lines = 1
   let used = 0
   for (const word of text.split(' ')) {

@@ -1,5 +1,5 @@
 import { dateWords } from '../../web/format.ts'
-import type { Section } from '../shared/paper.ts'
+import type { Head, Section } from '../shared/paper.ts'
 import { type Facts, PRIVATE, type PrivateField } from './facts.ts'
 
 export type View = {
@@ -7,6 +7,8 @@ export type View = {
   readonly lead: string
   readonly ticks: readonly { readonly name: string; readonly label: string; readonly ticked: boolean }[]
   readonly sections: readonly Section[]
+  /** a column's share of its table, in per cent, to the nearest even one that there is a class for */
+  readonly width: (head: Head, heads: readonly Head[]) => string
   readonly pdf: string
   readonly pdfLetter: string
 }
@@ -23,9 +25,15 @@ export function view(given: { readonly facts: Facts; readonly sections: readonly
     lead: leadOf(facts),
     ticks: Object.entries(PRIVATE).map(([name, label]) => ({ name, label, ticked: facts.ticked.has(name as PrivateField) })),
     sections,
+    width: widthOf,
     pdf: pdf([]),
     pdfLetter: pdf(['paper=letter']),
   }
+}
+
+function widthOf(head: Head, heads: readonly Head[]): string {
+  const shares = heads.reduce((sum, one) => sum + one.share, 0)
+  return String(Math.min(60, Math.max(4, 2 * Math.round((head.share / shares) * 50))))
 }
 
 export function leadOf(facts: Facts): string {

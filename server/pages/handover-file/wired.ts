@@ -93,7 +93,7 @@ export function protection(facts: Facts): Section {
               { label: 'Least wire', share: 1.2 },
               { label: 'Ends a short', share: 1.6 },
               { label: 'Breaks', share: 1.1 },
-              { label: 'Spare', share: 0.7 },
+              { label: 'Spare', share: 1 },
             ],
             rows: box.rows.map((row) => [
               row.position === row.name ? row.name : `${row.position} ${row.name}`,
