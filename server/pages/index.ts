@@ -20,6 +20,8 @@ import * as finding from './finding/routes.ts'
 import * as findings from './findings/routes.ts'
 import * as firstRun from './first-run/routes.ts'
 import * as fuseBox from './fuse-box/routes.ts'
+import * as fuseChart from './fuse-chart/routes.ts'
+import * as handoverFile from './handover-file/routes.ts'
 import * as health from './health/routes.ts'
 import * as identity from './identity/routes.ts'
 import * as importPage from './import/routes.ts'
@@ -27,9 +29,11 @@ import * as insert from './insert/routes.ts'
 import * as inspections from './inspections/routes.ts'
 import * as joinPage from './join/routes.ts'
 import * as journal from './journal/routes.ts'
+import * as labels from './labels/routes.ts'
 import * as life from './life/routes.ts'
 import * as log from './log/routes.ts'
 import * as login from './login/routes.ts'
+import * as onPaper from './on-paper/routes.ts'
 import * as part from './part/routes.ts'
 import * as people from './people/routes.ts'
 import * as photo from './photo/routes.ts'
@@ -81,6 +85,10 @@ const pages = [
   rules,
   importPage,
   fuseBox,
+  onPaper,
+  fuseChart,
+  labels,
+  handoverFile,
   settings,
   archive,
   photo,

@@ -16,6 +16,8 @@ export type Given = {
   readonly swaps?: boolean
   /** names of small scripts of its own */
   readonly scripts?: readonly string[]
+  /** names of style sheets of its own, for what is printed to a measure */
+  readonly styles?: readonly string[]
 }
 
 declare module 'fastify' {
@@ -38,6 +40,7 @@ export const views = plugin<{ readonly folder: string }>(async (app, { folder })
       trail: given.trail ?? [],
       swaps: given.swaps === true,
       scripts: [...(request.signedIn ? ['draft'] : []), ...(given.scripts ?? [])],
+      styles: given.styles ?? [],
       formToken: request.formToken,
       person: request.signedIn ? request.actor.name : '',
       signedIn: request.signedIn,

@@ -157,6 +157,19 @@ export async function addressesOf(book: Book): Promise<Readonly<Record<string, r
       `${V}/entries/new?like=${entries[0]?.slice('/entries/'.length)}`,
     ],
     '/vehicles/:id/fuse-box': [`${V}/fuse-box`, `/vehicles/${wren}/fuse-box`],
+    '/vehicles/:id/on-paper': [`${V}/on-paper`, `/vehicles/${wren}/on-paper`],
+    '/vehicles/:id/fuse-box/:box/chart': [
+      `${V}/fuse-box/block/chart`,
+      `${V}/fuse-box/-/chart`,
+      `${V}/fuse-box/block/chart?size=a5`,
+      `/vehicles/${wren}/fuse-box/block/chart?paper=exact`,
+    ],
+    '/vehicles/:id/labels': [`${V}/labels`, `${V}/labels?which=all`, `${V}/labels?only=r7`],
+    '/vehicles/:id/handover-file': [
+      ...book.vehicles.map((id) => `/vehicles/${id}/handover-file`),
+      `${V}/handover-file?identity=yes&prices=yes&people=yes`,
+      `${V}/handover-file?on=2024-05-10`,
+    ],
     '/vehicles/:id/unfinished/:key': [unfinished],
     '/vehicles/:id/due/:key': [`${V}/due/grounds-2027`],
     '/vehicles/:id/due/:key/change': [`${V}/due/grounds-2027/change`],
@@ -252,6 +265,8 @@ export const NO_PAGES = [
   '/readyz',
   '/api-guide/openapi.json',
   '/vehicles/:id/document.json',
+  '/vehicles/:id/fuse-box/:box/chart.pdf',
+  '/vehicles/:id/handover-file.pdf',
   '/login',
   '/first-run',
 ]
