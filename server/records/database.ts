@@ -183,7 +183,8 @@ function keepFirstDigests(client: Database.Database): void {
   if (client.prepare('SELECT 1 FROM digests LIMIT 1').get() === undefined) keepMissingIn(client)
 }
 
-function assertSettings(client: Database.Database, inMemory: boolean): void {
+/** Throws, naming it, where a setting that durability rests on is not in force. */
+export function assertSettings(client: Database.Database, inMemory: boolean): void {
   const settings = settingsOf(client)
   const wanted: Record<string, string | number> = {
     journal_mode: inMemory ? 'memory' : 'wal',
