@@ -10,7 +10,9 @@ import { apiDocument } from './api/description.ts'
 import { api } from './api/index.ts'
 import { backupsOf, type Config } from './config.ts'
 import { registerPages } from './pages/index.ts'
+import { alarmOf } from './records/alarms.ts'
 import type { Clock } from './records/clock.ts'
+import { isDamage, noteDamage } from './records/damage.ts'
 import type { Db } from './records/database.ts'
 import { isFirstRun } from './records/people.ts'
 import { drop, receive } from './records/photo-files.ts'
@@ -79,7 +81,19 @@ export async function buildApp(given: {
   await app.register(fastifyCookie)
   await app.register(fastifyFormbody)
   await app.register(fastifyStatic, { root: join(import.meta.dirname, '..', 'static'), prefix: '/static/', maxAge: '1h' })
-  await app.register(views, { folder: join(import.meta.dirname, '..', 'views') })
+  await app.register(views, {
+    folder: join(import.meta.dirname, '..', 'views'),
+    alarm: (request) => {
+      const found = alarmOf(given.db, given.clock)
+      const isOwner = request.actor?.role === 'owner'
+      if (found === null || (found.kind === 'backup' && !isOwner)) return null
+      const [href, link] = found.kind === 'damage' ? ['/rescue', 'What is damaged, and the way back'] : ['/settings', 'Backups']
+      return { says: found.says, href: isOwner ? href : '', link }
+    },
+  })
+  app.addHook('onError', async (_request, _reply, fault) => {
+    if (isDamage(fault)) noteDamage(given.db, `The database file cannot be read everywhere: ${fault.message}.`)
+  })
   await app.register(keptForms)
   await app.register(sessions, { find: (token: string) => sessionOf(given.db, given.clock, token), isFirstRun: () => isFirstRun(given.db) })
   await app.register(multipart, { receive: (source, file) => receive(source, { data: given.config.data, ...file }), drop })

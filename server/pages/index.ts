@@ -31,6 +31,7 @@ import * as login from './login/routes.ts'
 import * as part from './part/routes.ts'
 import * as people from './people/routes.ts'
 import * as photo from './photo/routes.ts'
+import * as rescue from './rescue/routes.ts'
 import * as rules from './rules/routes.ts'
 import * as search from './search/routes.ts'
 import * as security from './security/routes.ts'
@@ -76,6 +77,7 @@ const pages = [
   importPage,
   fuseBox,
   settings,
+  rescue,
   archive,
   photo,
   people,

@@ -3,16 +3,18 @@ import plugin from 'fastify-plugin'
 
 export const errorPages = plugin(async (app) => {
   app.setErrorHandler(async (error: Error & { statusCode?: number; code?: string }, request, reply) => {
-    const status = isDiskFull(error) ? 507 : (error.statusCode ?? 500)
+    const status = isDiskFull(error) ? 507 : isDamaged(error) ? 503 : (error.statusCode ?? 500)
     if (status >= 500) request.log.error(error)
     const says =
       status === 507
         ? 'The disk is full: nothing was saved. Make room on it, then try again; what is here can be read meanwhile.'
-        : status === 503
-          ? error.message
-          : status >= 500
-            ? 'Something went wrong on our side. Nothing was saved.'
-            : (SAYS[(error as { code?: string }).code ?? ''] ?? error.message)
+        : isDamaged(error)
+          ? 'Records here are damaged, so this cannot be shown. Nothing is written until a good backup is restored: an owner does that under /rescue.'
+          : status === 503
+            ? error.message
+            : status >= 500
+              ? 'Something went wrong on our side. Nothing was saved.'
+              : (SAYS[(error as { code?: string }).code ?? ''] ?? error.message)
     if (request.headers.accept?.startsWith('application/json')) return reply.status(status).send({ says })
     // A piece asked for by itself is answered as a piece: the page around it, and what was typed there, stays.
     if (request.headers['hx-request'] === 'true') return reply.fragment('error/_piece', { says, id: request.id }, { status })
@@ -40,6 +42,11 @@ const SAYS: Readonly<Record<string, string>> = {
 /** What the database and the disk say where there is no room. */
 function isDiskFull(error: { readonly code?: string }): boolean {
   return ['SQLITE_FULL', 'ENOSPC', 'EDQUOT'].includes(error.code ?? '')
+}
+
+/** What the database says where its file cannot be read. */
+function isDamaged(error: { readonly code?: string }): boolean {
+  return /^SQLITE_(CORRUPT|NOTADB|IOERR_SHORT_READ)/.test(error.code ?? '')
 }
 
 /** A record that is not there, or not this household's. */

@@ -176,6 +176,7 @@ export async function addressesOf(book: Book): Promise<Readonly<Record<string, r
     '/vehicles/:id/archive': [`${V}/archive`],
     '/vehicles/:id/leave': [`${V}/leave`],
     '/settings': ['/settings'],
+    '/rescue': ['/rescue'],
     '/settings/backups/:name': [`/settings/backups/${(await madeBackup(book)).name}`],
     '/rules': ['/rules'],
     '/rules/:rule': rules.map((rule) => `/rules/${rule.id}`),

@@ -125,7 +125,7 @@ describe('restoring', () => {
       if (table !== 'digests' || Number(version) >= 2) expect(now.digests.get(table), table).toBe(digest)
     expect(before.digests.size).toBeGreaterThan(5)
     for (const photo of photos) expect(sha256(join(data, photo.name))).toBe(photo.sha256)
-    expect(await checkSanityOf(data)).toEqual({ records: [], photos: [], moved: 0 })
+    expect(await checkSanityOf(data)).toEqual({ records: [], photos: [], moved: 0, remade: 0 })
   })
 
   it('over a present keeps it twice, swaps its -wal and -shm with it, and what came since is gone', async () => {
@@ -207,7 +207,7 @@ describe('photos (R7)', () => {
   it('names exactly the missing, the altered and the swapped, and one file comes back from a backup', async () => {
     const one = book()
     const { folder: from } = await makeBackup(one)
-    expect(await checkSanity(one)).toEqual({ records: [], photos: [], moved: 0 })
+    expect(await checkSanity(one)).toEqual({ records: [], photos: [], moved: 0, remade: 0 })
     const [gone, flipped, swapped] = one.photos as [string, string, string]
     rmSync(join(one.data, gone))
     const bytes = readFileSync(join(one.data, flipped))
