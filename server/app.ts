@@ -31,7 +31,7 @@ import { sessions } from './web/session.ts'
 import { views } from './web/views.ts'
 import './decorations.ts'
 
-const POLICY = {
+export const POLICY = {
   defaultSrc: ["'none'"],
   scriptSrc: ["'self'"],
   styleSrc: ["'self'"],

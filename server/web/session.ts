@@ -25,7 +25,7 @@ type Options = {
   readonly isFirstRun: () => boolean
 }
 
-const open = ['/login', '/sessions', '/sessions/second-factor', '/first-run', '/healthz']
+const open = ['/login', '/sessions', '/sessions/second-factor', '/first-run', '/first-run/backups', '/first-run/restorations', '/healthz']
 /** Addresses whose last piece is a secret of their own. */
 const openUnder = ['/join/']
 /** Addresses that hold their own token: no cookie is read or set there. */

@@ -234,4 +234,5 @@ export const NO_PAGES = [
   '/vehicles/:id/document.json',
   '/login',
   '/first-run',
+  '/first-run/backups',
 ]

@@ -17,6 +17,8 @@ export type Running = {
     readonly headers?: Readonly<Record<string, string>>
     readonly body?: Buffer | string
   }) => Asked
+  /** the same process, asked at another port */
+  readonly at: (port: number) => Running
 }
 
 /** Resolves once it listens; rejects with what it said if it ends before. `program` are node's own arguments. */
@@ -41,7 +43,7 @@ export async function startServer(given: {
     child.once('exit', (code) => reject(new Error(`The server ended with ${code} before it listened. It said:\n${said}`)))
   })
   const agent = new Agent({ keepAlive: true, maxSockets: 8 })
-  return {
+  const running = (port: number): Running => ({
     child,
     port,
     out: () => said,
@@ -78,7 +80,9 @@ export async function startServer(given: {
       })
       return { answer, isSent: () => isSent }
     },
-  }
+    at: running,
+  })
+  return running(port)
 }
 
 const FORM = 'application/x-www-form-urlencoded'
