@@ -13,7 +13,9 @@ import { backupsOf, type Config } from './config.ts'
 import { startDrawings } from './drawing/drawings.ts'
 import { buildPages } from './pages/b/public.ts'
 import { registerPages } from './pages/index.ts'
+import { alarmOf } from './records/alarms.ts'
 import type { Clock } from './records/clock.ts'
+import { isDamage, noteDamage } from './records/damage.ts'
 import type { Db } from './records/database.ts'
 import { gauges } from './records/gauges.ts'
 import { isFirstRun } from './records/people.ts'
@@ -39,7 +41,7 @@ import { stopping } from './web/stopping.ts'
 import { views } from './web/views.ts'
 import './decorations.ts'
 
-const POLICY = {
+export const POLICY = {
   defaultSrc: ["'none'"],
   scriptSrc: ["'self'"],
   styleSrc: ["'self'"],
@@ -103,7 +105,19 @@ export async function buildApp(given: {
   await app.register(basePaths, { basePath })
   await app.register(fastifyFormbody)
   await app.register(fastifyStatic, { root: join(import.meta.dirname, '..', 'static'), prefix: '/static/', maxAge: '1h' })
-  await app.register(views, { folder: join(import.meta.dirname, '..', 'views') })
+  await app.register(views, {
+    folder: join(import.meta.dirname, '..', 'views'),
+    alarm: (request) => {
+      const found = alarmOf(given.db, given.clock)
+      const isOwner = request.actor?.role === 'owner'
+      if (found === null || (found.kind === 'backup' && !isOwner)) return null
+      const [href, link] = found.kind === 'damage' ? ['/rescue', 'What is damaged, and the way back'] : ['/settings', 'Backups']
+      return { says: found.says, href: isOwner ? href : '', link }
+    },
+  })
+  app.addHook('onError', async (_request, _reply, fault) => {
+    if (isDamage(fault)) noteDamage(given.db, `The database file cannot be read everywhere: ${fault.message}.`)
+  })
   await app.register(keptForms)
   await app.register(sessions, { find: (token: string) => sessionOf(given.db, given.clock, token), isFirstRun: () => isFirstRun(given.db) })
   await app.register(multipart, { receive: (source, file) => receive(source, { data: given.config.data, ...file }), drop })

@@ -37,6 +37,7 @@ import * as onPaper from './on-paper/routes.ts'
 import * as part from './part/routes.ts'
 import * as people from './people/routes.ts'
 import * as photo from './photo/routes.ts'
+import * as rescue from './rescue/routes.ts'
 import * as rules from './rules/routes.ts'
 import * as search from './search/routes.ts'
 import * as security from './security/routes.ts'
@@ -90,6 +91,7 @@ const pages = [
   labels,
   handoverFile,
   settings,
+  rescue,
   archive,
   photo,
   people,

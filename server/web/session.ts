@@ -26,7 +26,7 @@ type Options = {
   readonly isFirstRun: () => boolean
 }
 
-const open = ['/login', '/sessions', '/sessions/second-factor', '/first-run']
+const open = ['/login', '/sessions', '/sessions/second-factor', '/first-run', '/first-run/backups', '/first-run/restorations']
 /** Addresses whose last piece is a secret of their own. */
 const openUnder = ['/join/']
 /** Asked by machines that watch over this one: no cookie is read or set there. */

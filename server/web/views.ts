@@ -1,6 +1,6 @@
 /** Pages from templates: escaped, and refusing to print what is not there. */
 import { Eta } from 'eta'
-import type { FastifyReply } from 'fastify'
+import type { FastifyReply, FastifyRequest } from 'fastify'
 import plugin from 'fastify-plugin'
 import { absolute } from './site.ts'
 
@@ -28,7 +28,11 @@ declare module 'fastify' {
   }
 }
 
-export const views = plugin<{ readonly folder: string }>(async (app, { folder }) => {
+/** What stands on top of every page while it lasts; `href` is empty where the reader can do nothing about it. */
+export type Alarm = { readonly says: string; readonly href: string; readonly link: string }
+type Options = { readonly folder: string; readonly alarm?: (request: FastifyRequest) => Alarm | null }
+
+export const views = plugin<Options>(async (app, { folder, alarm = () => null }) => {
   const eta = new Eta({ views: folder, cache: true, autoEscape: true, autoFilter: true, filterFunction: printable })
   const day = new Intl.DateTimeFormat('en-GB', { dateStyle: 'long', timeZone: app.config.timeZone })
   app.decorateReply('page', function (template, view, given) {
@@ -44,6 +48,7 @@ export const views = plugin<{ readonly folder: string }>(async (app, { folder })
       formToken: request.formToken,
       person: request.signedIn ? request.actor.name : '',
       signedIn: request.signedIn,
+      alarm: request.signedIn ? alarm(request) : null,
       address: absolute(request, request.url),
       today: day.format(app.clock.now()),
     }

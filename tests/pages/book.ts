@@ -208,6 +208,7 @@ export async function addressesOf(book: Book): Promise<Readonly<Record<string, r
     '/vehicles/:id/archive': [`${V}/archive`],
     '/vehicles/:id/leave': [`${V}/leave`],
     '/settings': ['/settings'],
+    '/rescue': ['/rescue'],
     '/settings/backups/:name': [`/settings/backups/${(await madeBackup(book)).name}`],
     '/rules': ['/rules'],
     '/rules/:rule': rules.map((rule) => `/rules/${rule.id}`),
@@ -269,4 +270,5 @@ export const NO_PAGES = [
   '/vehicles/:id/handover-file.pdf',
   '/login',
   '/first-run',
+  '/first-run/backups',
 ]
