@@ -12,15 +12,18 @@ import { backupsOf, type Config } from './config.ts'
 import { registerPages } from './pages/index.ts'
 import type { Clock } from './records/clock.ts'
 import type { Db } from './records/database.ts'
+import { newId } from './records/ids.ts'
 import { isFirstRun } from './records/people.ts'
 import { drop, receive } from './records/photo-files.ts'
 import { readOnlyBecause } from './records/sanity.ts'
 import { noteSecurity } from './records/security-log.ts'
 import { sessionOf } from './records/sessions.ts'
 import { SignInLimits } from './records/sign-in-limits.ts'
+import { writesOf } from './records/writes.ts'
 import { errorPages } from './web/error-pages.ts'
 import { guard } from './web/guard.ts'
 import { keptForms } from './web/kept-forms.ts'
+import { keptPages } from './web/kept-pages.ts'
 import { loggedAddress } from './web/logged-address.ts'
 import { multipart } from './web/multipart.ts'
 import { outbound } from './web/outbound.ts'
@@ -94,6 +97,7 @@ export async function buildApp(given: {
         personId: request.signedIn ? request.actor.personId : null,
       }),
   })
+  await app.register(keptPages, { writes: writesOf(given.db), newOnce: () => newId(given.clock) })
   await app.register(errorPages)
   await app.register(api, { prefix: '/api' })
   registerPages(app)

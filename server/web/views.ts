@@ -37,20 +37,20 @@ export const views = plugin<{ readonly folder: string }>(async (app, { folder })
       trail: given.trail ?? [],
       swaps: given.swaps === true,
       scripts: [...(request.signedIn ? ['draft'] : []), ...(given.scripts ?? [])],
-      formToken: request.formToken,
+      formToken: request.keeping ? app.tokenPlace : request.formToken,
       person: request.signedIn ? request.actor.name : '',
       signedIn: request.signedIn,
       address: `${request.protocol}://${request.host}${request.url}`,
       today: day.format(app.clock.now()),
     }
-    return html(this, eta.render(`/${template}`, strict({ ...view, page })), given.status)
+    return html(this, this.filled(eta.render(`/${template}`, strict({ ...view, page })), given.status ?? 200), given.status)
   })
   app.decorateReply('fragment', function (template, view, given = {}) {
     return html(this, eta.render(`/${template}`, strict(view)), given.status)
   })
 })
 
-function html(reply: FastifyReply, text: string, status = 200): FastifyReply {
+function html(reply: FastifyReply, text: string | Buffer, status = 200): FastifyReply {
   return reply.status(status).header('cache-control', 'no-store').type('text/html; charset=utf-8').send(text)
 }
 
