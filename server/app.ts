@@ -25,11 +25,13 @@ import { guard } from './web/guard.ts'
 import { keptForms } from './web/kept-forms.ts'
 import { keptPages } from './web/kept-pages.ts'
 import { loggedAddress } from './web/logged-address.ts'
+import { methods } from './web/methods.ts'
 import { multipart } from './web/multipart.ts'
 import { outbound } from './web/outbound.ts'
 import { pace } from './web/pace.ts'
 import { sessions } from './web/session.ts'
 import { views } from './web/views.ts'
+import type { Address } from './decorations.ts'
 import './decorations.ts'
 
 const POLICY = {
@@ -39,6 +41,7 @@ const POLICY = {
   imgSrc: ["'self'", 'data:', 'blob:'],
   fontSrc: ["'self'"],
   connectSrc: ["'self'"],
+  objectSrc: ["'none'"],
   formAction: ["'self'"],
   frameAncestors: ["'none'"],
   baseUri: ["'none'"],
@@ -61,6 +64,11 @@ export async function buildApp(given: {
     requestTimeout: 30 * 60_000,
     genReqId: () => randomBytes(6).toString('hex'),
   })
+  const answered: Address[] = []
+  app.decorate('answered', answered)
+  app.addHook('onRoute', ({ method, url }) => {
+    for (const one of [method].flat()) answered.push({ method: one, url })
+  })
   app.decorate('db', given.db)
   app.decorate('clock', given.clock)
   app.decorate('config', given.config)
@@ -78,6 +86,7 @@ export async function buildApp(given: {
     originAgentCluster: false,
     referrerPolicy: { policy: 'same-origin' },
   })
+  await app.register(methods)
   await app.register(pace)
   await app.register(fastifyCookie)
   await app.register(fastifyFormbody)

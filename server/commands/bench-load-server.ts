@@ -19,8 +19,11 @@ export type Ready = {
   readonly cookie: string
   readonly pages: readonly Page[]
 }
+export type Used = { readonly word: 'used'; readonly rss_MB: number; readonly cpu_s: number }
 export type Told = { readonly word: 'written'; readonly writes: number; readonly failed: number }
 
+/** From one entry to the next: somebody who logs without a pause. */
+export const WRITES_AFTER_ms = 2000
 const PASSWORD = 'a long enough word'
 /** So many branches are asked for in turn. */
 const BRANCHES = 12
@@ -48,16 +51,20 @@ export async function serve(folder: string): Promise<void> {
   await app.listen({ host: '127.0.0.1', port: 0 })
   const barePort = await serveBare(folder, texts)
   let [writes, failed] = [0, 0]
+  let writer: NodeJS.Timeout | null = null
   const write = () => {
     const vehicleId = vehicles[writes % vehicles.length] as string
     const changes = [{ kind: 'noted', text: `Looked at it, time ${writes}` }] as const
     const saved = append(db, clock, actor, { vehicleId, effectiveOn: today(clock, 'UTC'), title: `Looked at it ${writes}`, changes })
     writes++
     if (!saved.ok) failed++
+    writer = setTimeout(write, WRITES_AFTER_ms)
   }
   process.on('message', (word) => {
-    if (word === 'write') write()
-    if (word === 'memory') process.send?.({ word, rss_MB: process.memoryUsage().rss / 1e6 })
+    if (word === 'write on') write()
+    if (word === 'write off' && writer) clearTimeout(writer)
+    const { user, system } = process.cpuUsage()
+    if (word === 'used') process.send?.({ word, rss_MB: process.memoryUsage().rss / 1e6, cpu_s: (user + system) / 1e6 } satisfies Used)
     if (word === 'written') process.send?.({ word, writes, failed } satisfies Told)
   })
   const { port } = app.server.address() as { readonly port: number }

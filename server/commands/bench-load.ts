@@ -5,13 +5,20 @@
  */
 import { type ChildProcess, fork } from 'node:child_process'
 import { mkdtempSync, rmSync } from 'node:fs'
-import { connect, type Socket } from 'node:net'
+import { connect } from 'node:net'
 import { tmpdir } from 'node:os'
 import { join } from 'node:path'
-import { type Ready, serve, type Told } from './bench-load-server.ts'
+import { Line } from './bench-line.ts'
+import { type Ready, serve, type Told, type Used, WRITES_AFTER_ms } from './bench-load-server.ts'
 
-const WRITES_EVERY_ms = 500
-type Run = { readonly count: number; readonly errors: number; readonly perSecond: number; readonly p50_ms: number; readonly p99_ms: number }
+type Run = {
+  readonly errors: number
+  readonly perSecond: number
+  /** against what the server's process used, whatever else the machine did */
+  readonly perCpuSecond: number
+  readonly p50_ms: number
+  readonly p99_ms: number
+}
 
 if (process.argv[2] === 'serve') await serve(process.argv[3] as string)
 else await benchLoad(process.argv[2] === 'seconds' ? Number(process.argv[3]) : 60)
@@ -35,29 +42,29 @@ async function atOnce(
   given: { readonly seconds: number; readonly connections: number },
 ): Promise<void> {
   const { seconds, connections } = given
-  print(`${connections} connections, ${seconds} s each, an entry written every ${WRITES_EVERY_ms} ms`)
+  print(`${connections} connections, ${seconds} s each, an entry written ${WRITES_AFTER_ms / 1000} s after the last`)
   for (const page of ready.pages) {
     const ask = { port: ready.port, cookie: ready.cookie, urls: page.urls, connections, ms: (seconds * 1000) / 2 }
     const bare = { ...ask, port: ready.barePort, urls: [page.bare] }
-    const before = await memory(server)
-    const runs: Run[] = []
-    const limits: Run[] = []
-    const writer = setInterval(() => server.send('write'), WRITES_EVERY_ms)
-    await run({ ...ask, ms: 2000 })
-    for (let n = 0; n < 2; n++) runs.push(await run(ask))
-    clearInterval(writer)
-    const after = await memory(server)
-    await run({ ...bare, ms: 1000 })
-    for (let n = 0; n < 2; n++) limits.push(await run({ ...bare, ms: ask.ms / 4 }))
-    const ours = both(runs)
-    const limit = both(limits)
+    const before = await asked<Used>(server, 'used')
+    const [runs, limits]: [Run[], Run[]] = [[], []]
+    await run(server, { ...ask, ms: 2000 })
+    for (let n = 0; n < 2; n++) {
+      server.send('write on')
+      runs.push(await run(server, ask))
+      server.send('write off')
+      limits.push(await run(server, { ...bare, ms: ask.ms / 3 }))
+    }
+    const after = await asked<Used>(server, 'used')
+    const [ours, limit] = [both(runs), both(limits)]
     print(
       `  ${page.name}, ${page.bytes} bytes: ${ours.perSecond.toFixed(0)}/s, p50 ${ours.p50_ms.toFixed(1)} ms, p99 ${ours.p99_ms.toFixed(1)} ms, ` +
-        `${ours.errors} errors; bare ${limit.perSecond.toFixed(0)}/s; ratio ${(ours.perSecond / limit.perSecond).toFixed(2)}; ` +
-        `memory ${before.toFixed(0)} MB before, ${after.toFixed(0)} MB after`,
+        `${ours.errors} errors; bare ${limit.perSecond.toFixed(0)}/s; ratio ${(ours.perSecond / limit.perSecond).toFixed(2)}, ` +
+        `by the server's own processor time ${(ours.perCpuSecond / limit.perCpuSecond).toFixed(2)}; ` +
+        `memory ${before.rss_MB.toFixed(0)} MB before, ${after.rss_MB.toFixed(0)} MB after`,
     )
   }
-  const { writes, failed } = (await asked(server, 'written')) as Told
+  const { writes, failed } = await asked<Told>(server, 'written')
   print(`  ${writes} entries written so far, ${failed} refused`)
 }
 
@@ -70,9 +77,10 @@ type Ask = {
 }
 
 /** Each connection asks again as soon as it is answered; an answer that is no 200, or none, is an error. */
-async function run(ask: Ask): Promise<Run> {
+async function run(server: ChildProcess, ask: Ask): Promise<Run> {
   const times: number[] = []
   let errors = 0
+  const used = await asked<Used>(server, 'used')
   const started = performance.now()
   const until = started + ask.ms
   await Promise.all(
@@ -88,79 +96,29 @@ async function run(ask: Ask): Promise<Run> {
       line.end()
     }),
   )
+  const took_s = (performance.now() - started) / 1000
+  const cpu_s = (await asked<Used>(server, 'used')).cpu_s - used.cpu_s
   times.sort((a, b) => a - b)
   const at = (part: number) => times[Math.min(times.length - 1, Math.floor(times.length * part))] ?? Number.NaN
-  return {
-    count: times.length,
-    errors,
-    perSecond: (times.length * 1000) / (performance.now() - started),
-    p50_ms: at(0.5),
-    p99_ms: at(0.99),
-  }
+  return { errors, perSecond: times.length / took_s, perCpuSecond: times.length / cpu_s, p50_ms: at(0.5), p99_ms: at(0.99) }
 }
 
 /** The worse percentiles of the two, and their mean speed. */
 function both([a, b]: readonly Run[]): Run {
   if (!a || !b) throw new Error('two runs are needed')
   return {
-    count: a.count + b.count,
     errors: a.errors + b.errors,
     perSecond: (a.perSecond + b.perSecond) / 2,
+    perCpuSecond: (a.perCpuSecond + b.perCpuSecond) / 2,
     p50_ms: Math.max(a.p50_ms, b.p50_ms),
     p99_ms: Math.max(a.p99_ms, b.p99_ms),
   }
 }
 
-/** One connection, kept open, that knows just enough http to see where an answer ends. */
-class Line {
-  readonly #socket: Socket
-  #held = Buffer.alloc(0)
-  #missing = -1
-  #status = 0
-  #answered: (status: number) => void = () => {}
-
-  constructor(socket: Socket) {
-    this.#socket = socket.setNoDelay()
-    socket.on('data', (bytes) => this.#take(bytes))
-    socket.on('error', () => this.#answered(0))
-    socket.on('close', () => this.#answered(0))
-  }
-
-  get(url: string, cookie: string): Promise<number> {
-    return new Promise((resolve) => {
-      this.#answered = resolve
-      this.#socket.write(`GET ${url} HTTP/1.1\r\nHost: 127.0.0.1\r\nCookie: ${cookie}\r\n\r\n`)
-    })
-  }
-
-  end(): void {
-    this.#socket.end()
-  }
-
-  #take(bytes: Buffer): void {
-    if (this.#missing < 0) {
-      this.#held = Buffer.concat([this.#held, bytes])
-      const end = this.#held.indexOf('\r\n\r\n')
-      if (end < 0) return
-      const head = this.#held.toString('latin1', 0, end)
-      this.#status = Number(head.slice(9, 12))
-      this.#missing = Number(/content-length: (\d+)/i.exec(head)?.[1] ?? 0) - (this.#held.length - end - 4)
-      this.#held = Buffer.alloc(0)
-    } else this.#missing -= bytes.length
-    if (this.#missing > 0) return
-    this.#missing = -1
-    this.#answered(this.#status)
-  }
-}
-
-async function memory(server: ChildProcess): Promise<number> {
-  return ((await asked(server, 'memory')) as { readonly rss_MB: number }).rss_MB
-}
-
-function asked(server: ChildProcess, word: string): Promise<unknown> {
+async function asked<Answer>(server: ChildProcess, word: string): Promise<Answer> {
   const answer = heard(server, word)
   server.send(word)
-  return answer
+  return (await answer) as Answer
 }
 
 function heard(server: ChildProcess, word: string): Promise<unknown> {
