@@ -18,18 +18,22 @@ import type { Clock } from './records/clock.ts'
 import { isDamage, noteDamage } from './records/damage.ts'
 import type { Db } from './records/database.ts'
 import { gauges } from './records/gauges.ts'
+import { newId } from './records/ids.ts'
 import { isFirstRun } from './records/people.ts'
 import { drop, receive } from './records/photo-files.ts'
 import { readOnlyBecause } from './records/sanity.ts'
 import { noteSecurity } from './records/security-log.ts'
 import { sessionOf } from './records/sessions.ts'
 import { SignInLimits } from './records/sign-in-limits.ts'
+import { writesOf } from './records/writes.ts'
 import { basePaths, withoutBase } from './web/base-path.ts'
 import { errorPages } from './web/error-pages.ts'
 import { guard } from './web/guard.ts'
-import { keptForms } from './web/kept-forms.ts'
 import { hosts } from './web/hosts.ts'
+import { keptForms } from './web/kept-forms.ts'
+import { keptPages } from './web/kept-pages.ts'
 import { loggedAddress } from './web/logged-address.ts'
+import { methods } from './web/methods.ts'
 import { metrics } from './web/metrics.ts'
 import { multipart } from './web/multipart.ts'
 import { oddAddresses, readable } from './web/odd-addresses.ts'
@@ -39,6 +43,7 @@ import { requestLog } from './web/request-log.ts'
 import { sessions } from './web/session.ts'
 import { stopping } from './web/stopping.ts'
 import { views } from './web/views.ts'
+import type { Address } from './decorations.ts'
 import './decorations.ts'
 
 export const POLICY = {
@@ -48,6 +53,7 @@ export const POLICY = {
   imgSrc: ["'self'", 'data:', 'blob:'],
   fontSrc: ["'self'"],
   connectSrc: ["'self'"],
+  objectSrc: ["'none'"],
   formAction: ["'self'"],
   frameAncestors: ["'none'"],
   baseUri: ["'none'"],
@@ -75,6 +81,11 @@ export async function buildApp(given: {
     requestTimeout: 30 * 60_000,
     genReqId: () => randomBytes(6).toString('hex'),
   })
+  const answered: Address[] = []
+  app.decorate('answered', answered)
+  app.addHook('onRoute', ({ method, url }) => {
+    for (const one of [method].flat()) answered.push({ method: one, url })
+  })
   app.decorate('db', given.db)
   app.decorate('clock', given.clock)
   app.decorate('config', given.config)
@@ -99,6 +110,7 @@ export async function buildApp(given: {
   await app.register(requestLog)
   await app.register(oddAddresses)
   await app.register(hosts, { hosts: config.hosts })
+  await app.register(methods)
   await app.register(pace)
   await app.register(fastifyCookie)
   // After the cookies: what is set in them is changed too.
@@ -132,6 +144,7 @@ export async function buildApp(given: {
         personId: request.signedIn ? request.actor.personId : null,
       }),
   })
+  await app.register(keptPages, { writes: writesOf(given.db), newOnce: () => newId(given.clock) })
   await app.register(errorPages)
   await app.register(metrics, { allows: config.metrics, gauges: gauges({ db: given.db, data: config.data }) })
   await app.register(api, { prefix: '/api' })

@@ -90,7 +90,7 @@ export const sessions = plugin<Options>(async (app, options) => {
 
 /** Programs show a token of their own there: no cookie counts, so neither does a form's token. */
 export function isForPrograms(request: FastifyRequest): boolean {
-  return request.url.startsWith('/api/')
+  return /^\/api(?=[/?]|$)/.test(request.url)
 }
 
 /** Addresses that anybody may ask for. */

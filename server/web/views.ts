@@ -45,21 +45,21 @@ export const views = plugin<Options>(async (app, { folder, alarm = () => null })
       swaps: given.swaps === true,
       scripts: [...(request.signedIn ? ['draft'] : []), ...(given.scripts ?? [])],
       styles: given.styles ?? [],
-      formToken: request.formToken,
+      formToken: request.keeping ? app.tokenPlace : request.formToken,
       person: request.signedIn ? request.actor.name : '',
       signedIn: request.signedIn,
       alarm: request.signedIn ? alarm(request) : null,
       address: absolute(request, request.url),
       today: day.format(app.clock.now()),
     }
-    return html(this, eta.render(`/${template}`, strict({ ...view, page })), given.status)
+    return html(this, this.filled(eta.render(`/${template}`, strict({ ...view, page })), given.status ?? 200), given.status)
   })
   app.decorateReply('fragment', function (template, view, given = {}) {
     return html(this, eta.render(`/${template}`, strict(view)), given.status)
   })
 })
 
-function html(reply: FastifyReply, text: string, status = 200): FastifyReply {
+function html(reply: FastifyReply, text: string | Buffer, status = 200): FastifyReply {
   return reply.status(status).header('cache-control', 'no-store').type('text/html; charset=utf-8').send(text)
 }
 
