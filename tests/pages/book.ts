@@ -122,6 +122,7 @@ export async function addressesOf(book: Book): Promise<Readonly<Record<string, r
       `${V}/wiring-drawing?on=2023-05-10`,
       `/vehicles/${wren}/wiring-drawing?on=2000-01-01`,
     ],
+    '/vehicles/:id/cut-list': [`${V}/cut-list`, `${V}/cut-list?harness=r7&end=50&share=10`, `${V}/cut-list?on=2023-05-10`],
     '/vehicles/:id/compare': [
       `${V}/compare`,
       `${V}/compare?from=2023-05-10&to=2023-05-10`,
@@ -236,6 +237,7 @@ export const NO_PAGES = [
   '/healthz',
   '/api-guide/openapi.json',
   '/vehicles/:id/document.json',
+  '/vehicles/:id/cut-list.csv',
   '/login',
   '/first-run',
 ]
