@@ -70,7 +70,7 @@ test('the page lists a harness alone, keeps what was asked, and refuses what is 
   expect(rowsOf(all, 'cut-table').length).toBeGreaterThan(60)
   // Recorded 1.6 m: 1.6 · 1.1 + 0.1 = 1.86 m.
   expect(lines.find((line) => line.startsWith('Dipped beam, left feed'))).toContain(
-    '2.5 mm² RD/WH 1.6 m 1.86 m Relay R1, dipped beam 87 terminal 6.3 mm receptacle, by F-crimp pliers',
+    '2.5 mm² RD/WH 1.6 m 1.86 m Relay R1, dipped beam 87 6.3 mm receptacle, by F-crimp pliers',
   )
   expect(one).toContain(`<option value="${dipped}" selected>`)
   const wrong = await book.get(`${V}/cut-list?end=much`)

@@ -77,7 +77,11 @@ export function view(given: {
       colour: line.colour || NOT_RECORDED,
       length: line.length_m === null ? NOT_RECORDED : figure(line.length_m, 'm'),
       cut: line.cut_m === null ? 'not known' : metres(line.cut_m),
-      ends: line.ends.map((end) => ({ at: end.at, terminal: end.terminal || NOT_RECORDED, tool: end.tool })),
+      ends: line.ends.map((end) => ({
+        at: end.at,
+        terminal: end.terminal === '' ? 'terminal not recorded' : end.terminal,
+        tool: end.tool,
+      })),
       sleeve: line.sleeve,
     })),
     totals: cutTotals(lines).map((total) => ({

@@ -90,12 +90,16 @@ export function drawingWords(document: VehicleDocument): Words {
       if (!one) return { above: [], below: [] }
       const { number, crossSection, colour, length, fittings } = wireWords(one.component, one.part)
       const first = [number, crossSection, colour].filter((word) => word !== '').join(' ')
-      const ends = (['a', 'b'] as const).flatMap((end) =>
-        fittings[end].terminal === '' ? [] : [`${end} ${shortened(fittings[end].terminal, 18)}`],
-      )
+      const ends = fittingLines(fittings.a.terminal, fittings.b.terminal)
       return { above: first === '' ? [] : [first], below: [length, ...ends].filter((word) => word !== '') }
     },
   }
+}
+
+/** The terminals of both ends, on one line where they are alike. */
+function fittingLines(a: string, b: string): readonly string[] {
+  if (a !== '' && a === b) return [`a, b ${shortened(a, 18)}`]
+  return [a === '' ? '' : `a ${shortened(a, 18)}`, b === '' ? '' : `b ${shortened(b, 18)}`].filter((line) => line !== '')
 }
 
 /** "Relay R1 30"; a place where wires meet has no terminals to tell apart. */
