@@ -170,8 +170,10 @@ class Plate {
     through: readonly string[],
     { x, from, to, key }: { readonly x: number; readonly from: number; readonly to: number; readonly key: string },
   ): void {
-    if (through.length === 0)
-      return this.stroke({ d: `M${at(x)} ${at(from)}V${at(to)}`, amperes: Math.abs(this.given.facts(key).current_A) })
+    if (through.length === 0) {
+      this.stroke({ d: `M${at(x)} ${at(from)}V${at(to)}`, amperes: Math.abs(this.given.facts(key).current_A) })
+      return
+    }
     const step = (to - from) / through.length
     through.forEach((conductor, n) => {
       const [y1, y2] = [from + n * step, from + (n + 1) * step]
@@ -283,11 +285,6 @@ class Plate {
           to: y,
           key: leaf,
         })
-      for (const leaf of leaves.filter((one) => (this.returnOf.get(one)?.through ?? []).length === 0))
-        this.stroke({
-          d: `M${at(this.columnOf.get(leaf) as number)} ${at(this.top(leaf) + BODY)}V${at(y)}`,
-          amperes: Math.abs(this.given.facts(leaf).current_A),
-        })
       const { href, title, name, figure, verdict } = this.given.facts(key)
       const x = 18 + order.length * DROP
       const words = `${text({ x, y: y - 14, words: name, look: 'name', anchor: 'start' })}${text({ x: x + name.length * 6.5 + 8, y: y - 14, words: figure, look: 'figure', anchor: 'start' })}`
@@ -307,11 +304,6 @@ class Plate {
       if (node.parent === null) continue
       const x = dropOf.get(node.component) as number
       this.line(node.through, { x, from: yOf.get(node.component) as number, to: yOf.get(node.parent) as number, key: node.component })
-      if (node.through.length === 0)
-        this.stroke({
-          d: `M${at(x)} ${at(yOf.get(node.component) as number)}V${at(yOf.get(node.parent) as number)}`,
-          amperes: sum.get(node.component) ?? 0,
-        })
     }
     return from + 26 + order.length * RAIL
   }

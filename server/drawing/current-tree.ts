@@ -27,6 +27,7 @@ export function returnNodes(
   linked: Linked,
   given: { readonly fed: ReadonlySet<string>; readonly amperes: (conductor: string) => number },
 ): readonly TreeNode[] {
+  const { amperes } = given
   const kindOf = (key: string) => linked.symbols.get(key)?.part.kind ?? 'point'
   const linksAt = new Map<string, Link[]>()
   for (const link of linked.links)
@@ -55,11 +56,10 @@ export function returnNodes(
         at: there.component,
         parent: given.parent,
         through,
-        amps: link.conductor === null ? Number.POSITIVE_INFINITY : given_A(link.conductor),
+        amps: link.conductor === null ? Number.POSITIVE_INFINITY : amperes(link.conductor),
       })
     }
   }
-  const given_A = given.amperes
   for (const source of sources) {
     if (nodes.has(source)) continue
     nodes.set(source, { component: source, through: [], parent: null })
