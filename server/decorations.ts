@@ -8,8 +8,13 @@ import type { Db } from './records/database.ts'
 import type { SignInLimits } from './records/sign-in-limits.ts'
 import type { Outbound } from './web/outbound.ts'
 
+/** A method and a pattern that are answered. */
+export type Address = { readonly method: string; readonly url: string }
+
 declare module 'fastify' {
   interface FastifyInstance {
+    /** everything that is answered, as it was registered */
+    answered: readonly Address[]
     db: Db
     clock: Clock
     config: Config
