@@ -216,7 +216,7 @@ function inFeedOrder(
 }
 
 function chunked(keys: readonly string[], most: number): readonly (readonly string[])[] {
-  const count = Math.ceil(keys.length / Math.max(1, most))
-  const size = Math.ceil(keys.length / Math.max(1, count))
+  const count = Math.max(1, Math.ceil(keys.length / Math.max(1, most)))
+  const size = Math.ceil(keys.length / count)
   return Array.from({ length: count }, (_, n) => keys.slice(n * size, (n + 1) * size)).filter((chunk) => chunk.length > 0)
 }

@@ -85,7 +85,7 @@ export function planOf(linked: Linked, words: Words, most: (piece: string) => nu
 type Place = 'here' | 'ground' | 'elsewhere'
 
 /** The piece that a link is drawn in: a circuit's rather than that of the rail or ground it hangs on. */
-function pieceOfLink(link: Link, groups: Groups): Piece {
+export function pieceOfLink(link: Link, groups: Groups): Piece {
   const weight = ({ component }: End) => (groups.isBody(component) ? 3 : groups.isGround(component) ? 2 : groups.isRail(component) ? 1 : 0)
   const [first, second] = [link.from, link.to]
   const own =

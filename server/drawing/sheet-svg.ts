@@ -1,9 +1,10 @@
 /** One sheet as SVG: symbols, wires and words, each a link, in one colour, by attributes and classes alone. */
-import type { Drawing } from './wiring-drawing.ts'
+
 import type { PlacedNode, PlacedPiece, PlacedWire, Point } from './layout.ts'
-import { escaped, link, text } from './svg.ts'
 import { FIGURE, NAME } from './plan.ts'
 import { SHEET, type Sheet } from './sheets.ts'
+import { escaped, link, text } from './svg.ts'
+import type { Drawing } from './wiring-drawing.ts'
 
 /** What a page tells of a component: in words, and where its own page is. */
 export type Told = {

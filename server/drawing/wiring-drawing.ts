@@ -1,10 +1,12 @@
 /** The wiring drawing of a document: planned, laid out, put on sheets. */
-import { type PlacedPiece, placedOf, graphOf, type Point } from './layout.ts'
+
+import type { ElkNode } from 'elkjs'
+import type { VehicleDocument } from '../engine/vehicle.ts'
+import { graphOf, type PlacedPiece, type Point, placedOf } from './layout.ts'
 import type { Layouts } from './layouts.ts'
 import { type Linked, linksOf } from './links.ts'
-import { planOf, type Words } from './plan.ts'
+import { type PlanPiece, planOf, type Words } from './plan.ts'
 import { isTooLarge, referenceOf, type Sheet, sheetsOf } from './sheets.ts'
-import type { VehicleDocument } from '../engine/vehicle.ts'
 
 export type Drawing = {
   readonly sheets: readonly Sheet[]
@@ -23,10 +25,20 @@ export async function wiringDrawing(document: VehicleDocument, words: Words, lay
   const linked = linksOf(document)
   const most = new Map<string, number>()
   let placed: readonly PlacedPiece[] = []
+  /** What a piece was laid out as in an earlier round: only those cut anew are laid out again. */
+  const known = new Map<string, ElkNode>()
+  const placedPieces = async (pieces: readonly PlanPiece[]) => {
+    const graphs = pieces.map((piece) => ({ piece, graph: graphOf(piece) })).map((one) => ({ ...one, key: JSON.stringify(one.graph) }))
+    const fresh = graphs.filter((one) => !known.has(one.key))
+    const answers = await layouts.place(fresh.map((one) => one.graph))
+    fresh.forEach((one, n) => {
+      known.set(one.key, answers[n] as ElkNode)
+    })
+    return graphs.map(({ piece, key }) => placedOf(piece, known.get(key) as ElkNode))
+  }
   for (let round = 0; round < ROUNDS; round++) {
     const { pieces } = planOf(linked, words, (piece) => most.get(piece) ?? MOST_SYMBOLS)
-    const graphs = await layouts.place(pieces.map(graphOf))
-    placed = pieces.map((piece, n) => placedOf(piece, graphs[n] as (typeof graphs)[number]))
+    placed = await placedPieces(pieces)
     const large = placed.filter((one) => isTooLarge(one) && one.members.length > LEAST_SYMBOLS)
     if (large.length === 0) break
     for (const one of large) {

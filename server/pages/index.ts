@@ -12,6 +12,8 @@ import * as components from './components/routes.ts'
 import * as confirm from './confirm/routes.ts'
 import * as copy from './copy/routes.ts'
 import * as costs from './costs/routes.ts'
+import * as currentPicture from './current-picture/routes.ts'
+import * as cutList from './cut-list/routes.ts'
 import * as decisions from './decisions/routes.ts'
 import * as due from './due/routes.ts'
 import * as entry from './entry/routes.ts'
@@ -62,6 +64,8 @@ const pages = [
   finding,
   compare,
   wiringDrawing,
+  currentPicture,
+  cutList,
   components,
   branch,
   life,

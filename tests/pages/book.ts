@@ -130,6 +130,12 @@ export async function addressesOf(book: Book): Promise<Readonly<Record<string, r
       `${V}/wiring-drawing?on=2023-05-10`,
       `/vehicles/${wren}/wiring-drawing?on=2000-01-01`,
     ],
+    '/vehicles/:id/current-picture': [
+      `${V}/current-picture`,
+      `${V}/current-picture?on=2023-05-10&condition=start`,
+      `/vehicles/${wren}/current-picture?on=2000-01-01`,
+    ],
+    '/vehicles/:id/cut-list': [`${V}/cut-list`, `${V}/cut-list?harness=fuse-dip-left&end=50&share=10`, `${V}/cut-list?on=2023-05-10`],
     '/vehicles/:id/compare': [
       `${V}/compare`,
       `${V}/compare?from=2023-05-10&to=2023-05-10`,
@@ -266,6 +272,7 @@ export const NO_PAGES = [
   '/readyz',
   '/api-guide/openapi.json',
   '/vehicles/:id/document.json',
+  '/vehicles/:id/cut-list.csv',
   '/vehicles/:id/fuse-box/:box/chart.pdf',
   '/vehicles/:id/handover-file.pdf',
   '/login',

@@ -12,6 +12,8 @@ export type WireWords = {
   readonly number: string
   /** "2.5 mm²", "2 × 2.5 mm²", "12 AWG" */
   readonly crossSection: string
+  /** of one of those laid side by side */
+  readonly one: string
   /** "RD/WH": letters of IEC 60757, the stripe second */
   readonly colour: string
   readonly length: string
@@ -20,10 +22,13 @@ export type WireWords = {
 
 export function wireWords(component: Component, part: Part): WireWords {
   const { number, colour, stripe, length_m, fittings } = component
+  const one = sizeWords(part)
+  const many = component.parallel ?? 1
   const fitting = (end: 'a' | 'b') => ({ terminal: fittings?.[end]?.terminal ?? '', tool: fittings?.[end]?.tool ?? '' })
   return {
     number: number ?? '',
-    crossSection: crossSectionWords(component, part),
+    crossSection: many > 1 && one !== '' ? `${many} × ${one}` : one,
+    one,
     colour: [colour ?? '', stripe ?? ''].filter((one) => one !== '').join('/'),
     length: length_m === undefined ? '' : figure(length_m, 'm'),
     fittings: { a: fitting('a'), b: fitting('b') },
@@ -55,17 +60,11 @@ export function zoneName(document: VehicleDocument, key: string | undefined): st
   return document.zones?.find((zone) => zone.key === key)?.name ?? ''
 }
 
-function crossSectionWords(component: Component, part: Part): string {
+function sizeWords(part: Part): string {
   const { crossSection_mm2: area, size } = part.ratings
-  const one =
-    typeof area === 'number'
-      ? figure(area, 'mm2')
-      : isSize(size)
-        ? size.system === 'mm2'
-          ? `${size.name} mm²`
-          : `${size.name} ${size.system}`
-        : ''
-  return one !== '' && (component.parallel ?? 1) > 1 ? `${component.parallel} × ${one}` : one
+  if (typeof area === 'number') return figure(area, 'mm2')
+  if (!isSize(size)) return ''
+  return size.system === 'mm2' ? `${size.name} mm²` : `${size.name} ${size.system}`
 }
 
 function isSize(value: unknown): value is SizeName {
@@ -91,12 +90,16 @@ export function drawingWords(document: VehicleDocument): Words {
       if (!one) return { above: [], below: [] }
       const { number, crossSection, colour, length, fittings } = wireWords(one.component, one.part)
       const first = [number, crossSection, colour].filter((word) => word !== '').join(' ')
-      const ends = (['a', 'b'] as const).flatMap((end) =>
-        fittings[end].terminal === '' ? [] : [`${end} ${shortened(fittings[end].terminal, 18)}`],
-      )
+      const ends = fittingLines(fittings.a.terminal, fittings.b.terminal)
       return { above: first === '' ? [] : [first], below: [length, ...ends].filter((word) => word !== '') }
     },
   }
+}
+
+/** The terminals of both ends, on one line where they are alike. */
+function fittingLines(a: string, b: string): readonly string[] {
+  if (a !== '' && a === b) return [`a, b ${shortened(a, 18)}`]
+  return [a === '' ? '' : `a ${shortened(a, 18)}`, b === '' ? '' : `b ${shortened(b, 18)}`].filter((line) => line !== '')
 }
 
 /** "Relay R1 30"; a place where wires meet has no terminals to tell apart. */

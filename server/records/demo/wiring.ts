@@ -16,6 +16,8 @@ const WIRE_BY_FUSE: Readonly<Record<number, string>> = {
   40: 'wire-10',
 }
 
+const receptacle = { terminal: '6.3 mm receptacle', tool: 'F-crimp pliers' }
+
 export function fit(key: string, name: string, part: string, more: Partial<Component> = {}): Change {
   return { kind: 'fitted', component: { key, name, part, ...more } }
 }
@@ -33,9 +35,11 @@ export function wire(given: {
   from: string
   to: string
   zone: string
+  /** wire number, colours and fittings, where the builder kept to his own scheme */
+  marks?: Pick<Component, 'number' | 'colour' | 'stripe' | 'fittings'>
 }): readonly Change[] {
   return [
-    fit(given.key, given.name, given.part, { length_m: given.length_m, zone: given.zone }),
+    fit(given.key, given.name, given.part, { length_m: given.length_m, zone: given.zone, ...given.marks }),
     tie(given.from, `${given.key}:a`),
     tie(`${given.key}:b`, given.to),
   ]
@@ -63,7 +67,16 @@ export function circuit(given: {
   return [
     fit(fuse, given.fuseName, `fuse-${given.fuse_A}`, { zone: given.zone, position: given.fuseName }),
     tie(given.from, `${fuse}:in`),
-    ...(given.relay ? relayAhead({ ...given.relay, from: `${fuse}:out`, part: given.relay.part, wirePart: part, zone: given.zone }) : []),
+    ...(given.relay
+      ? relayAhead({
+          ...given.relay,
+          from: `${fuse}:out`,
+          part: given.relay.part,
+          wirePart: part,
+          zone: given.zone,
+          number: given.fuseName,
+        })
+      : []),
     fit(given.key, given.name, given.load, { zone: given.loadZone }),
     ...wire({
       key: `feed-${given.key}`,
@@ -73,6 +86,7 @@ export function circuit(given: {
       from: feed,
       to: `${given.key}:+`,
       zone: given.loadZone,
+      marks: { number: `${given.fuseName}-2`, colour: 'RD', stripe: 'WH', fittings: { a: receptacle, b: receptacle } },
     }),
     ...wire({
       key: `back-${given.key}`,
@@ -82,6 +96,7 @@ export function circuit(given: {
       from: `${given.key}:-`,
       to: given.ground,
       zone: given.loadZone,
+      marks: { number: `${given.fuseName}-3`, colour: 'BN', fittings: { a: receptacle } },
     }),
   ]
 }
@@ -107,6 +122,7 @@ export function alsoFed(given: {
       from: given.from,
       to: `${given.key}:+`,
       zone: given.zone,
+      marks: { colour: 'RD', stripe: 'GN' },
     }),
     ...wire({
       key: `back-${given.key}`,
@@ -116,6 +132,7 @@ export function alsoFed(given: {
       from: `${given.key}:-`,
       to: given.ground,
       zone: given.zone,
+      marks: { colour: 'BN' },
     }),
   ]
 }
@@ -129,6 +146,7 @@ function relayAhead(given: {
   from: string
   wirePart: string
   zone: string
+  number: string
 }): readonly Change[] {
   return [
     fit(given.key, given.name, given.part, { zone: given.zone }),
@@ -140,6 +158,7 @@ function relayAhead(given: {
       from: given.from,
       to: `${given.key}:30`,
       zone: given.zone,
+      marks: { number: `${given.number}-1`, colour: 'RD', fittings: { b: receptacle } },
     }),
     fit(`switch-${given.key}`, `${given.name} switch`, 'dash-switch', { zone: 'cabin' }),
     ...wire({
@@ -150,6 +169,7 @@ function relayAhead(given: {
       from: given.control,
       to: `switch-${given.key}:in`,
       zone: 'cabin',
+      marks: { number: `${given.number}-5`, colour: 'YE' },
     }),
     ...wire({
       key: `coil-${given.key}`,
@@ -159,6 +179,7 @@ function relayAhead(given: {
       from: `switch-${given.key}:out`,
       to: `${given.key}:86`,
       zone: 'cabin',
+      marks: { number: `${given.number}-6`, colour: 'YE', stripe: 'BK', fittings: { b: receptacle } },
     }),
     ...wire({
       key: `coil-back-${given.key}`,
@@ -168,6 +189,7 @@ function relayAhead(given: {
       from: `${given.key}:85`,
       to: given.ground,
       zone: given.zone,
+      marks: { number: `${given.number}-7`, colour: 'BN', fittings: { a: receptacle } },
     }),
   ]
 }
