@@ -14,7 +14,7 @@ import { createOwner, signIn } from '../records/people.ts'
 
 const size = { vehicles: 200, entriesPerVehicle: 500, parts: 20_000, photosPerVehicle: 250 }
 const owner = { name: 'Owner', password: 'a long enough word' }
-const rounds = 200
+const rounds = 100
 /** every so many parts the same kind comes round */
 const kindsOfPart = 7
 

@@ -197,9 +197,9 @@ const MOST_TITLE = 70
 /** What a note says begins its title: in a journal of twenty years “noted” alone says nothing. */
 function titleOf(verb: Verb, done: Done, text: string): string {
   if (verb === 'swapped') return `${done.name} swapped for ${done.part}`.slice(0, 200)
-  const [says = ''] = text.split('\n')
-  if (verb === 'noted' && says !== '') {
-    const begun = says.length > MOST_TITLE ? `${says.slice(0, MOST_TITLE).trimEnd()} …` : says
+  const letters = [...(text.split('\n')[0] ?? '')]
+  if (verb === 'noted' && letters.length > 0) {
+    const begun = letters.length > MOST_TITLE ? `${letters.slice(0, MOST_TITLE).join('').trimEnd()} …` : letters.join('')
     return done.name === '' ? begun : `${done.name}: ${begun}`
   }
   return `${done.name || 'Vehicle'} ${verb}`
