@@ -131,7 +131,7 @@ async function ask(file: string): Promise<void> {
     ['findings', (n) => `/vehicles/${vehicle(n)}/findings`],
   ]
   const asked = process.argv[5]
-  for (const [name, url] of pages.filter(([name]) => asked === undefined || name === asked)) {
+  for (const [name, url] of pages.filter(([name]) => asked === undefined || asked.split(';').includes(name))) {
     const get = async (n: number) => {
       const reply = await fetch(`${at}${url(n)}`, { headers: { cookie } })
       if (reply.status !== 200) throw new Error(`${url(n)}: ${reply.status}`)
