@@ -157,6 +157,10 @@ const forms: Readonly<
       fields: { verb: 'removed', component: n === 1 ? 'cab-lamp' : 'fridge', fate: 'bin', ...DAY },
     }),
   },
+  '/vehicles/:id/identity': {
+    table: 'entries',
+    form: (n) => ({ page: `${V}/identity`, action: `${V}/identity`, fields: { make: `Invented ${n}`, vin: `VIN0000000000000${n}` } }),
+  },
   '/vehicles/:id/chains': {
     table: 'entries',
     form: (n) => ({
@@ -316,7 +320,11 @@ const OTHERS = [
   // Each feed is one of its own; taking one back twice says the same.
   '/feeds',
   '/feeds/revocations',
-  // Each is one of its own, shown once: programs.test.ts. The rest say the same twice.
+  // Each is one of its own, shown once: programs.test.ts, hand-over.test.ts. The rest say the same twice.
+  '/vehicles/:id/hand-over',
+  '/vehicles/:id/hand-over/:share/revocations',
+  // Shows a code for a link that is kept nowhere.
+  '/vehicles/:id/labels/build-page',
   '/tokens',
   '/tokens/:id/revocations',
   '/webhooks',
