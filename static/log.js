@@ -33,7 +33,7 @@
   }
 
   function tell() {
-    const arrived = document.querySelectorAll('#photos-sent input[name=photos]').length
+    const arrived = [...document.querySelectorAll('#photos-sent input[name=photos]')].filter((one) => one.type === 'hidden' || one.checked).length
     const words = [
       sending.size > 0 ? `${counted(sending.size)} on the way.` : '',
       arrived > 0 ? `${counted(arrived)} sent.` : '',

@@ -14,7 +14,7 @@ import { createOwner, signIn } from '../records/people.ts'
 
 const size = { vehicles: 200, entriesPerVehicle: 500, parts: 20_000, photosPerVehicle: 250 }
 const owner = { name: 'Owner', password: 'a long enough word' }
-const rounds = 200
+const rounds = 100
 /** every so many parts the same kind comes round */
 const kindsOfPart = 7
 
@@ -131,7 +131,7 @@ async function ask(file: string): Promise<void> {
     ['findings', (n) => `/vehicles/${vehicle(n)}/findings`],
   ]
   const asked = process.argv[5]
-  for (const [name, url] of pages.filter(([name]) => asked === undefined || name === asked)) {
+  for (const [name, url] of pages.filter(([name]) => asked === undefined || asked.split(';').includes(name))) {
     const get = async (n: number) => {
       const reply = await fetch(`${at}${url(n)}`, { headers: { cookie } })
       if (reply.status !== 200) throw new Error(`${url(n)}: ${reply.status}`)

@@ -7,6 +7,7 @@ import type { Actor, Change, Fate, Result } from './contract.ts'
 import { type Db, inTransaction } from './database.ts'
 import { liveEntries } from './entry-rows.ts'
 import { append } from './journal.ts'
+import { Lately } from './lately.ts'
 import { partsById } from './part-rows.ts'
 import { done, refusal, refused } from './refusals.ts'
 import { stateOn } from './state.ts'
@@ -118,7 +119,9 @@ export function inspectionKey(given: { readonly partId: string; readonly compone
 
 /** What fitted or swapped which part where, by rows: they never change, so only what was recorded since is read. */
 type Held = { readonly lastRow: number; readonly lastId: string; readonly byPart: Map<string, Set<string>> }
-const kept = new WeakMap<Db, Map<string, Held>>()
+const kept = new WeakMap<Db, Lately<Held>>()
+/** Vehicles by part, of all households together. */
+const mostHeld = 200_000
 
 /** Vehicles in whose journal the part is named as fitted, whether that still counts or not; the fold decides. */
 function vehiclesThatHeld(db: Db, actor: Actor, partId: string): readonly string[] {
@@ -126,7 +129,7 @@ function vehiclesThatHeld(db: Db, actor: Actor, partId: string): readonly string
 }
 
 function heldBy(db: Db, actor: Actor): Held {
-  const mine = kept.get(db) ?? new Map<string, Held>()
+  const mine = kept.get(db) ?? new Lately<Held>(mostHeld)
   kept.set(db, mine)
   const before = mine.get(actor.householdId)
   // Read in a transaction that came to nothing, the last row is not there any more, or is another.
@@ -143,7 +146,11 @@ function heldBy(db: Db, actor: Actor): Held {
   for (const { vehicle, part } of rows) from.byPart.set(part, (from.byPart.get(part) ?? new Set<string>()).add(vehicle))
   const last = rows.at(-1)
   const held: Held = last ? { lastRow: last.row, lastId: last.id, byPart: from.byPart } : from
-  mine.set(actor.householdId, held)
+  mine.set(
+    actor.householdId,
+    held,
+    [...held.byPart.values()].reduce((sum, vehicles) => sum + vehicles.size, 0),
+  )
   return held
 }
 

@@ -42,6 +42,24 @@ describe('the list of what is due', () => {
   })
 })
 
+test('a long list comes fifty to a page, unfinished wiring first, and many vehicles are chosen from a list', async () => {
+  const many = await openBook({ demo: false })
+  for (let n = 1; n <= 9; n++) await many.post('/vehicles', { name: `Fern ${n}`, systemVoltage_V: '12' })
+  const first = /href="(\/vehicles\/[^"]+)">Fern 1</.exec((await many.get('/')).body)?.[1] as string
+  for (let n = 0; n < 60; n++)
+    await many.post(`${first}/due-items`, { what: `Look ${n}`, on: `2027-01-${String(1 + (n % 28)).padStart(2, '0')}`, key: `look-${n}` })
+  const [one, two, past] = await Promise.all(['/due', '/due?page=2', '/due?page=99'].map(async (path) => (await many.get(path)).body))
+  const rows = (body = '') => body.split('/due/look-').length - 1
+  expect([rows(one), rows(two), rows(past)]).toEqual([50, 10, 10])
+  expect(textOf(one as string)).toContain('60 things, page 1 of 2')
+  for (const body of [one, two] as string[]) expect(faultsOf(body)).toEqual([])
+  expect(one).toContain('href="/due?page=2"')
+  expect(one).not.toContain('/due-items/new')
+  expect((await many.get(`/due?vehicle=${first.split('/').at(-1)}`)).headers.location).toBe(`${first}/due-items/new`)
+  expect((await many.get('/due?vehicle=ghost')).statusCode).toBe(200)
+  await many.close()
+})
+
 describe('one thing due', () => {
   test('is set once though the form is sent twice, changed, done with its next day set, and dropped', async () => {
     const fields = item({

@@ -191,3 +191,24 @@ test('both sample documents come in, and every component has its branch page', a
       expect((await get(`${done.headers.location}/components/${key}`)).statusCode, key).toBe(200)
   }
 }, 120_000)
+
+test('a vehicle document comes from a file too: once however often it is sent, shown where it is refused, and only as text', async () => {
+  const text = readFileSync(`${import.meta.dirname}/../networks/small.json`, 'utf8')
+  const named = (name: string) => Buffer.from(text.replace(/"name": ?"[^"]+"/, `"name":"${name}"`))
+  const once = /name="once" value="([^"]+)"/.exec((await book.get('/vehicles/import')).body)?.[1] as string
+  const sent = (bytes: Buffer) =>
+    book.send('/vehicles/import', { files: [{ name: 'vehicle.json', bytes, type: 'application/json' }], fields: { once } })
+  const replies = [await sent(named('From a file')), await sent(named('From a file')), await sent(named('Another file'))]
+  expect(replies.map((reply) => reply.statusCode)).toEqual([303, 303, 303])
+  expect(replies[1]?.headers.location).toBe(replies[0]?.headers.location)
+  expect(replies[2]?.headers.location).not.toBe(replies[0]?.headers.location)
+  expect((await book.get(replies[0]?.headers.location as string)).body).toContain('From a file')
+  const refused = await sent(Buffer.from('{"format": 3'))
+  expect(refused.statusCode).toBe(422)
+  expect(faultsOf(refused.body)).toEqual([])
+  expect(refused.body).toContain('{&quot;format&quot;: 3')
+  const binary = await sent(Buffer.from([0x7b, 0xff, 0xfe, 0x7d]))
+  expect(binary.statusCode).toBe(422)
+  expect(textOf(binary.body)).toContain('not text in UTF-8')
+  expect((await sent(Buffer.alloc(5_000_001, 0x20))).statusCode).toBe(422)
+})

@@ -78,6 +78,13 @@ describe('every field of the form is kept in the entry', () => {
     ])
     expect((await saved({ text: 'Washed.' })).changes).toEqual([{ kind: 'noted', text: 'Washed.' }])
   })
+  test('a note is called by how it begins, another job by what was done', async () => {
+    expect((await saved({ text: 'Rattle behind the dash.\nGone when warm.' })).title).toBe('Rattle behind the dash.')
+    expect((await saved({ component: 'r7', text: 'Looks tired.' })).title).toBe('Relay R7, work lamps: Looks tired.')
+    expect((await saved({ text: 'a'.repeat(200) })).title).toBe(`${'a'.repeat(70)} …`)
+    expect((await saved({ verb: 'serviced', component: 'r7', text: 'Cleaned.' })).title).toBe('Relay R7, work lamps serviced')
+    expect((await saved({ text: '', title: 'Only a title' })).title).toBe('Only a title')
+  })
   test('what another kind of work asks for is not read, whatever stands in it', async () => {
     const entry = await saved({ text: 'A note.', part: 'ghost', fate: 'exploded', length: 'far', value: 'much', name: 'x'.repeat(500) })
     expect(entry.changes).toEqual([{ kind: 'noted', text: 'A note.' }])

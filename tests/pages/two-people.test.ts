@@ -137,7 +137,7 @@ describe('an entry’s versions, undo and the trash, as they are seen', () => {
       const text = textOf(body.slice(body.indexOf('id="versions"')))
       expect(text).toContain('Title Relay looked at Relay cleaned changed')
       expect(text).toContain('When 20 November 2026 19 November 2026 changed')
-      expect(text).toContain('Odometer not said 300000 km added')
+      expect(text).toContain('Odometer not said 300 000 km added')
       expect(text).toContain('In words First words. not said left out')
       expect(text).toContain('– left out')
       expect(text.match(/25 November 2026, 12:00, Owner/g)).toHaveLength(2)
@@ -170,9 +170,9 @@ describe('an entry’s versions, undo and the trash, as they are seen', () => {
     const back = (await book.post(await undo(next), {})).headers.location as string
     const page = (await book.get(back)).body
     expect(textOf(page)).toContain('says the same as version 1')
-    expect(insideOf(page, 'main')).toContain('<p>Before.</p>')
+    expect(insideOf(page, 'main')).toContain('<p class="as-typed">Before.</p>')
     const again = (await book.post(await undo(back), {})).headers.location as string
-    expect(insideOf((await book.get(again)).body, 'main')).toContain('<p>After.</p>')
+    expect(insideOf((await book.get(again)).body, 'main')).toContain('<p class="as-typed">After.</p>')
   })
 
   test('a chain that was just saved is undone by one press on the page it leads to', async () => {

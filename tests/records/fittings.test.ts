@@ -1,7 +1,9 @@
 import { describe, expect, it } from 'vitest'
 import type { Change, NewEntry } from '../../server/records/contract.ts'
+import { inTransaction } from '../../server/records/database.ts'
 import { putInspections, whereFitted } from '../../server/records/fittings.ts'
 import { append, correct, entriesOf, withdraw } from '../../server/records/journal.ts'
+import { refusal, refused } from '../../server/records/refusals.ts'
 import { stateOn } from '../../server/records/state.ts'
 import { createVehicle } from '../../server/records/vehicles.ts'
 import { type Book, fit, household, openBook, rowCounts, value } from './book.ts'
@@ -32,6 +34,22 @@ describe('where a part was fitted', () => {
     ])
     expect(where(book, fuse5)).toEqual([['Bramble', 'Lamp fuse', '2023-06-01', '2023-07-01', 'bin']])
     expect(where(book, book.part.relay)).toEqual([])
+  })
+
+  it('holds nothing of a transaction that came to nothing, whose rows another takes', () => {
+    const book = openBook()
+    const { fuse30, fuse5 } = book.part
+    add(book, '2022-01-01', [fit('f1', fuse30)])
+    expect(where(book, fuse5)).toEqual([])
+    inTransaction(book.db, () => {
+      add(book, '2022-02-01', [fit('f2', fuse5)])
+      expect(where(book, fuse5)).toHaveLength(1)
+      return refused([refusal('not-valid', 'Not this time.')])
+    })
+    expect(where(book, fuse5)).toEqual([])
+    const wren = secondVehicle(book)
+    add(book, '2022-03-01', [fit('f9', fuse30)], { vehicleId: wren })
+    expect(where(book, fuse30).map(([vehicle]) => vehicle)).toEqual(['Wren', 'Bramble'])
   })
 
   it('forgets what was withdrawn or corrected away, and follows the version that counts', () => {

@@ -1,6 +1,6 @@
 /** The versions of a corrected entry, and field by field what each says otherwise than the one before. */
 import type { SavedEntry } from '../../records/contract.ts'
-import { dateWords, instantWords } from '../../web/format.ts'
+import { dateWords, instantWords, kilometres } from '../../web/format.ts'
 import { moneyWords } from '../shared/money-words.ts'
 
 export type VersionRow = { readonly label: string; readonly was: string; readonly is: string; readonly how: string }
@@ -59,7 +59,7 @@ function fieldsOf(entry: SavedEntry, currency: string): readonly { readonly labe
   return [
     { label: 'Title', value: entry.title },
     { label: 'When', value: dateWords(entry.effectiveOn) },
-    { label: 'Odometer', value: entry.odometer_km === null ? NOT_SAID : `${entry.odometer_km} km` },
+    { label: 'Odometer', value: entry.odometer_km === null ? NOT_SAID : kilometres(entry.odometer_km) },
     { label: 'Cost', value: entry.cost_minor === null ? NOT_SAID : moneyWords(entry.cost_minor, currency) },
     { label: 'In words', value: entry.text || NOT_SAID },
   ]

@@ -3,7 +3,7 @@ import type { VehicleDocument } from '../../engine/vehicle.ts'
 import type { SavedEntry } from '../../records/contract.ts'
 import { dayBefore } from '../../records/day-before.ts'
 import type { LastSave } from '../../records/versions.ts'
-import { dateWords, figureOr, instantWords } from '../../web/format.ts'
+import { dateWords, figureOr, instantWords, kilometres } from '../../web/format.ts'
 import type { ShownFault } from '../shared/faults.ts'
 import { type FindingView, figuresOf, findingHref, findingView, sameFinding } from '../shared/finding-view.ts'
 import { moneyWords } from '../shared/money-words.ts'
@@ -79,7 +79,7 @@ export function view(given: {
     vehicleId: vehicle.id,
     facts: [
       { label: 'When', value: dateWords(entry.effectiveOn) },
-      { label: 'Odometer', value: entry.odometer_km === null ? 'not said' : `${entry.odometer_km} km` },
+      { label: 'Odometer', value: entry.odometer_km === null ? 'not said' : kilometres(entry.odometer_km) },
       { label: 'Cost', value: entry.cost_minor === null ? 'not said' : moneyWords(entry.cost_minor, given.currency) },
       { label: 'Recorded', value: `${instantWords(entry.recordedAt, given.timeZone)}, ${entry.author}` },
     ],

@@ -1,6 +1,6 @@
 import type { JournalList, ListedEntry } from '../../records/journal-list.ts'
 import type { LastSave } from '../../records/versions.ts'
-import { dateWords } from '../../web/format.ts'
+import { dateWords, kilometres } from '../../web/format.ts'
 import { type DayView, dayView } from '../shared/day-view.ts'
 import { moneyWords } from '../shared/money-words.ts'
 import type { Span } from '../shared/paging.ts'
@@ -72,7 +72,7 @@ function yearOf(entry: ListedEntry): string {
 
 function factsOf(entry: ListedEntry, currency: string): string {
   return [
-    entry.odometer_km === null ? '' : `${entry.odometer_km} km`,
+    entry.odometer_km === null ? '' : kilometres(entry.odometer_km),
     entry.cost_minor === null ? '' : moneyWords(entry.cost_minor, currency),
     entry.appeared === 0 ? '' : counted(entry.appeared, 'new finding'),
   ]

@@ -45,7 +45,7 @@ export function readLog(form: FormReader, given: Given): Job {
   return {
     vehicleId: given.vehicle.id,
     effectiveOn,
-    title: form.text('title', { max: 200 }) || titleOf(verb, done),
+    title: form.text('title', { max: 200 }) || titleOf(verb, done, text),
     text,
     ...(odometer_km === null ? {} : { odometer_km }),
     ...(cost === null ? {} : { cost_minor: Math.round(cost * 100) }),
@@ -192,7 +192,15 @@ function readAgain(form: FormReader, done: Done): readonly Change[] {
   ]
 }
 
-function titleOf(verb: Verb, done: Done): string {
+const MOST_TITLE = 70
+
+/** What a note says begins its title: in a journal of twenty years “noted” alone says nothing. */
+function titleOf(verb: Verb, done: Done, text: string): string {
   if (verb === 'swapped') return `${done.name} swapped for ${done.part}`.slice(0, 200)
+  const letters = [...(text.split('\n')[0] ?? '')]
+  if (verb === 'noted' && letters.length > 0) {
+    const begun = letters.length > MOST_TITLE ? `${letters.slice(0, MOST_TITLE).join('').trimEnd()} …` : letters.join('')
+    return done.name === '' ? begun : `${done.name}: ${begun}`
+  }
   return `${done.name || 'Vehicle'} ${verb}`
 }

@@ -5,6 +5,7 @@ import { entryOf } from '../../records/journal.ts'
 import { previewJob, recordJob } from '../../records/logged-job.ts'
 import { partChoices } from '../../records/part-choices.ts'
 import { partOf } from '../../records/parts.ts'
+import { photoOf } from '../../records/photos.ts'
 import { reportOn } from '../../records/projection.ts'
 import { currencyOf } from '../../records/settings.ts'
 import { stateOn } from '../../records/state.ts'
@@ -15,7 +16,7 @@ import { entrySavedBy } from '../shared/once.ts'
 import { type Answer, triedView } from '../shared/tried.ts'
 import { todayOf, trailOf, vehicleFrom } from '../shared/vehicle-facts.ts'
 import { choicesView, MOST_CHOICES } from './choices.ts'
-import { type Given, NEW_PART, readLog } from './form.ts'
+import { type Given, NEW_PART, photoIds, readLog } from './form.ts'
 import { fieldsLike } from './like.ts'
 import { fieldLabel, fieldOf, strandedViews, view } from './view.ts'
 
@@ -53,6 +54,7 @@ export function register(app: FastifyInstance): void {
       ...{ ...facts, fresh: false, back: false, ...given },
       offered: offeredTo(request, given.form, kindInPlace),
       currency: currencyOf(app.db, request.actor),
+      sent: photoIds(given.form).flatMap((id) => photoOf(app.db, request.actor, id) ?? []),
       lately: lately.flatMap((entry) => entry.changes),
       kinds: new Map(reportOn(app.db, request.actor, vehicle.id).document.parts.map((part) => [part.key, part.kind])),
       at: addressOf(request, given.form, vehicle.id),

@@ -8,7 +8,7 @@ import type { ShownFault } from '../shared/faults.ts'
 import { type Group, type Option, option } from '../shared/options.ts'
 import type { Tried } from '../shared/tried.ts'
 import { type ChoicesView, choicesView } from './choices.ts'
-import { fates, type Given, MOST_PHOTOS, NEW_PART, photoIds, strandedTerminals, verbs } from './form.ts'
+import { fates, type Given, MOST_PHOTOS, NEW_PART, strandedTerminals, verbs } from './form.ts'
 import { lastReading } from './odometer.ts'
 
 type StrandedView = { readonly name: string; readonly label: string; readonly options: readonly Option[] }
@@ -29,7 +29,7 @@ export type View = {
   readonly fates: readonly Option[]
   readonly quantities: readonly Option[]
   readonly stranded: readonly StrandedView[]
-  readonly photos: readonly string[]
+  readonly photos: readonly { readonly n: number; readonly id: string; readonly name: string; readonly isShown: boolean }[]
   readonly mostPhotos: number
   readonly typed: Readonly<Record<string, string>>
   readonly currency: string
@@ -48,6 +48,8 @@ export function view(
     readonly faults: readonly ShownFault[]
     readonly tried: Tried | null
     readonly offered: PartChoices
+    /** sent ahead, as far as they are there */
+    readonly sent: readonly { readonly id: string; readonly fileName: string; readonly isShown: boolean }[]
     readonly currency: string
     /** changes of the latest entries, newest entry first */
     readonly lately: readonly Change[]
@@ -80,7 +82,7 @@ export function view(
     choices: choicesView({ ...given.offered, kind: given.kindInPlace, picked: form.typed('part'), words: form.typed('q').trim() }),
     isNew: form.typed('part') === NEW_PART,
     newKinds: partKinds.map((one) => option(one.id, one.title, form.typed('new-kind'))),
-    newKindBlank: given.kindInPlace === '' ? 'choose' : 'as the one in place',
+    newKindBlank: given.kindInPlace === '' ? 'choose, or as the one in place' : 'as the one in place',
     fates: fates.map((fate) =>
       option(
         fate,
@@ -92,7 +94,7 @@ export function view(
       option(one, `${one}, ${{ voltage: 'V', current: 'A', resistance: 'Ω' }[one]}`, form.typed('quantity') || 'voltage'),
     ),
     stranded: strandedViews(form, given),
-    photos: photoIds(form),
+    photos: given.sent.map(({ id, fileName, isShown }, n) => ({ n: n + 1, id, name: fileName, isShown })),
     mostPhotos: MOST_PHOTOS,
     typed: { ...typed, on },
     currency: given.currency,
