@@ -3,6 +3,7 @@ import type { FastifyInstance } from 'fastify'
 import * as account from './account/routes.ts'
 import * as apiGuide from './api-guide/routes.ts'
 import * as archive from './archive/routes.ts'
+import * as buildPages from './b/routes.ts'
 import * as branch from './branch/routes.ts'
 import * as chain from './chain/routes.ts'
 import * as compare from './compare/routes.ts'
@@ -22,6 +23,7 @@ import * as fuseBox from './fuse-box/routes.ts'
 import * as fuseChart from './fuse-chart/routes.ts'
 import * as handoverFile from './handover-file/routes.ts'
 import * as health from './health/routes.ts'
+import * as identity from './identity/routes.ts'
 import * as importPage from './import/routes.ts'
 import * as insert from './insert/routes.ts'
 import * as inspections from './inspections/routes.ts'
@@ -35,6 +37,7 @@ import * as onPaper from './on-paper/routes.ts'
 import * as part from './part/routes.ts'
 import * as people from './people/routes.ts'
 import * as photo from './photo/routes.ts'
+import * as rescue from './rescue/routes.ts'
 import * as rules from './rules/routes.ts'
 import * as search from './search/routes.ts'
 import * as security from './security/routes.ts'
@@ -46,6 +49,7 @@ import * as trash from './trash/routes.ts'
 import * as vehicle from './vehicle/routes.ts'
 import * as vehicles from './vehicles/routes.ts'
 import * as webhooks from './webhooks/routes.ts'
+import * as wiringDrawing from './wiring-drawing/routes.ts'
 
 const pages = [
   health,
@@ -57,6 +61,7 @@ const pages = [
   findings,
   finding,
   compare,
+  wiringDrawing,
   components,
   branch,
   life,
@@ -76,6 +81,8 @@ const pages = [
   inspections,
   decisions,
   costs,
+  buildPages,
+  identity,
   rules,
   importPage,
   fuseBox,
@@ -84,6 +91,7 @@ const pages = [
   labels,
   handoverFile,
   settings,
+  rescue,
   archive,
   photo,
   people,

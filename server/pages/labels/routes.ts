@@ -1,8 +1,9 @@
 import type { FastifyInstance, FastifyReply, FastifyRequest } from 'fastify'
 import { solvedOf } from '../../records/solved.ts'
 import { FormReader } from '../../web/form.ts'
+import { absolute } from '../../web/site.ts'
 import { formFaults, type ShownFault } from '../shared/faults.ts'
-import { baseOf, wantedDay } from '../shared/on-paper.ts'
+import { wantedDay } from '../shared/on-paper.ts'
 import { judgedOn, trailOn, vehicleFrom } from '../shared/vehicle-facts.ts'
 import { buildPageView, CHOICES, type Choice, view } from './view.ts'
 
@@ -14,8 +15,8 @@ export function register(app: FastifyInstance): void {
     const vehicle = vehicleFrom(app, request)
     const form = new FormReader(request.body)
     const link = form.text('link', { max: 500, required: 'Paste the link of a build page.' })
-    if (link !== '' && !isBuildPage(link, baseOf(app, request)))
-      form.fault('link', `A build page’s link begins with ${baseOf(app, request)}/b/ and is pasted whole.`)
+    if (link !== '' && !isBuildPage(link, absolute(request, '')))
+      form.fault('link', `A build page’s link begins with ${absolute(request, '')}/b/ and is pasted whole.`)
     if (form.faults.length > 0)
       return show(
         request,
@@ -38,7 +39,7 @@ export function register(app: FastifyInstance): void {
     const query = new FormReader(request.query)
     const which = query.typed('which')
     const choice = (Object.hasOwn(CHOICES, which) ? which : 'usual') as Choice
-    const given = { vehicle, document, circuit: solvedOf(document), choice, only: query.typed('only'), base: baseOf(app, request), faults }
+    const given = { vehicle, document, circuit: solvedOf(document), choice, only: query.typed('only'), base: absolute(request, ''), faults }
     return reply.page('labels/show', view(given), {
       title: `Labels of ${vehicle.name}`,
       heading: 'Labels',

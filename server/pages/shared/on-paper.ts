@@ -19,8 +19,3 @@ export function fileNameOf(words: string): string {
     .slice(0, 80)
   return plain === '' ? 'loombook' : plain
 }
-
-/** Where this installation is reached from elsewhere: as configured, else as this request came. Without a slash at the end. */
-export function baseOf(app: FastifyInstance, request: FastifyRequest): string {
-  return (app.config.baseUrl ?? `${request.protocol}://${request.host}`).replace(/\/+$/, '')
-}
