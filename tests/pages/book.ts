@@ -173,7 +173,7 @@ export async function addressesOf(book: Book): Promise<Readonly<Record<string, r
     '/vehicles/:id/labels': [`${V}/labels`, `${V}/labels?which=all`, `${V}/labels?only=r7`],
     '/vehicles/:id/handover-file': [
       ...book.vehicles.map((id) => `/vehicles/${id}/handover-file`),
-      `${V}/handover-file?identity=yes&prices=yes&people=yes`,
+      `${V}/handover-file?vin=yes&plate=yes&prices=yes&names=yes&addresses=yes`,
       `${V}/handover-file?on=2024-05-10`,
     ],
     '/vehicles/:id/unfinished/:key': [unfinished],

@@ -32,7 +32,7 @@ export function readPdf(bytes: Buffer): Pdf {
   const pages = kids.map((kid) => pageOf(head(kid), { head, objects }))
   const heads = [...objects.values()].map((one) => one.head)
   const tags: Record<string, number> = {}
-  for (const found of heads.flatMap((one) => [...(/^<<[^]*\/S \/([A-Za-z0-9]+)/.exec(one) ?? [])].slice(1)))
+  for (const found of heads.flatMap((one) => [...(/^<<[\s\S]*\/S \/([A-Za-z0-9]+)/.exec(one) ?? [])].slice(1)))
     tags[found] = (tags[found] ?? 0) + 1
   return {
     pages,
@@ -75,7 +75,7 @@ function pageOf(
   const [, , width = '0', height = '0'] = /\/MediaBox \[([^\]]*)\]/.exec(page)?.[1]?.trim().split(' ') ?? []
   const resources = file.head(/\/Resources (\d+ 0 R)/.exec(page)?.[1]) || page
   const fonts = new Map(
-    [...(/\/Font <<([^]*?)>>/.exec(resources)?.[1] ?? '').matchAll(/\/(\S+) (\d+) 0 R/g)].map(
+    [...(/\/Font <<([\s\S]*?)>>/.exec(resources)?.[1] ?? '').matchAll(/\/(\S+) (\d+) 0 R/g)].map(
       (font): [string, ReadonlyMap<number, string>] => {
         const unicode = Number(/\/ToUnicode (\d+) 0 R/.exec(file.objects.get(Number(font[2]))?.head ?? '')?.[1])
         return [font[1] as string, unicodesOf(file.objects.get(unicode)?.stream?.toString('latin1') ?? '')]
@@ -116,7 +116,7 @@ function unicodesOf(map: string): ReadonlyMap<number, string> {
 }
 
 function literalIn(head: string, name: string): string {
-  return new RegExp(`/${name} (\\([^]*?[^\\\\]\\)|<[0-9a-f]+>)`, 'i').exec(head)?.[1] ?? ''
+  return new RegExp(String.raw`/${name} (\([\s\S]*?[^\\]\)|<[0-9a-f]+>)`, 'i').exec(head)?.[1] ?? ''
 }
 
 /** A text string: by bytes, or UTF-16 with its mark. */

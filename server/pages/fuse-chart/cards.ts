@@ -22,9 +22,9 @@ export const COLUMNS: readonly { readonly id: Column; readonly label: string; re
   { id: 'position', label: 'Fuse', share: 13 },
   { id: 'rating', label: 'Rated', share: 10 },
   { id: 'colour', label: 'Colour', share: 13 },
-  { id: 'feeds', label: 'Feeds', share: 42 },
+  { id: 'feeds', label: 'Feeds', share: 40 },
   { id: 'wire', label: 'Wire', share: 14 },
-  { id: 'spare', label: 'Spare', share: 8 },
+  { id: 'spare', label: 'Spare', share: 10 },
 ]
 
 export type ChartRow = Readonly<Record<Column, string>>
@@ -54,13 +54,15 @@ export function chartRow(row: FuseRow): ChartRow {
   }
 }
 
-/** `around` are the texts above and below the rows, each on lines of its own. */
+/** In the first size in which no head of a column is broken. `around` are the texts above and below the rows, each on lines of its own. */
 export function planCards(
   rows: readonly ChartRow[],
   given: { readonly size: CardSize; readonly around: readonly string[]; readonly linesOf: LinesOf },
 ): Cards {
   const { size } = given
+  const widths = columnWidths_mm(size)
   for (const size_pt of size.sizes_pt) {
+    if (COLUMNS.some((column, n) => given.linesOf(column.label, { width_mm: widths[n] as number, size_pt }) > 1)) continue
     const cards = dealt(rows, { ...given, size_pt })
     if (cards.length <= 1) return { size_pt, cards }
   }

@@ -1,5 +1,5 @@
 /** The handover file, section by section, in the order in which somebody who takes over asks. */
-import type { Section } from '../shared/paper.ts'
+import type { Block, Section } from '../shared/paper.ts'
 import type { Facts } from './facts.ts'
 import { fuel, identity, loads, sources } from './fitted.ts'
 import { changes, notChecked, open, safety, tests } from './recorded.ts'
@@ -7,6 +7,31 @@ import { connectors, drawing, protection, switching } from './wired.ts'
 
 export function contentsOf(facts: Facts): readonly Section[] {
   return [identity, open, protection, switching, sources, loads, drawing, connectors, fuel, tests, changes, notChecked, safety].map(
-    (section) => section(facts),
+    (section) => masked(section(facts), facts.mask.name),
   )
+}
+
+/** A plate or a person can stand in the name of a thing too, and so in every sentence about it. */
+function masked(section: Section, name: (text: string) => string): Section {
+  return { ...section, blocks: section.blocks.map((block) => maskedBlock(block, (text) => (DATE.test(text) ? text : name(text)))) }
+}
+
+/** A day alone is nobody's name, whatever the month is called. */
+const DATE = /^\d{1,2} [A-Z][a-z]+ \d{4}$/
+
+function maskedBlock(block: Block, name: (text: string) => string): Block {
+  switch (block.kind) {
+    case 'words':
+      return { ...block, text: name(block.text) }
+    case 'list':
+      return { ...block, items: block.items.map(name) }
+    case 'facts':
+      return { ...block, facts: block.facts.map((fact) => ({ ...fact, value: name(fact.value) })) }
+    case 'table':
+      return { ...block, caption: name(block.caption), rows: block.rows.map((row) => row.map(name)) }
+    case 'entries':
+      return { ...block, entries: block.entries.map((entry) => ({ ...entry, title: name(entry.title), lines: entry.lines.map(name) })) }
+    case 'drawing':
+      return { ...block, title: name(block.title), svg: name(block.svg) }
+  }
 }

@@ -4,17 +4,20 @@ import { fieldsOf } from '../../engine/parts/index.ts'
 import type { Report } from '../../engine/report.ts'
 import type { VehicleDocument } from '../../engine/vehicle.ts'
 import type { SavedEntry } from '../../records/contract.ts'
+import type { Mask } from '../../records/masks.ts'
+import type { PrivateField } from '../../records/paper-mask.ts'
 import type { State } from '../../records/state.ts'
 import { doubt, type FuseBox } from '../shared/fuse-boxes.ts'
 import { ratingWords } from '../shared/rating-words.ts'
 
-/** Private fields, each by its own tick; none of them goes along otherwise. */
-export const PRIVATE = {
-  identity: 'VIN and plate',
+/** The ticks, in words. */
+export const TICKS: Readonly<Record<PrivateField, string>> = {
+  vin: 'VIN',
+  plate: 'Plate',
   prices: 'What things cost',
-  people: 'Names of people',
-} as const
-export type PrivateField = keyof typeof PRIVATE
+  names: 'Names of people',
+  addresses: 'Where it is kept, addresses',
+}
 
 /** A sheet of a drawing, as SVG that stands by itself in one colour. */
 export type DrawingSheet = { readonly title: string; readonly svg: string }
@@ -31,6 +34,7 @@ export type Facts = {
   readonly entries: readonly SavedEntry[]
   readonly drawings: readonly DrawingSheet[]
   readonly ticked: ReadonlySet<PrivateField>
+  readonly mask: Mask
 }
 
 export function nameOf(facts: Pick<Facts, 'circuit'>, key: string): string {
@@ -73,14 +77,4 @@ export function ratingOf(facts: Pick<Facts, 'circuit'>, key: string, rating: str
 export function placeOf(facts: Pick<Facts, 'circuit'>, terminal: string): string {
   const at = terminal.indexOf(':')
   return `${nameOf(facts, terminal.slice(0, at))} · ${terminal.slice(at + 1).replace(/^-$/, '−')}`
-}
-
-/** A text as it was written, but for a VIN or a plate that was not ticked. */
-export function withheld(facts: Pick<Facts, 'state' | 'ticked'>, text: string): string {
-  if (facts.ticked.has('identity')) return text
-  let shown = text
-  for (const secret of [facts.state.vehicle.vin, facts.state.vehicle.plate])
-    if (typeof secret === 'string' && secret.trim() !== '')
-      shown = shown.replaceAll(new RegExp(secret.trim().replaceAll(/[.*+?^${}()|[\]\\]/g, '\\$&'), 'gi'), '[withheld]')
-  return shown
 }

@@ -4,12 +4,13 @@ import { figure, figureOr, kilometres } from '../../web/format.ts'
 import { figuresOf } from '../shared/finding-view.ts'
 import { leftWords } from '../shared/left-words.ts'
 import { type Block, type Section, tableOr, words } from '../shared/paper.ts'
-import { byName, type Facts, nameOf, ratingOf, ratingsOf, withheld, zoneOf } from './facts.ts'
+import { byName, type Facts, nameOf, ratingOf, ratingsOf, zoneOf } from './facts.ts'
 
 export function identity(facts: Facts): Section {
   const { vehicle, state, circuit, ticked } = facts
-  const { name: _, systemVoltage_V, vin, plate, maximum_V, reserve_h, fuelDemand: __, leftOn, leftHow, leftTo, ...more } = state.vehicle
-  const said = (value: unknown) => (typeof value === 'string' && value.trim() !== '' ? value : 'not recorded')
+  const { systemVoltage_V, make, model, year, vin, plate, keptAt, maximum_V, reserve_h, leftOn, leftHow, leftTo } = state.vehicle
+  const said = (value: unknown) =>
+    ['string', 'number'].includes(typeof value) && String(value).trim() !== '' ? String(value) : 'not recorded'
   const batteries = circuit.componentsOf('battery')
   return {
     id: 'identity',
@@ -19,15 +20,10 @@ export function identity(facts: Facts): Section {
         kind: 'facts',
         facts: [
           { label: 'Vehicle', value: vehicle.name },
-          ...(ticked.has('identity')
-            ? [
-                { label: 'VIN', value: said(vin) },
-                { label: 'Plate', value: said(plate) },
-              ]
-            : []),
-          ...Object.entries(more)
-            .filter(([, value]) => typeof value === 'string' || typeof value === 'number')
-            .map(([label, value]) => ({ label: label.replaceAll('_', ' '), value: withheld(facts, String(value)) })),
+          { label: 'Make, model, year', value: [make, model, year].map(said).join(', ') },
+          ...(ticked.has('vin') ? [{ label: 'VIN', value: said(vin) }] : []),
+          ...(ticked.has('plate') ? [{ label: 'Plate', value: said(plate) }] : []),
+          ...(ticked.has('addresses') ? [{ label: 'Kept at', value: said(keptAt) }] : []),
           { label: 'Odometer', value: vehicle.odometer_km === null ? 'not recorded' : kilometres(vehicle.odometer_km) },
           { label: 'System voltage', value: `${systemVoltage_V} V` },
           { label: 'Ground', value: groundWords(facts) },
@@ -44,7 +40,7 @@ export function identity(facts: Facts): Section {
             ? [
                 {
                   label: 'Has left',
-                  value: leftWords({ on: leftOn, how: String(leftHow), to: ticked.has('people') ? String(leftTo ?? '') : '' }),
+                  value: leftWords({ on: leftOn, how: String(leftHow), to: ticked.has('names') ? String(leftTo ?? '') : '' }),
                 },
               ]
             : []),

@@ -5,13 +5,13 @@ import type { Change, SavedEntry } from '../../records/contract.ts'
 import { dateWords, figure, kilometres, money } from '../../web/format.ts'
 import { figuresOf, ruleTitle, verdictsOf, worstWords } from '../shared/finding-view.ts'
 import { type Block, type Section, tableOr, words } from '../shared/paper.ts'
-import { type Facts, nameOf, withheld } from './facts.ts'
+import { type Facts, nameOf } from './facts.ts'
 
 const UNIT = { voltage: 'V', current: 'A', resistance: 'ohm' } as const
 type Measured = Extract<Change, { kind: 'measured' }>
 
 export function tests(facts: Facts): Section {
-  const byPeople = facts.ticked.has('people')
+  const byPeople = facts.ticked.has('names')
   const rows = facts.entries.flatMap((entry) =>
     entry.changes
       .filter((change): change is Measured => change.kind === 'measured')
@@ -20,7 +20,7 @@ export function tests(facts: Facts): Section {
         change.at.includes(':') ? change.at.replace(/^([^:]+):/, (_, key) => `${nameOf(facts, key)} `) : nameOf(facts, change.at),
         figure(change.value, UNIT[change.quantity]),
         change.condition === undefined ? 'not recorded' : (facts.state.conditions.get(change.condition)?.name ?? change.condition),
-        withheld(facts, entry.title),
+        facts.mask.words(entry.title),
         ...(byPeople ? [entry.author] : []),
       ]),
   )
@@ -62,7 +62,7 @@ export function changes(facts: Facts): Section {
             kind: 'entries',
             entries: facts.entries.map((entry) => ({
               when: dateWords(entry.effectiveOn),
-              title: withheld(facts, entry.title),
+              title: facts.mask.words(entry.title),
               lines: entryLines(facts, entry),
             })),
           },
@@ -106,7 +106,7 @@ export function open(facts: Facts): Section {
         ],
         rows: [...state.unfinished.values()].map((one) => [
           dateWords(one.since),
-          withheld(facts, one.text),
+          facts.mask.words(one.text),
           one.components.map((key) => nameOf(facts, key)).join(', '),
         ]),
       },
@@ -121,7 +121,7 @@ export function open(facts: Facts): Section {
           { label: 'By distance', share: 1.5 },
         ],
         rows: due.map((one) => [
-          withheld(facts, one.what),
+          facts.mask.words(one.what),
           one.on === undefined ? '' : dateWords(one.on),
           one.odometer_km === undefined ? '' : kilometres(one.odometer_km),
         ]),
@@ -288,11 +288,11 @@ function entryLines(facts: Facts, entry: SavedEntry): readonly string[] {
   const facing = [
     entry.odometer_km === null ? '' : kilometres(entry.odometer_km),
     ticked.has('prices') && entry.cost_minor !== null ? `cost ${money(entry.cost_minor)}` : '',
-    ticked.has('people') ? `by ${entry.author}` : '',
+    ticked.has('names') ? `by ${entry.author}` : '',
   ].filter((one) => one !== '')
   return [
     ...(facing.length > 0 ? [facing.join(' · ')] : []),
-    ...(entry.text.trim() === '' ? [] : [withheld(facts, entry.text)]),
+    ...(entry.text.trim() === '' ? [] : [facts.mask.words(entry.text)]),
     sentencesOf(facts, entry),
     ...findingLines('Then found', entry.shown?.appeared ?? []),
     ...findingLines('Then put right', entry.shown?.cleared ?? []),
@@ -317,8 +317,8 @@ const MOST_SENTENCES = 12
 function sentencesOf(facts: Facts, entry: SavedEntry): string {
   const told = entry.changes.flatMap((change, n) => {
     if (change.kind === 'joined') return []
-    if (change.kind === 'left' && !facts.ticked.has('people')) return [`Left: ${change.how}.`]
-    return [withheld(facts, entry.sentences[n] ?? change.kind)]
+    if (change.kind === 'left' && !facts.ticked.has('names')) return [`Left: ${change.how}.`]
+    return [facts.mask.words(entry.sentences[n] ?? change.kind)]
   })
   const joins = entry.changes.filter((change) => change.kind === 'joined').length
   const more = told.length - MOST_SENTENCES

@@ -1,5 +1,6 @@
 import type { FastifyInstance, FastifyRequest } from 'fastify'
 import { entriesOf } from '../../records/journal.ts'
+import { PRIVATE, paperMask } from '../../records/paper-mask.ts'
 import { solvedOf } from '../../records/solved.ts'
 import { stateOn } from '../../records/state.ts'
 import { stocksOf } from '../../records/stock.ts'
@@ -12,7 +13,7 @@ import { type Paper, pdfOf } from '../shared/pdf.ts'
 import { judgedOn, trailOn, vehicleFrom } from '../shared/vehicle-facts.ts'
 import { contentsOf } from './contents.ts'
 import { drawingsOf } from './drawings.ts'
-import { type Facts, PRIVATE, type PrivateField } from './facts.ts'
+import type { Facts } from './facts.ts'
 import { leadOf, view } from './view.ts'
 
 export function register(app: FastifyInstance): void {
@@ -51,8 +52,11 @@ function factsFrom(app: FastifyInstance, request: FastifyRequest) {
   const day = wantedDay(app, request)
   const { document, report } = judgedOn(app, request, found.id, day)
   const circuit = solvedOf(document)
-  const vehicle = odometerOn(app, request, found, day)
   const query = new FormReader(request.query)
+  const ticked = new Set(PRIVATE.filter((field) => query.ticked(field)))
+  const mask = paperMask(app.db, request.actor, { vehicleId: found.id, ticked })
+  const known = odometerOn(app, request, found, day)
+  const vehicle = { id: known.id, name: mask.name(known.name), odometer_km: known.odometer_km }
   const stock = stocksOf(
     app.db,
     request.actor,
@@ -70,7 +74,8 @@ function factsFrom(app: FastifyInstance, request: FastifyRequest) {
       .filter((entry) => !entry.withdrawn && entry.effectiveOn <= day.on)
       .reverse(),
     drawings: drawingsOf({ vehicle, document, report, circuit }),
-    ticked: new Set((Object.keys(PRIVATE) as PrivateField[]).filter((field) => query.ticked(field))),
+    ticked,
+    mask,
   }
   return { facts, day }
 }

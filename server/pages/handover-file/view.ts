@@ -1,6 +1,7 @@
+import { PRIVATE } from '../../records/paper-mask.ts'
 import { dateWords } from '../../web/format.ts'
 import type { Head, Section } from '../shared/paper.ts'
-import { type Facts, PRIVATE, type PrivateField } from './facts.ts'
+import { type Facts, TICKS } from './facts.ts'
 
 export type View = {
   readonly id: string
@@ -23,7 +24,7 @@ export function view(given: { readonly facts: Facts; readonly sections: readonly
   return {
     id: facts.vehicle.id,
     lead: leadOf(facts),
-    ticks: Object.entries(PRIVATE).map(([name, label]) => ({ name, label, ticked: facts.ticked.has(name as PrivateField) })),
+    ticks: PRIVATE.map((name) => ({ name, label: TICKS[name], ticked: facts.ticked.has(name) })),
     sections,
     width: widthOf,
     pdf: pdf([]),

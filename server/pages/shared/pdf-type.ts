@@ -115,15 +115,12 @@ export function typeOf(doc: Doc): Type {
   }
 }
 
-/** A control character has no shape: it is shown as lacking too. Line ends are met before. */
+/** A control character or half a pair has no shape: it is shown as lacking too. Line ends are met before. */
 function printable(text: string): string {
-  return (
-    text
-      .replaceAll(/\r/g, '')
-      // biome-ignore lint/suspicious/noControlCharactersInRegex: these are the ones meant
-      .replaceAll(/[\u0000-\u0008\u000b-\u001f\u007f-\u009f]|[\ud800-\udfff](?![\udc00-\udfff])/gu, LACKING)
-      .replaceAll('\t', ' ')
-  )
+  return text
+    .replaceAll('\r', '')
+    .replaceAll('\t', ' ')
+    .replaceAll(/[\p{Cc}\p{Cs}]/gu, (one) => (one === '\n' ? one : LACKING))
 }
 
 function broken(
