@@ -23,15 +23,21 @@ if [ ! -e "$base/usr/bin/node" ]; then
   mkdir -p "$base/usr/lib/node_modules"
   cp -a "$(dirname "$(readlink -f "$(command -v npm)")")/.." "$base/usr/lib/node_modules/npm"
   ln -sf ../lib/node_modules/npm/bin/npm-cli.js "$base/usr/bin/npm"
+  # As the official image has them: headers to build native parts against.
+  headers=$(dirname "$(readlink -f "$(command -v node)")")/../include/node
+  if [ -d "$headers" ]; then mkdir -p "$base/usr/include" && cp -a "$headers" "$base/usr/include/node"; fi
+  # The authorities that this machine trusts: its network may have one of its own.
+  cp -L /etc/ssl/certs/ca-certificates.crt "$base/etc/ssl/certs/ca-certificates.crt"
 fi
 chroot "$base" node --version
 
 say 'image: every step of docker/Dockerfile'
 from=$($tools from scratch)
 $tools copy -q "$from" "$base" / >/dev/null
+$tools config --env NODE_EXTRA_CA_CERTS=/etc/ssl/certs/ca-certificates.crt --env npm_config_nodedir=/usr "$from"
 $tools commit -q --format docker "$from" localhost/loombook-base >/dev/null
 $tools rm "$from" >/dev/null
-$tools bud --isolation chroot --format docker --build-arg BASE=localhost/loombook-base --ignorefile "$here/docker/Dockerfile.dockerignore" \
+$tools bud --layers --isolation chroot --format docker --build-arg BASE=localhost/loombook-base --ignorefile "$here/docker/Dockerfile.dockerignore" \
   -f "$here/docker/Dockerfile" -t "$image" "$here"
 $tools inspect --type image --format '{{.Docker.Config.User}} {{.Docker.Config.Healthcheck}} {{.Docker.Config.Cmd}}' "$image"
 

@@ -49,8 +49,8 @@ export function view(given: {
       last: last
         ? `${when(last.startedAt)}${job.every === 'night' && isStale(last, given.now) ? ', late' : ''}`
         : `not yet; every ${job.every}`,
-      took: last?.endedAt ? durationWords(Date.parse(last.endedAt) - Date.parse(last.startedAt)) : '',
-      says: !last ? '' : last.result === null ? 'running, or cut off' : last.result === 'failed' ? `failed: ${last.says}` : last.says,
+      took: last?.endedAt ? durationWords(Date.parse(last.endedAt) - Date.parse(last.startedAt)) : '–',
+      says: !last ? '–' : last.result === null ? 'running, or cut off' : last.result === 'failed' ? `failed: ${last.says}` : last.says,
     })),
     sessions: given.sessions.map((one) => ({
       person: one.person,
