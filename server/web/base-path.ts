@@ -41,17 +41,25 @@ export const basePaths = plugin<Options>(async (app, { basePath }) => {
       if (typeof value === 'string' && isOwn(value)) reply.header(name, basePath + value)
     }
     withCookies(reply, basePath)
-    return typeof payload === 'string' ? withBase(payload, { request, reply, basePath }) : payload
+    if (typeof payload === 'string') return withBase(payload, { request, reply, basePath })
+    // A page that was kept comes as bytes.
+    const isPage = Buffer.isBuffer(payload) && String(reply.getHeader('content-type')).startsWith('text/html')
+    return isPage ? withBase(payload.toString(), { request, reply, basePath }) : payload
   })
 })
 
 function withBase(text: string, at: { readonly request: FastifyRequest; readonly reply: FastifyReply; readonly basePath: string }): string {
   const { basePath } = at
   const type = String(at.reply.getHeader('content-type') ?? '')
-  if (/^(text\/html|image\/svg)/.test(type)) return text.replace(ATTRIBUTE, `$1${basePath}$2`)
+  if (isPage(at.reply)) return text.replace(ATTRIBUTE, `$1${basePath}$2`)
   if (type.includes('json') && /^\/api[/-]/.test(at.request.url))
     return text.replace(MEMBER, `$1${basePath}$2`).replace('"servers":[{"url":"/"}]', `"servers":[{"url":${JSON.stringify(basePath)}}]`)
   return text
+}
+
+/** A page, or a drawing with links in it. */
+function isPage(reply: FastifyReply): boolean {
+  return /^(text\/html|image\/svg)/.test(String(reply.getHeader('content-type') ?? ''))
 }
 
 /** Cookies of another installation under the same name stay apart. */
