@@ -52,19 +52,28 @@ export async function startLoombook(
 }
 
 /** Makes the first account, as a browser does it. Answers the cookie and the token of forms. */
-export async function setUp(url: string): Promise<{ readonly cookie: string; readonly token: string }> {
+export async function setUp(
+  url: string,
+  start: 'empty' | 'demonstration' = 'empty',
+): Promise<{ readonly cookie: string; readonly token: string }> {
   const door = await fetch(`${url}/first-run`)
   const visitor = cookiesOf(door)
   const made = await fetch(`${url}/first-run`, {
     method: 'POST',
     redirect: 'manual',
     headers: { cookie: visitor, 'content-type': 'application/x-www-form-urlencoded' },
-    body: new URLSearchParams({ _token: tokenIn(await door.text()), name: 'Owner', password: 'a long enough word', start: 'empty' }),
+    body: new URLSearchParams({ _token: tokenIn(await door.text()), name: 'Owner', password: 'a long enough word', start }),
   })
   const cookie = cookiesOf(made)
   if (made.status !== 303 || cookie === '') throw new Error(`It was not set up: ${made.status} ${await made.text()}`)
   const page = await fetch(`${url}/`, { headers: { cookie } })
   return { cookie, token: tokenIn(await page.text()) }
+}
+
+/** Ids of the vehicles on the first page. */
+export async function vehiclesOf(url: string, cookie: string): Promise<readonly string[]> {
+  const page = await (await fetch(`${url}/`, { headers: { cookie } })).text()
+  return [...new Set([...page.matchAll(/href="\/vehicles\/([0-9a-f-]{36})"/g)].map((found) => found[1] as string))]
 }
 
 export function tokenIn(body: string): string {

@@ -36,6 +36,7 @@ import * as life from './life/routes.ts'
 import * as log from './log/routes.ts'
 import * as login from './login/routes.ts'
 import * as onPaper from './on-paper/routes.ts'
+import * as operations from './operations/routes.ts'
 import * as part from './part/routes.ts'
 import * as people from './people/routes.ts'
 import * as photo from './photo/routes.ts'
@@ -95,6 +96,7 @@ const pages = [
   labels,
   handoverFile,
   settings,
+  operations,
   rescue,
   archive,
   photo,

@@ -51,10 +51,15 @@ export const basePaths = plugin<Options>(async (app, { basePath }) => {
 function withBase(text: string, at: { readonly request: FastifyRequest; readonly reply: FastifyReply; readonly basePath: string }): string {
   const { basePath } = at
   const type = String(at.reply.getHeader('content-type') ?? '')
-  if (/^(text\/html|image\/svg)/.test(type)) return text.replace(ATTRIBUTE, `$1${basePath}$2`)
+  if (isPage(at.reply)) return text.replace(ATTRIBUTE, `$1${basePath}$2`)
   if (type.includes('json') && /^\/api[/-]/.test(at.request.url))
     return text.replace(MEMBER, `$1${basePath}$2`).replace('"servers":[{"url":"/"}]', `"servers":[{"url":${JSON.stringify(basePath)}}]`)
   return text
+}
+
+/** A page, or a drawing with links in it. */
+function isPage(reply: FastifyReply): boolean {
+  return /^(text\/html|image\/svg)/.test(String(reply.getHeader('content-type') ?? ''))
 }
 
 /** Cookies of another installation under the same name stay apart. */

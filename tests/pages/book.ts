@@ -214,6 +214,7 @@ export async function addressesOf(book: Book): Promise<Readonly<Record<string, r
     '/vehicles/:id/archive': [`${V}/archive`],
     '/vehicles/:id/leave': [`${V}/leave`],
     '/settings': ['/settings'],
+    '/operations': ['/operations'],
     '/rescue': ['/rescue'],
     '/settings/backups/:name': [`/settings/backups/${(await madeBackup(book)).name}`],
     '/rules': ['/rules'],

@@ -5,9 +5,10 @@
 import { createReadStream } from 'node:fs'
 import type { FastifyInstance, FastifyReply, FastifyRequest } from 'fastify'
 import { photoSourceFor } from '../../records/build-page.ts'
-import { type OpenShare, openShare } from '../../records/shares.ts'
 import { bareJpegOf, type Size } from '../../records/pictures.ts'
+import { type OpenShare, openShare } from '../../records/shares.ts'
 import { AddressLimits } from '../../web/address-limits.ts'
+import { absolute } from '../../web/site.ts'
 import { todayOf } from '../shared/vehicle-facts.ts'
 import { buildPage } from './render.ts'
 
@@ -51,7 +52,7 @@ async function tree(app: FastifyInstance): Promise<void> {
       return `/b/${token}${to === '' ? '' : `/${to}`}${asked === '' ? '' : `?${asked}`}`
     }
     const query = request.query as Readonly<Record<string, unknown>>
-    const origin = `${request.protocol}://${request.host}`
+    const origin = absolute(request, '')
     const made = buildPage({ db: app.db, share, today: todayOf(app), link, query }, page, { origin })
     return made ? reply.page(made.template, made.view, { title: made.title }) : missed(request, reply)
   }

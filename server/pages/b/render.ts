@@ -3,7 +3,7 @@ import { identityFor, maskFor } from '../../records/build-page.ts'
 import { dateWords } from '../../web/format.ts'
 import type { Given, Scope } from './scope.ts'
 import { scopes } from './scopes/index.ts'
-import { overview, type View as Overview } from './scopes/overview.ts'
+import { type View as Overview, overview } from './scopes/overview.ts'
 
 /** What stands round every page. */
 export type Frame = {

@@ -5,6 +5,7 @@ import { maskFor, photoIdsFor, photosFor } from '../../records/build-page.ts'
 import { makeShare, type OpenShare, revokeShare, sharesOf } from '../../records/shares.ts'
 import { NotFound } from '../../web/error-pages.ts'
 import { FormReader } from '../../web/form.ts'
+import { absolute } from '../../web/site.ts'
 import { formFaults, refusalFaults, type ShownFault } from '../shared/faults.ts'
 import { todayOf, trailOf, vehicleFrom } from '../shared/vehicle-facts.ts'
 import { type HandOver, queryOf, readHandOver } from './form.ts'
@@ -89,7 +90,7 @@ export function register(app: FastifyInstance): void {
     const { recipient, expiresOn, shows } = handOver
     const made = makeShare(app.db, app.clock, request.actor, { vehicleId: vehicle.id, recipient, expiresOn, shows })
     if (!made.ok) return show(request, reply, { form, handOver, faults: refusalFaults(made.refusals, { field: (one) => one, label }) })
-    return show(request, reply, { form, handOver, made: `${request.protocol}://${request.host}/b/${made.value.token}` })
+    return show(request, reply, { form, handOver, made: absolute(request, `/b/${made.value.token}`) })
   })
 
   app.post('/vehicles/:id/hand-over/:share/revocations', OWNERS, async (request, reply) => {
