@@ -164,7 +164,13 @@ export function entriesOf(
   db: Db,
   actor: Actor,
   vehicleId: string,
-  given: { readonly limit?: number | undefined; readonly before?: string | undefined; readonly contains?: string | undefined } = {},
+  given: {
+    readonly limit?: number | undefined
+    readonly before?: string | undefined
+    readonly contains?: string | undefined
+    /** what an entry showed is read only where it found something of this component */
+    readonly shownOfComponent?: string
+  } = {},
 ): SavedEntry[] {
   let all = toldOf(db, actor, vehicleId)
   if (given.before !== undefined) {
@@ -172,8 +178,9 @@ export function entriesOf(
     all = at >= 0 ? all.slice(at + 1) : all.filter(({ row }) => row.effectiveOn < (given.before as string))
   }
   const wanted = given.contains?.trim().toLowerCase() ?? ''
-  const found = all.filter(({ row, sentences }) => [row.title, row.text, ...sentences].join('\n').toLowerCase().includes(wanted))
-  return saved(db, actor, found.slice(0, given.limit ?? found.length))
+  const found =
+    wanted === '' ? all : all.filter(({ row, sentences }) => [row.title, row.text, ...sentences].join('\n').toLowerCase().includes(wanted))
+  return saved(db, actor, found.slice(0, given.limit ?? found.length), given.shownOfComponent)
 }
 
 export function entryOf(db: Db, actor: Actor, entryId: string): SavedEntry | null {
@@ -449,11 +456,12 @@ function toldOf(db: Db, actor: Actor, vehicleId: string): ToldEntry[] {
   return [...toldEntries(db, actor, vehicleId)].filter(({ row }) => row.correction !== 'withdrawn' && row.replacedBy === null).reverse()
 }
 
-function saved(db: Db, actor: Actor, told: readonly ToldEntry[]): SavedEntry[] {
+function saved(db: Db, actor: Actor, told: readonly ToldEntry[], component?: string): SavedEntry[] {
   const shown = shownOf(
     db,
     actor,
     told.map(({ row }) => row.id),
+    component,
   )
   return told.map(({ row, sentences }) => savedOf(row, { sentences, shown: shown.get(row.id) ?? null }))
 }
