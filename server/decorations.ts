@@ -1,6 +1,7 @@
 /** What requests and the application carry besides the framework's own. */
 import type { ApiDocument } from './api/description.ts'
 import type { Config } from './config.ts'
+import type { Drawings } from './drawing/drawings.ts'
 import type { Clock } from './records/clock.ts'
 import type { Actor } from './records/contract.ts'
 import type { Db } from './records/database.ts'
@@ -22,6 +23,8 @@ declare module 'fastify' {
     apiDocument: () => ApiDocument
     /** the one way that anything is sent to another machine */
     outbound: Outbound
+    /** wiring drawings, laid out in a thread of their own */
+    drawings: Drawings
     /** the folder that holds the backups */
     backups: string
     /** null where nobody can start it anew from here */

@@ -159,7 +159,10 @@ export function previewExpanded(db: Db, actor: Actor, heading: EntryHeading, exp
   return done({ before: before.report, after: report, document, changes: tried, newParts, records: countRecorded(tried, kindOfPart) })
 }
 
-/** Newest first, as they stand now: superseded versions are left out, withdrawn entries are marked. `before` is an entry's id, or a date. */
+/**
+ * Newest first, as they stand now: superseded versions are left out, withdrawn entries are marked. `before` is an entry's id, or a date.
+ * What they showed is long: `shown` leaves it out, or reads it of those alone whose findings name a component.
+ */
 export function entriesOf(
   db: Db,
   actor: Actor,
@@ -168,8 +171,7 @@ export function entriesOf(
     readonly limit?: number | undefined
     readonly before?: string | undefined
     readonly contains?: string | undefined
-    /** what an entry showed is read only where it found something of this component */
-    readonly shownOfComponent?: string
+    readonly shown?: 'none' | { readonly component: string }
   } = {},
 ): SavedEntry[] {
   let all = toldOf(db, actor, vehicleId)
@@ -178,9 +180,8 @@ export function entriesOf(
     all = at >= 0 ? all.slice(at + 1) : all.filter(({ row }) => row.effectiveOn < (given.before as string))
   }
   const wanted = given.contains?.trim().toLowerCase() ?? ''
-  const found =
-    wanted === '' ? all : all.filter(({ row, sentences }) => [row.title, row.text, ...sentences].join('\n').toLowerCase().includes(wanted))
-  return saved(db, actor, found.slice(0, given.limit ?? found.length), given.shownOfComponent)
+  const found = all.filter(({ row, sentences }) => [row.title, row.text, ...sentences].join('\n').toLowerCase().includes(wanted))
+  return saved(db, actor, found.slice(0, given.limit ?? found.length), given.shown)
 }
 
 export function entryOf(db: Db, actor: Actor, entryId: string): SavedEntry | null {
@@ -456,13 +457,9 @@ function toldOf(db: Db, actor: Actor, vehicleId: string): ToldEntry[] {
   return [...toldEntries(db, actor, vehicleId)].filter(({ row }) => row.correction !== 'withdrawn' && row.replacedBy === null).reverse()
 }
 
-function saved(db: Db, actor: Actor, told: readonly ToldEntry[], component?: string): SavedEntry[] {
-  const shown = shownOf(
-    db,
-    actor,
-    told.map(({ row }) => row.id),
-    component,
-  )
+function saved(db: Db, actor: Actor, told: readonly ToldEntry[], wanted?: 'none' | { readonly component: string }): SavedEntry[] {
+  const ids = wanted === 'none' ? [] : told.map(({ row }) => row.id)
+  const shown = shownOf(db, actor, ids, wanted === 'none' ? undefined : wanted?.component)
   return told.map(({ row, sentences }) => savedOf(row, { sentences, shown: shown.get(row.id) ?? null }))
 }
 

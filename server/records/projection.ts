@@ -164,6 +164,26 @@ export function recheckStale(db: Db, actor: Actor): number {
   return rows.length
 }
 
+/** Makes every kept head that should be of today again from its journal. Answers how many had not read as they should. */
+export async function remakeHeads(db: Db): Promise<number> {
+  const rows = db
+    .select()
+    .from(projections)
+    .where(and(eq(projections.stale, 0), eq(projections.checkVersion, CHECK_VERSION)))
+    .all()
+  forgetHeads(db)
+  let wrong = 0
+  for (const row of rows) {
+    const actor: Actor = { householdId: row.householdId, personId: '', name: '' }
+    if (row.lastEntryId !== lastRowId(db, actor, row.vehicleId)) continue
+    const { document, report } = keepHead(db, actor, row.vehicleId, stateOn(db, actor, row.vehicleId))
+    if (JSON.stringify(document) !== row.document || JSON.stringify(report) !== row.report) wrong += 1
+    // Whoever asks for a page meanwhile goes first.
+    await new Promise((resolve) => setImmediate(resolve))
+  }
+  return wrong
+}
+
 /** The kept document and report; read and parsed only where they are not the ones in memory. */
 function readKept(
   db: Db,

@@ -1,12 +1,12 @@
 import { createHash } from 'node:crypto'
-import { cpSync, mkdtempSync, readFileSync, rmSync, writeFileSync } from 'node:fs'
+import { cpSync, mkdtempSync, readdirSync, readFileSync, rmSync, writeFileSync } from 'node:fs'
 import { tmpdir } from 'node:os'
 import { join } from 'node:path'
 import Database from 'better-sqlite3'
 import { is } from 'drizzle-orm'
 import { getTableConfig, SQLiteTable } from 'drizzle-orm/sqlite-core'
 import { afterEach, beforeEach, describe, expect, it } from 'vitest'
-import { applicationId, closeDatabase, isOlder, openDatabase, settingsOf } from '../../server/records/database.ts'
+import { applicationId, assertSettings, closeDatabase, isOlder, openDatabase, settingsOf } from '../../server/records/database.ts'
 import * as schema from '../../server/records/schema.ts'
 
 let folder: string
@@ -49,6 +49,22 @@ describe('opening (R3)', () => {
     plain.close()
   })
 
+  it.each([
+    ['journal_mode = DELETE', /journal_mode is delete and must be wal/],
+    ['synchronous = NORMAL', /synchronous is 1 and must be 2/],
+    ['synchronous = OFF', /synchronous is 0 and must be 2/],
+    ['foreign_keys = OFF', /foreign_keys is 0 and must be 1/],
+    ['trusted_schema = ON', /trusted_schema is 1 and must be 0/],
+    ['cell_size_check = OFF', /cell_size_check is 0 and must be 1/],
+    ['application_id = 7', /application_id is 7 and must be/],
+  ])('does not start with %s', (setting, says) => {
+    const db = openDatabase(file)
+    expect(() => assertSettings(db.$client, false)).not.toThrow()
+    db.$client.pragma(setting)
+    expect(() => assertSettings(db.$client, false)).toThrow(says)
+    closeDatabase(db)
+  })
+
   it('refuses a newer file and leaves every byte of it', () => {
     closeDatabase(openDatabase(file))
     const newer = new Database(file)
@@ -81,10 +97,12 @@ describe('opening (R3)', () => {
 })
 
 describe('migrating', () => {
+  const newest = readdirSync('migrations').filter((name) => name.endsWith('.sql')).length
+  const named = (version: number, name: string): string => `${String(version).padStart(4, '0')}_${name}.sql`
   const next = (sql: string): string => {
     const migrations = join(folder, 'migrations')
     cpSync('migrations', migrations, { recursive: true })
-    writeFileSync(join(migrations, '0004_next.sql'), sql)
+    writeFileSync(join(migrations, named(newest + 1, 'next')), sql)
     return migrations
   }
   const filled = (): void => {
@@ -108,7 +126,7 @@ describe('migrating', () => {
     filled()
     const db = openDatabase(file, next(rebuild))
     expect(db.$client.prepare('SELECT count(*) FROM sessions JOIN people ON people.id = person_id').pluck().get()).toBe(1)
-    expect(settingsOf(db.$client)).toMatchObject({ user_version: 4, foreign_keys: 1 })
+    expect(settingsOf(db.$client)).toMatchObject({ user_version: newest + 1, foreign_keys: 1 })
     closeDatabase(db)
   })
 
@@ -119,15 +137,15 @@ describe('migrating', () => {
     filled()
     expect(() => openDatabase(file, next(sql))).toThrow(says)
     const db = openDatabase(file)
-    expect(settingsOf(db.$client).user_version).toBe(3)
+    expect(settingsOf(db.$client).user_version).toBe(newest)
     expect(db.$client.prepare('SELECT count(*) FROM people').pluck().get()).toBe(1)
     closeDatabase(db)
   })
 
   it('numbers that do not follow one another are refused', () => {
     const migrations = next('SELECT 1;')
-    writeFileSync(join(migrations, '0006_gap.sql'), 'SELECT 1;')
-    expect(() => openDatabase(file, migrations)).toThrow(/should be number 5/)
+    writeFileSync(join(migrations, named(newest + 3, 'gap')), 'SELECT 1;')
+    expect(() => openDatabase(file, migrations)).toThrow(`should be number ${newest + 2}`)
   })
 })
 

@@ -6,6 +6,7 @@ import { previewJob, recordJob } from '../../records/logged-job.ts'
 import { partChoices } from '../../records/part-choices.ts'
 import { partOf } from '../../records/parts.ts'
 import { reportOn } from '../../records/projection.ts'
+import { currencyOf } from '../../records/settings.ts'
 import { stateOn } from '../../records/state.ts'
 import { FormReader } from '../../web/form.ts'
 import { localPath, tellSaved } from '../../web/session.ts'
@@ -51,6 +52,7 @@ export function register(app: FastifyInstance): void {
     const shown = view({
       ...{ ...facts, fresh: false, back: false, ...given },
       offered: offeredTo(request, given.form, kindInPlace),
+      currency: currencyOf(app.db, request.actor),
       lately: lately.flatMap((entry) => entry.changes),
       kinds: new Map(reportOn(app.db, request.actor, vehicle.id).document.parts.map((part) => [part.key, part.kind])),
       at: addressOf(request, given.form, vehicle.id),

@@ -32,6 +32,7 @@ export type View = {
   readonly photos: readonly string[]
   readonly mostPhotos: number
   readonly typed: Readonly<Record<string, string>>
+  readonly currency: string
   readonly odometerHint: string
   readonly tried: Tried | null
   readonly once: string
@@ -47,6 +48,7 @@ export function view(
     readonly faults: readonly ShownFault[]
     readonly tried: Tried | null
     readonly offered: PartChoices
+    readonly currency: string
     /** changes of the latest entries, newest entry first */
     readonly lately: readonly Change[]
     /** of the parts that the vehicle holds today, by their ids */
@@ -93,6 +95,7 @@ export function view(
     photos: photoIds(form),
     mostPhotos: MOST_PHOTOS,
     typed: { ...typed, on },
+    currency: given.currency,
     odometerHint: last ? `last ${kilometres(last.odometer_km)}, ${dateWords(last.on)}` : '',
     tried: given.tried,
     once: given.once,
