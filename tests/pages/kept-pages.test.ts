@@ -8,6 +8,7 @@ import { buildApp } from '../../server/app.ts'
 import { changeKinds } from '../../server/records/changes/index.ts'
 import type { Clock } from '../../server/records/clock.ts'
 import type { Change } from '../../server/records/contract.ts'
+import { forgetDamage, noteDamage } from '../../server/records/damage.ts'
 import { openDatabase } from '../../server/records/database.ts'
 import { append, correct, withdraw } from '../../server/records/journal.ts'
 import { partsById } from '../../server/records/part-rows.ts'
@@ -231,6 +232,16 @@ describe('what is written shows at once', () => {
     expect((await book.get(taken)).statusCode).toBe(200)
     await other.close()
   }, 120_000)
+
+  test('damage that was just noticed, which no row tells of', async () => {
+    const before = (await book.get(V)).body
+    noteDamage(book.db, 'The database file cannot be read everywhere.')
+    const told = (await book.get(V)).body
+    forgetDamage(book.db)
+    expect(before).not.toContain('Records here are damaged')
+    expect(told).toContain('Records here are damaged')
+    expect(plain((await book.get(V)).body)).toBe(plain(before))
+  })
 
   test('the day that turns, and a minute that passes', async () => {
     const before = (await book.get(V)).body
