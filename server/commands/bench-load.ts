@@ -9,7 +9,7 @@ import { connect } from 'node:net'
 import { tmpdir } from 'node:os'
 import { join } from 'node:path'
 import { Line } from './bench-line.ts'
-import { type Ready, serve, type Told, type Used, WRITES_AFTER_ms } from './bench-load-server.ts'
+import { type Ready, serve, type Told, type Used, WRITES_AFTER_s } from './bench-load-server.ts'
 
 type Run = {
   readonly errors: number
@@ -42,7 +42,7 @@ async function atOnce(
   given: { readonly seconds: number; readonly connections: number },
 ): Promise<void> {
   const { seconds, connections } = given
-  print(`${connections} connections, ${seconds} s each, an entry written ${WRITES_AFTER_ms / 1000} s after the last`)
+  print(`${connections} connections, ${seconds} s each, an entry written for every ${WRITES_AFTER_s} s of the server's processor time`)
   for (const page of ready.pages) {
     const ask = { port: ready.port, cookie: ready.cookie, urls: page.urls, connections, ms: (seconds * 1000) / 2 }
     const bare = { ...ask, port: ready.barePort, urls: [page.bare] }

@@ -1,5 +1,5 @@
 /**
- * A page that is asked for again within the same second, with nothing written in between, is sent as it was made. What belongs to one
+ * A page that is asked for again within the same minute, with nothing written in between, is sent as it was made. What belongs to one
  * form alone, its token and its `once`, is put in anew each time.
  */
 import { randomBytes } from 'node:crypto'
@@ -36,6 +36,8 @@ declare module 'fastify' {
 }
 
 export const mostKeptBytes = 4_000_000
+/** Days begin with one, in every time zone; what else a page tells of the time is not told by the second. */
+const A_MINUTE_ms = 60_000
 
 export const keptPages = plugin<Options>(async (app, { writes, newOnce }) => {
   const [tokenPlace, oncePlace] = [randomBytes(24).toString('hex'), randomBytes(24).toString('hex')]
@@ -48,7 +50,7 @@ export const keptPages = plugin<Options>(async (app, { writes, newOnce }) => {
   const open = (): string | null => {
     const written = writes()
     if (written === null) return null
-    const moment = `${written} ${Math.floor(app.clock.now().getTime() / 1000)}`
+    const moment = `${written} ${Math.floor(app.clock.now().getTime() / A_MINUTE_ms)}`
     if (moment !== keptAt) {
       pages.clear()
       bytes = 0

@@ -8,6 +8,7 @@ import { buildApp } from '../../server/app.ts'
 import { changeKinds } from '../../server/records/changes/index.ts'
 import type { Clock } from '../../server/records/clock.ts'
 import type { Change } from '../../server/records/contract.ts'
+import { forgetDamage, noteDamage } from '../../server/records/damage.ts'
 import { openDatabase } from '../../server/records/database.ts'
 import { append, correct, withdraw } from '../../server/records/journal.ts'
 import { partsById } from '../../server/records/part-rows.ts'
@@ -188,7 +189,7 @@ describe('what is written shows at once', () => {
     })
     await changes(() => book.post(`/entries/${id}/withdrawals`, {}))
     await changes(() => book.post(`/entries/${id}/restorations`, {}))
-  })
+  }, 120_000)
 
   test('a part revised, counted, and a form of the page itself sent', async () => {
     const id = relay()
@@ -230,16 +231,26 @@ describe('what is written shows at once', () => {
     await book.app.inject({ method: 'POST', url: '/archive/imports', headers: { cookie: book.cookie }, payload: form as never })
     expect((await book.get(taken)).statusCode).toBe(200)
     await other.close()
+  }, 120_000)
+
+  test('damage that was just noticed, which no row tells of', async () => {
+    const before = (await book.get(V)).body
+    noteDamage(book.db, 'The database file cannot be read everywhere.')
+    const told = (await book.get(V)).body
+    forgetDamage(book.db)
+    expect(before).not.toContain('Records here are damaged')
+    expect(told).toContain('Records here are damaged')
+    expect(plain((await book.get(V)).body)).toBe(plain(before))
   })
 
-  test('the day that turns, and a second that passes', async () => {
+  test('the day that turns, and a minute that passes', async () => {
     const before = (await book.get(V)).body
     now = new Date('2026-11-26T00:00:00Z')
     const after = (await book.get(V)).body
     const asOf = (body: string) => /As of<\/dt><dd>([^<]+)/.exec(body)?.[1]
     expect([asOf(before), asOf(after)]).toEqual(['25 November 2026', '26 November 2026'])
     expect(plain(after)).toBe(plain(await anew(V)))
-    now = new Date(now.getTime() + 1000)
+    now = new Date(now.getTime() + 60_000)
     const prepare = vi.spyOn(book.db.$client, 'prepare')
     await book.get(V)
     expect(prepare).toHaveBeenCalled()

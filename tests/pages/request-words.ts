@@ -21,7 +21,15 @@ const METHODS = ['GET', 'POST', 'HEAD', 'PUT', 'PATCH', 'DELETE', 'OPTIONS', 'TR
 const ODD = [
   ...['', ' ', '0', '-1', '1e999', 'NaN', '0x10', '１２３', '1,234', '1.234,5', '9007199254740993', '-0', 'null', 'undefined', 'true'],
   ...['2026-02-30', '0000-00-00', '9999-12-31', '2026-11-24T25:61:61Z', '03/04/2026', '2024-02-29'],
-  ...['<script>alert(1)</script>', '"><img src=x onerror=alert(1)>', '{{7*7}}', '${7*7}', 'javascript:alert(1)', '&#x6a;', '<div hx-get=/'],
+  ...[
+    '<script>alert(1)</script>',
+    '"><img src=x onerror=alert(1)>',
+    '{{7*7}}',
+    `\${7*7}`,
+    'javascript:alert(1)',
+    '&#x6a;',
+    '<div hx-get=/',
+  ],
   ...["O'Brien", '10-32', '-oil', 'col:x', '(', '*', 'NEAR(', 'a AND', '%', '_', '\\', '"', "'; DROP TABLE entries; --"],
   ...['../../etc/passwd', '..\\..\\x', '/abs', 'C:\\x', '//evil.example', '/\\evil.example', 'https://evil.example/', 'file:///etc/passwd'],
   ...['http://127.0.0.1/', 'http://2130706433/', 'http://[::1]/', '__proto__', 'constructor', 'prototype', 'toString', 'hasOwnProperty'],
