@@ -38,7 +38,7 @@ export type View = {
 const LETS: Readonly<Record<Private, readonly [label: string, says: string]>> = {
   vin: ['VIN', 'the vehicle’s identification number'],
   plate: ['Plate', 'its registration'],
-  prices: ['Prices', 'what parts and work cost'],
+  prices: ['Prices', 'what parts and work cost, in the journal and under what was bought'],
   suppliers: ['Suppliers', 'where parts were bought'],
   places: ['Storage places', 'where spares lie'],
   names: ['People’s names', 'who wrote the entries, who it went to'],
