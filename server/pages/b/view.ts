@@ -48,6 +48,9 @@ const LETS: Readonly<Record<Private, readonly [label: string, says: string]>> = 
 /** What else helps at a handing over: a tile each, by whoever makes one. */
 const BESIDE: readonly { readonly to: string; readonly label: string; readonly says: string }[] = [
   { to: 'identity', label: 'Identity', says: 'make, model, year, VIN, plate' },
+  { to: 'handover-file', label: 'Handover file', says: 'everything on paper, to print or as a PDF' },
+  { to: 'wiring-drawing', label: 'Wiring drawing', says: 'with standard symbols' },
+  { to: 'labels', label: 'Labels', says: 'to stick beside components' },
   { to: 'archive', label: 'The whole record', says: 'for its next owner, as a file to take in' },
 ]
 
