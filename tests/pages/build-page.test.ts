@@ -228,6 +228,9 @@ test('what each page tells: fitted with ratings, wired with fuses and cross-sect
   expect(await text('/parts')).toContain('not known:')
   expect(await text('/wiring')).toMatch(/Protected by .*F1.*\(15 A\)/)
   expect(await text('/wiring')).toMatch(/50 mm², 0\.15 m/)
+  // Every way begins at a source.
+  const ways = [...(await ask(`/b/${token}/wiring`)).body.matchAll(/<ol class="way"><li>([^<]+)/g)].map((one) => one[1]?.trim())
+  expect(new Set(ways)).toEqual(new Set(['Alternator']))
   expect(await text('/findings')).toMatch(/These could not be judged\. They are no passes\./)
   expect(await text('/findings')).toMatch(/Share of the limit used/)
   expect(await text('/readings')).toContain('12.6 V')

@@ -38,7 +38,7 @@ export type View = {
 const LETS: Readonly<Record<Private, readonly [label: string, says: string]>> = {
   vin: ['VIN', 'the vehicle’s identification number'],
   plate: ['Plate', 'its registration'],
-  prices: ['Prices', 'what parts and work cost'],
+  prices: ['Prices', 'what parts and work cost, in the journal and under what was bought'],
   suppliers: ['Suppliers', 'where parts were bought'],
   places: ['Storage places', 'where spares lie'],
   names: ['People’s names', 'who wrote the entries, who it went to'],
@@ -48,6 +48,9 @@ const LETS: Readonly<Record<Private, readonly [label: string, says: string]>> = 
 /** What else helps at a handing over: a tile each, by whoever makes one. */
 const BESIDE: readonly { readonly to: string; readonly label: string; readonly says: string }[] = [
   { to: 'identity', label: 'Identity', says: 'make, model, year, VIN, plate' },
+  { to: 'handover-file', label: 'Handover file', says: 'everything on paper, to print or as a PDF' },
+  { to: 'wiring-drawing', label: 'Wiring drawing', says: 'with standard symbols' },
+  { to: 'labels', label: 'Labels', says: 'to stick beside components' },
   { to: 'archive', label: 'The whole record', says: 'for its next owner, as a file to take in' },
 ]
 

@@ -25,7 +25,7 @@ export type View = {
 export const costs = defineScope({
   id: 'costs',
   title: 'Bought and spent',
-  says: 'parts bought and the days; sums only where prices are ticked too',
+  says: 'parts bought, and when',
   presets: [],
   template: '/b/costs',
   view({ db, share, link, query }): View {

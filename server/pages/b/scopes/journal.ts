@@ -26,7 +26,7 @@ const MOST_DONE = 12
 export const journal = defineScope({
   id: 'journal',
   title: 'Journal',
-  says: 'what was done and when, in the words of its entries, from a day on',
+  says: 'what was done and when, in the words of its entries',
   presets: ['buyer', 'workshop'],
   template: '/b/journal',
   view({ db, share, link, query }): View {

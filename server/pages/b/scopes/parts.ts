@@ -25,6 +25,8 @@ export type View = {
 
 const PER_PAGE = 40
 const MOST_RATINGS = 8
+/** One of these says what a load draws. */
+const EITHER = ['current_A', 'power_W']
 
 export const parts = defineScope({
   id: 'parts',
@@ -79,8 +81,11 @@ function ratingsOf(part: Part): readonly Rating[] {
 
 /** A part is asked for by its basic figures; one that is missing is said to be. */
 function missingOf(part: Part): string {
+  const either = EITHER.some((name) => part.ratings[name] !== undefined) ? EITHER : []
   const names = fieldsOf(part.kind).flatMap((field) =>
-    'basic' in field && field.basic && part.ratings[field.name] === undefined ? [field.label.toLowerCase()] : [],
+    'basic' in field && field.basic && part.ratings[field.name] === undefined && !either.includes(field.name)
+      ? [field.label.toLowerCase()]
+      : [],
   )
   return names.length === 0 ? '' : `not known: ${names.join(', ')}`
 }

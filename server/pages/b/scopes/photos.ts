@@ -23,7 +23,7 @@ const SIDE_px = 320
 export const photos = defineScope({
   id: 'photos',
   title: 'Photos',
-  says: 'the photos that are here now, without place, camera or file name; papers and receipts sent as PDF stay out',
+  says: 'pictures, made anew without place, camera or file name; no papers',
   presets: ['buyer', 'workshop'],
   template: '/b/photos',
   view({ db, share, link, query }): View {

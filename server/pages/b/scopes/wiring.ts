@@ -52,6 +52,12 @@ export const wiring = defineScope({
       const isDevice = ['fuse', 'breaker'].includes(kindOf(key))
       return component ? { name: component.name, detail: detailOf(component, document), isDevice } : { name: '', detail: '', isDevice }
     }
+    /** The source at the head of a load's way: of several, the one whose way is told. */
+    const sourceOf = (load: string) =>
+      circuit
+        .sourcesOf(load)
+        .filter((source) => circuit.feedFrom({ source, load }) === circuit.feedOf(load))
+        .slice(0, 1)
     const ofKind = (...kinds: readonly string[]) =>
       document.components
         .filter((one) => kinds.includes(kindOf(one.key)))
@@ -81,7 +87,7 @@ export const wiring = defineScope({
               : devices.length === 0
                 ? 'No fuse or breaker is recorded on its way.'
                 : `Protected by ${devices.map((key) => `${byKey.get(key)?.name ?? ''} (${detailOf(byKey.get(key), document) || 'rating not known'})`).join(', then ')}.`,
-          feed: feed.filter((key) => key !== load.key).map(step),
+          feed: [...sourceOf(load.key), ...feed.filter((key) => key !== load.key)].map(step),
           back: circuit
             .returnOf(load.key)
             .filter((key) => key !== load.key)
