@@ -5,7 +5,7 @@ import { fileURLToPath } from 'node:url'
 import Database from 'better-sqlite3'
 import { type BetterSQLite3Database, drizzle } from 'drizzle-orm/better-sqlite3'
 import type { Result } from './contract.ts'
-import { isDamage } from './damage.ts'
+import { isDamage, isFull } from './damage.ts'
 import { keepMissingIn } from './digests.ts'
 import { continueAfter } from './ids.ts'
 import * as schema from './schema.ts'
@@ -28,6 +28,7 @@ export function openDatabase(file: string, migrationsFolder: string = ownMigrati
   } catch (fault) {
     if (fault instanceof Database.SqliteError && isDamage(fault))
       throw new DamagedDatabase(`The database ${file} is damaged and was left as it is: ${fault.message}.`)
+    if (isFull(fault)) throw new Error(`There is no room on the disk to open ${file}. Nothing was changed: make room and start again.`)
     throw fault
   }
 }

@@ -2,6 +2,7 @@
 import { and, desc, eq, lt, ne } from 'drizzle-orm'
 import type { Clock } from './clock.ts'
 import type { Actor } from './contract.ts'
+import { noteBeside } from './damage.ts'
 import type { Db } from './database.ts'
 import { people, sessions } from './schema.ts'
 import { hashToken, newToken } from './tokens.ts'
@@ -58,7 +59,7 @@ export function sessionOf(db: Db, clock: Clock, token: string): OpenSession | nu
   if (!row || row.disabledAt !== null || isOver(row.session, now)) return null
   const used_ms = Date.parse(row.session.lastUsedAt ?? row.session.startedAt)
   if (Math.abs(now.getTime() - used_ms) > TOUCH_ms)
-    db.update(sessions).set({ lastUsedAt: now.toISOString() }).where(eq(sessions.tokenHash, tokenHash)).run()
+    noteBeside(() => db.update(sessions).set({ lastUsedAt: now.toISOString() }).where(eq(sessions.tokenHash, tokenHash)).run())
   const { householdId, personId, formSecret, confirmedAt } = row.session
   const since_ms = confirmedAt === null ? Number.POSITIVE_INFINITY : now.getTime() - Date.parse(confirmedAt)
   return {
