@@ -63,6 +63,23 @@ export function closeDatabase(db: Db): void {
   db.$client.close()
 }
 
+const changesSeen = new WeakMap<Db, number>()
+
+/** Folds the log of writes into the file where nothing was written since it was asked last. Whether it did. */
+export function foldWhenIdle(db: Db): boolean {
+  const changes = Number(db.$client.prepare('SELECT total_changes()').pluck().get())
+  const isIdle = changesSeen.get(db) === changes
+  changesSeen.set(db, changes)
+  if (!isIdle || db.$client.inTransaction || logBytes(db) === 0) return false
+  db.$client.pragma('wal_checkpoint(TRUNCATE)')
+  return true
+}
+
+/** How large the log of writes beside the database is. */
+export function logBytes(db: Db): number {
+  return statSync(`${db.$client.name}-wal`, { throwIfNoEntry: false })?.size ?? 0
+}
+
 /** Everything in `work` is stored, or, if it is refused or throws, nothing. May be nested. */
 export function inTransaction<T>(db: Db, work: () => Result<T>): Result<T> {
   let answer: Result<T> | undefined
