@@ -1,5 +1,6 @@
 /** Builds the application; never listens. Tests start here. */
 import { randomBytes } from 'node:crypto'
+import type { IncomingMessage } from 'node:http'
 import { join } from 'node:path'
 import fastifyCookie from '@fastify/cookie'
 import fastifyFormbody from '@fastify/formbody'
@@ -9,26 +10,40 @@ import fastify, { type FastifyInstance, type FastifyRequest } from 'fastify'
 import { apiDocument } from './api/description.ts'
 import { api } from './api/index.ts'
 import { backupsOf, type Config } from './config.ts'
+import { startDrawings } from './drawing/drawings.ts'
+import { buildPages } from './pages/b/public.ts'
 import { registerPages } from './pages/index.ts'
 import { alarmOf } from './records/alarms.ts'
 import type { Clock } from './records/clock.ts'
 import { isDamage, noteDamage } from './records/damage.ts'
 import type { Db } from './records/database.ts'
+import { gauges } from './records/gauges.ts'
+import { newId } from './records/ids.ts'
 import { isFirstRun } from './records/people.ts'
 import { drop, receive } from './records/photo-files.ts'
 import { readOnlyBecause } from './records/sanity.ts'
 import { noteSecurity } from './records/security-log.ts'
 import { sessionOf } from './records/sessions.ts'
 import { SignInLimits } from './records/sign-in-limits.ts'
+import { writesOf } from './records/writes.ts'
+import { basePaths, withoutBase } from './web/base-path.ts'
 import { errorPages } from './web/error-pages.ts'
 import { guard } from './web/guard.ts'
+import { hosts } from './web/hosts.ts'
 import { keptForms } from './web/kept-forms.ts'
+import { keptPages } from './web/kept-pages.ts'
 import { loggedAddress } from './web/logged-address.ts'
+import { methods } from './web/methods.ts'
+import { metrics } from './web/metrics.ts'
 import { multipart } from './web/multipart.ts'
+import { oddAddresses, readable } from './web/odd-addresses.ts'
 import { outbound } from './web/outbound.ts'
 import { pace } from './web/pace.ts'
+import { requestLog } from './web/request-log.ts'
 import { sessions } from './web/session.ts'
+import { stopping } from './web/stopping.ts'
 import { views } from './web/views.ts'
+import type { Address } from './decorations.ts'
 import './decorations.ts'
 
 export const POLICY = {
@@ -38,6 +53,7 @@ export const POLICY = {
   imgSrc: ["'self'", 'data:', 'blob:'],
   fontSrc: ["'self'"],
   connectSrc: ["'self'"],
+  objectSrc: ["'none'"],
   formAction: ["'self'"],
   frameAncestors: ["'none'"],
   baseUri: ["'none'"],
@@ -53,18 +69,31 @@ export async function buildApp(given: {
   /** starts anew after a restore; without it somebody has to */
   readonly restart?: () => void
 }): Promise<FastifyInstance> {
+  const { config } = given
+  const { basePath = '', trustedProxies } = config
   const app = fastify({
-    logger: given.log ? { serializers: { req: requestLine }, ...(given.log === true ? {} : { stream: given.log }) } : false,
+    logger: given.log ? { level: config.logLevel ?? 'info', serializers, ...(given.log === true ? {} : { stream: given.log }) } : false,
+    logController: new fastify.LogController({ disableRequestLogging: true }),
+    trustProxy: trustedProxies === undefined ? false : (address: string) => trustedProxies.holds(address),
+    rewriteUrl: (raw) => readable(raw as IncomingMessage, withoutBase(raw as IncomingMessage, basePath)),
     bodyLimit: 2 * 1024 * 1024,
     // Long enough for twenty photos over a phone's link; who sends next to nothing is given up far sooner.
     requestTimeout: 30 * 60_000,
     genReqId: () => randomBytes(6).toString('hex'),
+  })
+  const answered: Address[] = []
+  app.decorate('answered', answered)
+  app.addHook('onRoute', ({ method, url }) => {
+    for (const one of [method].flat()) answered.push({ method: one, url })
   })
   app.decorate('db', given.db)
   app.decorate('clock', given.clock)
   app.decorate('config', given.config)
   app.decorate('apiDocument', apiDocument)
   app.decorate('outbound', outbound({ allowsPrivate: given.config.allowPrivateTargets === true }))
+  const drawings = startDrawings()
+  app.decorate('drawings', drawings)
+  app.addHook('onClose', () => drawings.close())
   app.decorate('backups', backupsOf(given.config))
   app.decorate('restart', given.restart ?? null)
   app.decorate('signInLimits', new SignInLimits(given.clock))
@@ -77,8 +106,15 @@ export async function buildApp(given: {
     originAgentCluster: false,
     referrerPolicy: { policy: 'same-origin' },
   })
+  await app.register(stopping)
+  await app.register(requestLog)
+  await app.register(oddAddresses)
+  await app.register(hosts, { hosts: config.hosts })
+  await app.register(methods)
   await app.register(pace)
   await app.register(fastifyCookie)
+  // After the cookies: what is set in them is changed too.
+  await app.register(basePaths, { basePath })
   await app.register(fastifyFormbody)
   await app.register(fastifyStatic, { root: join(import.meta.dirname, '..', 'static'), prefix: '/static/', maxAge: '1h' })
   await app.register(views, {
@@ -102,19 +138,22 @@ export async function buildApp(given: {
     refused: (request, reason) =>
       noteSecurity(given.db, given.clock, {
         kind: 'write-refused',
-        says: `${request.method} ${request.url.split('?')[0]?.slice(0, 120)}: ${reason}`,
+        says: `${request.method} ${loggedAddress(request.url).split('?')[0]?.slice(0, 120)}: ${reason}`,
         address: request.ip,
         householdId: request.signedIn ? request.actor.householdId : null,
         personId: request.signedIn ? request.actor.personId : null,
       }),
   })
+  await app.register(keptPages, { writes: writesOf(given.db), newOnce: () => newId(given.clock) })
   await app.register(errorPages)
+  await app.register(metrics, { allows: config.metrics, gauges: gauges({ db: given.db, data: config.data }) })
   await app.register(api, { prefix: '/api' })
   registerPages(app)
+  await app.register(buildPages)
   return app
 }
 
-/** What of a request is logged: no header, and no token that stands in its address. */
-function requestLine(request: FastifyRequest) {
-  return { method: request.method, url: loggedAddress(request.url), remoteAddress: request.ip }
+/** What of a request is logged beside our own line: no header, and no token that stands in its address. */
+const serializers = {
+  req: (request: FastifyRequest) => ({ method: request.method, url: loggedAddress(request.url), remoteAddress: request.ip }),
 }

@@ -1,14 +1,20 @@
 /** What requests and the application carry besides the framework's own. */
 import type { ApiDocument } from './api/description.ts'
 import type { Config } from './config.ts'
+import type { Drawings } from './drawing/drawings.ts'
 import type { Clock } from './records/clock.ts'
 import type { Actor } from './records/contract.ts'
 import type { Db } from './records/database.ts'
 import type { SignInLimits } from './records/sign-in-limits.ts'
 import type { Outbound } from './web/outbound.ts'
 
+/** A method and a pattern that are answered. */
+export type Address = { readonly method: string; readonly url: string }
+
 declare module 'fastify' {
   interface FastifyInstance {
+    /** everything that is answered, as it was registered */
+    answered: readonly Address[]
     db: Db
     clock: Clock
     config: Config
@@ -17,6 +23,8 @@ declare module 'fastify' {
     apiDocument: () => ApiDocument
     /** the one way that anything is sent to another machine */
     outbound: Outbound
+    /** wiring drawings, laid out in a thread of their own */
+    drawings: Drawings
     /** the folder that holds the backups */
     backups: string
     /** null where nobody can start it anew from here */

@@ -1,5 +1,6 @@
 /** Stands at the door while the database cannot be opened: says what is damaged and leads back to a good backup. Nothing else is answered. */
 import { randomBytes, timingSafeEqual } from 'node:crypto'
+import type { IncomingMessage } from 'node:http'
 import { join } from 'node:path'
 import fastifyCookie from '@fastify/cookie'
 import fastifyFormbody from '@fastify/formbody'
@@ -12,6 +13,7 @@ import { shutView } from './pages/rescue/shut-view.ts'
 import { listBackups } from './records/backup.ts'
 import type { Clock } from './records/clock.ts'
 import { restoreBackup } from './records/restore.ts'
+import { basePaths, withoutBase } from './web/base-path.ts'
 import { FormReader } from './web/form.ts'
 import { views } from './web/views.ts'
 import './decorations.ts'
@@ -31,7 +33,13 @@ export async function buildRescue(given: {
   const { says, clock, config, restart } = given
   const code = randomBytes(5).toString('hex')
   let tries = 0
-  const app = fastify({ logger: false, bodyLimit: 64 * 1024, requestTimeout: 60_000 })
+  const { basePath = '' } = config
+  const app = fastify({
+    logger: false,
+    rewriteUrl: (raw) => withoutBase(raw as IncomingMessage, basePath),
+    bodyLimit: 64 * 1024,
+    requestTimeout: 60_000,
+  })
   app.decorate('clock', clock)
   app.decorate('config', config)
   app.decorateRequest('signedIn', false)
@@ -44,6 +52,7 @@ export async function buildRescue(given: {
     referrerPolicy: { policy: 'same-origin' },
   })
   await app.register(fastifyCookie)
+  await app.register(basePaths, { basePath })
   await app.register(fastifyFormbody)
   await app.register(fastifyStatic, { root: join(import.meta.dirname, '..', 'static'), prefix: '/static/', maxAge: '1h' })
   await app.register(views, { folder: join(import.meta.dirname, '..', 'views') })

@@ -240,6 +240,7 @@ export const leftOut: Readonly<Record<string, string>> = {
   known_devices: 'concerns one installation',
   api_tokens: 'opens the door',
   feeds: 'opens the door',
+  shares: 'opens the door',
   webhooks: 'opens the door',
   webhook_deliveries: 'concerns one installation',
   idempotency_keys: 'concerns one installation',

@@ -5,7 +5,7 @@ import { fileURLToPath } from 'node:url'
 import Database from 'better-sqlite3'
 import { type BetterSQLite3Database, drizzle } from 'drizzle-orm/better-sqlite3'
 import type { Result } from './contract.ts'
-import { isDamage, isFull } from './damage.ts'
+import { isDamage, isFull, noteBeside } from './damage.ts'
 import { keepMissingIn } from './digests.ts'
 import { continueAfter } from './ids.ts'
 import * as schema from './schema.ts'
@@ -59,6 +59,15 @@ function lastId(client: Database.Database): string {
   return ids.sort().at(-1) ?? ''
 }
 
+/** Folds the log of writes into the file, so that the file alone is whole. A reader elsewhere may hold that up; then it is done later. */
+export function foldLog(db: Db): void {
+  if (db.$client.name === ':memory:') return
+  const waits_ms = Number(db.$client.pragma('busy_timeout', { simple: true }))
+  db.$client.pragma('busy_timeout = 500')
+  db.$client.pragma('wal_checkpoint(TRUNCATE)')
+  db.$client.pragma(`busy_timeout = ${waits_ms}`)
+}
+
 export function closeDatabase(db: Db): void {
   db.$client.close()
 }
@@ -71,8 +80,7 @@ export function foldWhenIdle(db: Db): boolean {
   const isIdle = changesSeen.get(db) === changes
   changesSeen.set(db, changes)
   if (!isIdle || db.$client.inTransaction || logBytes(db) === 0) return false
-  db.$client.pragma('wal_checkpoint(TRUNCATE)')
-  return true
+  return noteBeside(() => db.$client.pragma('wal_checkpoint(TRUNCATE)'))
 }
 
 /** How large the log of writes beside the database is. */

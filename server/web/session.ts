@@ -4,6 +4,7 @@ import type { FastifyReply, FastifyRequest } from 'fastify'
 import plugin from 'fastify-plugin'
 import { foreign } from './foreign.ts'
 import { fieldsWorthKeeping } from './kept-forms.ts'
+import { isByToken } from './logged-address.ts'
 
 export const SESSION_COOKIE = 'loombook_session'
 const VISITOR_COOKIE = 'loombook_visitor'
@@ -25,11 +26,13 @@ type Options = {
   readonly isFirstRun: () => boolean
 }
 
-const open = ['/login', '/sessions', '/sessions/second-factor', '/first-run', '/first-run/backups', '/first-run/restorations', '/healthz']
+const open = ['/login', '/sessions', '/sessions/second-factor', '/first-run', '/first-run/backups', '/first-run/restorations']
 /** Addresses whose last piece is a secret of their own. */
 const openUnder = ['/join/']
-/** Addresses that hold their own token: no cookie is read or set there. */
-const byToken = /^\/feeds\/[^/]+\.(ics|atom)$/
+/** Asked by machines that watch over this one: no cookie is read or set there. */
+const forMachines = ['/healthz', '/readyz', '/metrics']
+/** For everybody alike: nothing there depends on who asks. */
+const forAll = ['/robots.txt']
 
 export const sessions = plugin<Options>(async (app, options) => {
   app.decorateRequest('actor', null as never)
@@ -39,7 +42,14 @@ export const sessions = plugin<Options>(async (app, options) => {
   app.decorateRequest('sessionToken', null)
   app.addHook('onRequest', async (request, reply) => {
     const path = request.url.split('?')[0] as string
-    if (path.startsWith('/static/') || byToken.test(path) || isForPrograms(request)) return
+    if (
+      path.startsWith('/static/') ||
+      forMachines.includes(path) ||
+      forAll.includes(path) ||
+      isByToken(request.url) ||
+      isForPrograms(request)
+    )
+      return
     const token = request.cookies[SESSION_COOKIE]
     const session = token ? options.find(token) : null
     if (session) {
@@ -80,7 +90,7 @@ export const sessions = plugin<Options>(async (app, options) => {
 
 /** Programs show a token of their own there: no cookie counts, so neither does a form's token. */
 export function isForPrograms(request: FastifyRequest): boolean {
-  return request.url.startsWith('/api/')
+  return /^\/api(?=[/?]|$)/.test(request.url)
 }
 
 /** Addresses that anybody may ask for. */

@@ -2,6 +2,7 @@
 import { Eta } from 'eta'
 import type { FastifyReply, FastifyRequest } from 'fastify'
 import plugin from 'fastify-plugin'
+import { absolute } from './site.ts'
 
 export type Given = {
   readonly title: string
@@ -15,6 +16,8 @@ export type Given = {
   readonly swaps?: boolean
   /** names of small scripts of its own */
   readonly scripts?: readonly string[]
+  /** names of style sheets of its own, for what is printed to a measure */
+  readonly styles?: readonly string[]
 }
 
 declare module 'fastify' {
@@ -41,21 +44,22 @@ export const views = plugin<Options>(async (app, { folder, alarm = () => null })
       trail: given.trail ?? [],
       swaps: given.swaps === true,
       scripts: [...(request.signedIn ? ['draft'] : []), ...(given.scripts ?? [])],
-      formToken: request.formToken,
+      styles: given.styles ?? [],
+      formToken: request.keeping ? app.tokenPlace : request.formToken,
       person: request.signedIn ? request.actor.name : '',
       signedIn: request.signedIn,
       alarm: request.signedIn ? alarm(request) : null,
-      address: `${request.protocol}://${request.host}${request.url}`,
+      address: absolute(request, request.url),
       today: day.format(app.clock.now()),
     }
-    return html(this, eta.render(`/${template}`, strict({ ...view, page })), given.status)
+    return html(this, this.filled(eta.render(`/${template}`, strict({ ...view, page })), given.status ?? 200), given.status)
   })
   app.decorateReply('fragment', function (template, view, given = {}) {
     return html(this, eta.render(`/${template}`, strict(view)), given.status)
   })
 })
 
-function html(reply: FastifyReply, text: string, status = 200): FastifyReply {
+function html(reply: FastifyReply, text: string | Buffer, status = 200): FastifyReply {
   return reply.status(status).header('cache-control', 'no-store').type('text/html; charset=utf-8').send(text)
 }
 

@@ -5,6 +5,7 @@ import { join } from 'node:path'
 import type { FastifyInstance } from 'fastify'
 import sharp from 'sharp'
 import { buildApp } from '../../server/app.ts'
+import type { Config } from '../../server/config.ts'
 import { rules } from '../../server/engine/rules/index.ts'
 import { registerPages } from '../../server/pages/index.ts'
 import { makeBackup } from '../../server/records/backup.ts'
@@ -21,7 +22,13 @@ export const TODAY = '2026-11-25'
 
 /** `data` is a folder to live in, for the database too; otherwise that is held in memory. */
 export async function openBook(
-  given: { readonly demo?: boolean; readonly timeZone?: string; readonly clock?: Clock; readonly data?: string } = {},
+  given: {
+    readonly demo?: boolean
+    readonly timeZone?: string
+    readonly clock?: Clock
+    readonly data?: string
+    readonly config?: Partial<Config>
+  } = {},
 ) {
   const db: Db = openDatabase(given.data === undefined ? ':memory:' : join(given.data, 'loombook.sqlite'))
   const clock = given.clock ?? fixedClock(`${TODAY}T12:00:00Z`)
@@ -30,18 +37,23 @@ export async function openBook(
   const data = given.data ?? mkdtempSync(join(tmpdir(), 'loombook-'))
   const demo = given.demo === false ? null : loadDemo(db, clock, owner.value)
   if (demo && !demo.ok) throw new Error('no demonstration vehicles')
-  const app = await buildApp({ db, clock, config: { data, host: '127.0.0.1', port: 0, timeZone: given.timeZone ?? 'UTC' } })
-  const door = await app.inject('/login')
+  const app = await buildApp({
+    db,
+    clock,
+    config: { data, host: '127.0.0.1', port: 0, timeZone: given.timeZone ?? 'UTC', ...given.config },
+  })
+  const under = given.config?.basePath ?? ''
+  const door = await app.inject(`${under}/login`)
   const visitor = String(door.headers['set-cookie']).split(';')[0] as string
   const signed = await app.inject({
     method: 'POST',
-    url: '/sessions',
+    url: `${under}/sessions`,
     headers: { cookie: visitor, 'content-type': 'application/x-www-form-urlencoded' },
     payload: new URLSearchParams({ _token: tokenIn(door.body), name: 'Owner', password: PASSWORD }).toString(),
   })
   const cookie = String(signed.headers['set-cookie']).split(';')[0] as string
   const get = (url: string, headers: Record<string, string> = {}) => app.inject({ url, headers: { cookie, ...headers } })
-  const token = tokenIn((await get('/')).body)
+  const token = tokenIn((await get(`${under}/`)).body)
   const post = (url: string, fields: Record<string, string>, headers: Record<string, string> = {}) =>
     app.inject({
       method: 'POST',
@@ -120,6 +132,11 @@ export async function addressesOf(book: Book): Promise<Readonly<Record<string, r
       `${V}/components?on=2000-01-01`,
       `${V}/components?contains=zzz`,
     ],
+    '/vehicles/:id/wiring-drawing': [
+      `${V}/wiring-drawing`,
+      `${V}/wiring-drawing?on=2023-05-10`,
+      `/vehicles/${wren}/wiring-drawing?on=2000-01-01`,
+    ],
     '/vehicles/:id/compare': [
       `${V}/compare`,
       `${V}/compare?from=2023-05-10&to=2023-05-10`,
@@ -147,6 +164,19 @@ export async function addressesOf(book: Book): Promise<Readonly<Record<string, r
       `${V}/entries/new?like=${entries[0]?.slice('/entries/'.length)}`,
     ],
     '/vehicles/:id/fuse-box': [`${V}/fuse-box`, `/vehicles/${wren}/fuse-box`],
+    '/vehicles/:id/on-paper': [`${V}/on-paper`, `/vehicles/${wren}/on-paper`],
+    '/vehicles/:id/fuse-box/:box/chart': [
+      `${V}/fuse-box/block/chart`,
+      `${V}/fuse-box/-/chart`,
+      `${V}/fuse-box/block/chart?size=a5`,
+      `/vehicles/${wren}/fuse-box/block/chart?paper=exact`,
+    ],
+    '/vehicles/:id/labels': [`${V}/labels`, `${V}/labels?which=all`, `${V}/labels?only=r7`],
+    '/vehicles/:id/handover-file': [
+      ...book.vehicles.map((id) => `/vehicles/${id}/handover-file`),
+      `${V}/handover-file?identity=yes&prices=yes&people=yes`,
+      `${V}/handover-file?on=2024-05-10`,
+    ],
     '/vehicles/:id/unfinished/:key': [unfinished],
     '/vehicles/:id/due/:key': [`${V}/due/grounds-2027`],
     '/vehicles/:id/due/:key/change': [`${V}/due/grounds-2027/change`],
@@ -163,6 +193,12 @@ export async function addressesOf(book: Book): Promise<Readonly<Record<string, r
     '/shelf': ['/shelf', '/shelf?contains=relay', '/shelf?contains=zzz'],
     '/shelf/new': ['/shelf/new', '/shelf/new?kind=relay', '/shelf/new?kind=load', `/shelf/new?like=${parts[0]?.slice('/parts/'.length)}`],
     '/parts/:id': parts.slice(0, 3),
+    '/vehicles/:id/hand-over': [`${V}/hand-over`, `${V}/hand-over?preset=workshop`, `/vehicles/${wren}/hand-over`],
+    '/vehicles/:id/hand-over/preview': [`${V}/hand-over/preview`],
+    '/vehicles/:id/hand-over/preview/:page': ['parts', 'wiring', 'journal', 'photos', 'readings', 'findings', 'costs'].map(
+      (page) => `${V}/hand-over/preview/${page}?chosen=yes&page-${page}=yes&let-prices=yes&let-suppliers=yes`,
+    ),
+    '/vehicles/:id/identity': [`${V}/identity`],
     '/vehicles/:id/photos': [`${V}/photos`, `/vehicles/${wren}/photos`],
     '/photos/:id': [await photo(book, bramble)],
     '/people': ['/people'],
@@ -232,9 +268,13 @@ export const NO_PAGES = [
   '/photos/:id/thumbnail',
   '/photos/:id/picture',
   '/photos/:id/original',
+  '/vehicles/:id/hand-over/preview/p/:file',
   '/healthz',
+  '/readyz',
   '/api-guide/openapi.json',
   '/vehicles/:id/document.json',
+  '/vehicles/:id/fuse-box/:box/chart.pdf',
+  '/vehicles/:id/handover-file.pdf',
   '/login',
   '/first-run',
   '/first-run/backups',

@@ -1,5 +1,5 @@
 import { createHash } from 'node:crypto'
-import { cpSync, mkdtempSync, readFileSync, rmSync, writeFileSync } from 'node:fs'
+import { cpSync, mkdtempSync, readdirSync, readFileSync, rmSync, writeFileSync } from 'node:fs'
 import { tmpdir } from 'node:os'
 import { join } from 'node:path'
 import Database from 'better-sqlite3'
@@ -117,10 +117,12 @@ it('the log of writes is folded into the file once nothing is written any more, 
 })
 
 describe('migrating', () => {
+  const newest = readdirSync('migrations').filter((name) => name.endsWith('.sql')).length
+  const named = (version: number, name: string): string => `${String(version).padStart(4, '0')}_${name}.sql`
   const next = (sql: string): string => {
     const migrations = join(folder, 'migrations')
     cpSync('migrations', migrations, { recursive: true })
-    writeFileSync(join(migrations, '0004_next.sql'), sql)
+    writeFileSync(join(migrations, named(newest + 1, 'next')), sql)
     return migrations
   }
   const filled = (): void => {
@@ -144,7 +146,7 @@ describe('migrating', () => {
     filled()
     const db = openDatabase(file, next(rebuild))
     expect(db.$client.prepare('SELECT count(*) FROM sessions JOIN people ON people.id = person_id').pluck().get()).toBe(1)
-    expect(settingsOf(db.$client)).toMatchObject({ user_version: 4, foreign_keys: 1 })
+    expect(settingsOf(db.$client)).toMatchObject({ user_version: newest + 1, foreign_keys: 1 })
     closeDatabase(db)
   })
 
@@ -155,15 +157,15 @@ describe('migrating', () => {
     filled()
     expect(() => openDatabase(file, next(sql))).toThrow(says)
     const db = openDatabase(file)
-    expect(settingsOf(db.$client).user_version).toBe(3)
+    expect(settingsOf(db.$client).user_version).toBe(newest)
     expect(db.$client.prepare('SELECT count(*) FROM people').pluck().get()).toBe(1)
     closeDatabase(db)
   })
 
   it('numbers that do not follow one another are refused', () => {
     const migrations = next('SELECT 1;')
-    writeFileSync(join(migrations, '0006_gap.sql'), 'SELECT 1;')
-    expect(() => openDatabase(file, migrations)).toThrow(/should be number 5/)
+    writeFileSync(join(migrations, named(newest + 3, 'gap')), 'SELECT 1;')
+    expect(() => openDatabase(file, migrations)).toThrow(`should be number ${newest + 2}`)
   })
 })
 

@@ -6,6 +6,7 @@ import { restoreBackup } from '../../records/restore.ts'
 import { NotFound } from '../../web/error-pages.ts'
 import { FormReader } from '../../web/form.ts'
 import { cameFrom, cookieFlags, SESSION_COOKIE } from '../../web/session.ts'
+import { isFromHere } from '../../web/site.ts'
 import { choicesOf } from '../shared/backup-words.ts'
 import { formFaults, refusalFaults, type ShownFault } from '../shared/faults.ts'
 
@@ -13,7 +14,7 @@ import { formFaults, refusalFaults, type ShownFault } from '../shared/faults.ts'
 const RESTART_ms = 300
 
 export function register(app: FastifyInstance): void {
-  const needsCode = (request: FastifyRequest) => !['127.0.0.1', '::1', '::ffff:127.0.0.1'].includes(request.ip)
+  const needsCode = (request: FastifyRequest) => !isFromHere(request)
 
   app.get('/first-run', async (request, reply) => {
     if (!isFirstRun(app.db)) throw new NotFound()
