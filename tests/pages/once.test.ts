@@ -323,6 +323,8 @@ const OTHERS = [
   // Each is one of its own, shown once: programs.test.ts, hand-over.test.ts. The rest say the same twice.
   '/vehicles/:id/hand-over',
   '/vehicles/:id/hand-over/:share/revocations',
+  // Shows a code for a link that is kept nowhere.
+  '/vehicles/:id/labels/build-page',
   '/tokens',
   '/tokens/:id/revocations',
   '/webhooks',
