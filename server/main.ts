@@ -3,17 +3,18 @@ import { join } from 'node:path'
 import { setTimeout } from 'node:timers/promises'
 import { buildApp } from './app.ts'
 import { backupsOf, readConfig } from './config.ts'
+import { alarmOf } from './records/alarms.ts'
 import { removeUnfinished } from './records/backup.ts'
 import { systemClock as clock } from './records/clock.ts'
 import { DirectoryFault, takeDirectory } from './records/data-directory.ts'
-import { closeDatabase, DamagedDatabase, type Db, foldLog, openDatabase } from './records/database.ts'
+import { closeDatabase, DamagedDatabase, type Db, foldLog, foldWhenIdle, openDatabase } from './records/database.ts'
 import { runDue } from './records/jobs.ts'
 import { sweepTemporary } from './records/photo-files.ts'
 import { finishRestore } from './records/restore.ts'
 import { lookAtStart } from './records/sanity.ts'
 import { fillSearch } from './records/search-rows.ts'
 import { standingJobs } from './records/standing-jobs.ts'
-import { deliverDue, queueDue } from './records/webhooks.ts'
+import { deliverDue, queueAlarm, queueDue } from './records/webhooks.ts'
 import { buildRescue } from './rescue.ts'
 
 const EVERY_ms = 60_000
@@ -59,10 +60,12 @@ async function start(): Promise<{ readonly close: () => Promise<void> }> {
   const jobs = standingJobs({ db, clock, data, backups })
   const tellOthers = async () => {
     queueDue(db, clock, config)
+    queueAlarm(db, clock, alarmOf(db, clock))
     await deliverDue(db, clock, { send: app.outbound })
   }
   let work: Promise<unknown> = Promise.resolve()
   const timer = setInterval(() => {
+    foldWhenIdle(db)
     work = work.then(() => runDue(db, clock, jobs, config.timeZone)).then(() => tellOthers().catch((fault) => say(String(fault))))
   }, EVERY_ms)
   const address = await app.listen({ host: config.host, port: config.port })

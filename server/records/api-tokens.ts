@@ -2,6 +2,7 @@
 import { and, asc, eq } from 'drizzle-orm'
 import type { Clock } from './clock.ts'
 import type { Actor, Refusal, Result } from './contract.ts'
+import { noteBeside } from './damage.ts'
 import type { Db } from './database.ts'
 import { done, refusal, refused } from './refusals.ts'
 import { apiTokens, people } from './schema.ts'
@@ -103,7 +104,7 @@ export function actorOfToken(db: Db, clock: Clock, token: string): Actor | null 
   const { householdId, personId, scope, expiresAt, lastUsedAt } = row.token
   if (expiresAt !== null && expiresAt <= now.toISOString()) return null
   if (lastUsedAt === null || Math.abs(now.getTime() - Date.parse(lastUsedAt)) > TOUCH_ms)
-    db.update(apiTokens).set({ lastUsedAt: now.toISOString() }).where(eq(apiTokens.tokenHash, tokenHash)).run()
+    noteBeside(() => db.update(apiTokens).set({ lastUsedAt: now.toISOString() }).where(eq(apiTokens.tokenHash, tokenHash)).run())
   // A token reaches no further than the person it stands for, and never as far as an owner.
   const role = scope === 'write' && row.role !== 'viewer' ? 'editor' : 'viewer'
   return { householdId, personId, name: row.person, role }

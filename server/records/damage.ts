@@ -1,4 +1,4 @@
-/** Damage that this process met, in memory: a damaged file may not take the note of its own damage. */
+/** Damage that this process met, and a disk without room. Damage is held in memory: a damaged file may not take the note of its own damage. */
 import type { Db } from './database.ts'
 
 const seen = new WeakMap<Db, string>()
@@ -20,4 +20,20 @@ export function forgetDamage(db: Db): void {
 /** Whether a fault is the database's word for a damaged file, not for anything that was asked of it. */
 export function isDamage(fault: unknown): boolean {
   return /^SQLITE_(CORRUPT|NOTADB|IOERR_SHORT_READ)/.test(String((fault as { code?: unknown } | null)?.code))
+}
+
+/** Whether a fault says that there is no room on the disk. */
+export function isFull(fault: unknown): boolean {
+  return ['SQLITE_FULL', 'ENOSPC', 'EDQUOT'].includes(String((fault as { code?: unknown } | null)?.code))
+}
+
+/** For what is noted beside reading: neither a full disk nor a damaged file is a reason not to read. Whether it was noted. */
+export function noteBeside(work: () => void): boolean {
+  try {
+    work()
+    return true
+  } catch (fault) {
+    if (!isFull(fault) && !isDamage(fault)) throw fault
+    return false
+  }
 }

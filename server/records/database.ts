@@ -5,7 +5,7 @@ import { fileURLToPath } from 'node:url'
 import Database from 'better-sqlite3'
 import { type BetterSQLite3Database, drizzle } from 'drizzle-orm/better-sqlite3'
 import type { Result } from './contract.ts'
-import { isDamage } from './damage.ts'
+import { isDamage, isFull, noteBeside } from './damage.ts'
 import { keepMissingIn } from './digests.ts'
 import { continueAfter } from './ids.ts'
 import * as schema from './schema.ts'
@@ -28,6 +28,7 @@ export function openDatabase(file: string, migrationsFolder: string = ownMigrati
   } catch (fault) {
     if (fault instanceof Database.SqliteError && isDamage(fault))
       throw new DamagedDatabase(`The database ${file} is damaged and was left as it is: ${fault.message}.`)
+    if (isFull(fault)) throw new Error(`There is no room on the disk to open ${file}. Nothing was changed: make room and start again.`)
     throw fault
   }
 }
@@ -69,6 +70,22 @@ export function foldLog(db: Db): void {
 
 export function closeDatabase(db: Db): void {
   db.$client.close()
+}
+
+const changesSeen = new WeakMap<Db, number>()
+
+/** Folds the log of writes into the file where nothing was written since it was asked last. Whether it did. */
+export function foldWhenIdle(db: Db): boolean {
+  const changes = Number(db.$client.prepare('SELECT total_changes()').pluck().get())
+  const isIdle = changesSeen.get(db) === changes
+  changesSeen.set(db, changes)
+  if (!isIdle || db.$client.inTransaction || logBytes(db) === 0) return false
+  return noteBeside(() => db.$client.pragma('wal_checkpoint(TRUNCATE)'))
+}
+
+/** How large the log of writes beside the database is. */
+export function logBytes(db: Db): number {
+  return statSync(`${db.$client.name}-wal`, { throwIfNoEntry: false })?.size ?? 0
 }
 
 /** Everything in `work` is stored, or, if it is refused or throws, nothing. May be nested. */

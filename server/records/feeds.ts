@@ -3,6 +3,7 @@ import { createHash, randomBytes } from 'node:crypto'
 import { and, desc, eq, isNull } from 'drizzle-orm'
 import type { Clock } from './clock.ts'
 import type { Actor, Result } from './contract.ts'
+import { noteBeside } from './damage.ts'
 import type { Db } from './database.ts'
 import { vehicleRow } from './entry-rows.ts'
 import { done, refusal, refused } from './refusals.ts'
@@ -78,7 +79,7 @@ export function openFeed(db: Db, clock: Clock, given: { readonly token: string; 
     .get()
   if (!row) return null
   const mine = and(eq(feeds.tokenHash, row.tokenHash), eq(feeds.householdId, row.householdId))
-  db.update(feeds).set({ lastUsedAt: clock.now().toISOString() }).where(mine).run()
+  noteBeside(() => db.update(feeds).set({ lastUsedAt: clock.now().toISOString() }).where(mine).run())
   return { actor: { householdId: row.householdId, personId: row.recordedBy, name: '' }, vehicleId: row.vehicleId }
 }
 

@@ -4,6 +4,7 @@ import { lstat, mkdir, open, rename } from 'node:fs/promises'
 import { dirname, join } from 'node:path'
 import sharp from 'sharp'
 import type { Result } from './contract.ts'
+import { isFull } from './damage.ts'
 import type { PhotoKind } from './photo-kinds.ts'
 import { photoPath } from './photo-path.ts'
 import { done, refusal, refused } from './refusals.ts'
@@ -42,7 +43,8 @@ export async function lookInto(given: {
     ])
   try {
     await inTurn(() => make({ from: path, to: cachedPath({ data, sha256, size: 'picture' }), size: 'picture' }))
-  } catch {
+  } catch (fault) {
+    if (isFull(fault)) throw fault
     return refused([
       refusal('not-a-picture', 'This picture is damaged or was cut short on its way. Send it again, or take another.', { field: 'photo' }),
     ])
@@ -64,7 +66,8 @@ export async function pictureOf(given: {
   try {
     await inTurn(() => make({ from, to, size: given.size }))
     return to
-  } catch {
+  } catch (fault) {
+    if (isFull(fault)) throw fault
     return null
   }
 }

@@ -3,6 +3,7 @@ import { createHash } from 'node:crypto'
 import { and, eq } from 'drizzle-orm'
 import { CHECK_VERSION, checkVehicle } from '../engine/rules/check.ts'
 import type { Actor } from './contract.ts'
+import { noteBeside } from './damage.ts'
 import type { Db } from './database.ts'
 import { documentOf } from './document-of.ts'
 import type { Report, VehicleDocument } from './engine-types.ts'
@@ -58,16 +59,16 @@ export function reportOn(db: Db, actor: Actor, vehicleId: string, on?: string, g
     row.lastEntryId === lastRowId(db, actor, vehicleId) &&
     row.checkVersion === CHECK_VERSION
   if (row && (fresh || given.asKept)) return { ...readKept(db, actor, row), stale: !fresh }
-  return keepHead(db, actor, vehicleId, stateOn(db, actor, vehicleId))
+  return headRead(db, actor, vehicleId).judged
 }
 
 /** The facts of these vehicles, made anew where they no longer hold. */
 export function factsOf(db: Db, actor: Actor, vehicleIds: readonly string[]): ReadonlyMap<string, Facts> {
-  for (const id of outdated(db, actor, vehicleIds)) keepHead(db, actor, id, stateOn(db, actor, id))
+  const fresh = outdated(db, actor, vehicleIds).map((id) => [id, headRead(db, actor, id).facts] as const)
   const rows = db.$client
     .prepare('SELECT vehicle_id AS id, facts FROM vehicle_facts WHERE household_id = ? AND vehicle_id IN (SELECT value FROM json_each(?))')
     .all(actor.householdId, JSON.stringify(vehicleIds)) as { id: string; facts: string }[]
-  return new Map(rows.map((row) => [row.id, JSON.parse(row.facts) as Facts]))
+  return new Map([...rows.map((row) => [row.id, JSON.parse(row.facts) as Facts] as const), ...fresh])
 }
 
 /** What a head was made from is compared in one question for all of them. */
@@ -83,7 +84,7 @@ function outdated(db: Db, actor: Actor, vehicleIds: readonly string[]): readonly
 /** Part ids and ratings that the findings of each vehicle miss. */
 export function missingOf(db: Db, actor: Actor): readonly (readonly MissingRating[])[] {
   const own = db.$client.prepare('SELECT id FROM vehicles WHERE household_id = ?').pluck().all(actor.householdId) as string[]
-  for (const id of outdated(db, actor, own)) keepHead(db, actor, id, stateOn(db, actor, id))
+  for (const id of outdated(db, actor, own)) headRead(db, actor, id)
   const missing = 'SELECT missing FROM vehicle_facts WHERE household_id = ? ORDER BY vehicle_id'
   return (db.$client.prepare(missing).pluck().all(actor.householdId) as string[]).map((text) => JSON.parse(text) as MissingRating[])
 }
@@ -110,6 +111,26 @@ export function keepHead(
   head: State,
   judged?: { readonly document: VehicleDocument; readonly report: Report },
 ): Judged {
+  const made = makeHead(db, actor, vehicleId, head, judged)
+  made.store()
+  return made.judged
+}
+
+/** Made for who reads. Where the disk is full it is answered without being kept, and is made again the next time. */
+function headRead(db: Db, actor: Actor, vehicleId: string): { readonly judged: Judged; readonly facts: Facts } {
+  const made = makeHead(db, actor, vehicleId, stateOn(db, actor, vehicleId))
+  if (db.$client.inTransaction) made.store()
+  else noteBeside(made.store)
+  return made
+}
+
+function makeHead(
+  db: Db,
+  actor: Actor,
+  vehicleId: string,
+  head: State,
+  judged?: { readonly document: VehicleDocument; readonly report: Report },
+): { readonly judged: Judged; readonly facts: Facts; readonly store: () => void } {
   const parts = partsById(db, actor)
   const document = judged?.document ?? documentOf(head, parts, undefined)
   const report = judged?.report ?? checkVehicle(document)
@@ -133,15 +154,15 @@ export function keepHead(
     missing: JSON.stringify(missing),
     facts: JSON.stringify(facts),
   }
-  db.$client.transaction(() => {
+  const store = db.$client.transaction(() => {
     db.insert(projections).values(row).onConflictDoUpdate({ target: projections.vehicleId, set: row }).run()
     db.insert(vehicleFacts).values(told).onConflictDoUpdate({ target: vehicleFacts.vehicleId, set: told }).run()
     db.delete(projectionParts)
       .where(and(eq(projectionParts.vehicleId, vehicleId), eq(projectionParts.householdId, actor.householdId)))
       .run()
     for (const partId of ids) db.insert(projectionParts).values({ vehicleId, partId, householdId: actor.householdId }).run()
-  })()
-  return { document, report, stale: false }
+  })
+  return { judged: { document, report, stale: false }, facts, store: () => void store() }
 }
 
 /** Called in the transaction of a part's revision: the vehicles that hold it must be judged again. */

@@ -1,9 +1,21 @@
 /** Going back to a backup: verified, the present kept first, and the files swapped at the next start, before anything is open. */
 import { dirname, join } from 'node:path'
 import { z } from 'zod'
-import { type Backup, BackupFault, type BackupGiven, makeBackup, manifestOf, photoFault, verifyBackup } from './backup.ts'
+import {
+  type Backup,
+  BackupFault,
+  type BackupGiven,
+  listBackups,
+  makeBackup,
+  manifestOf,
+  photoFault,
+  photosNamed,
+  verifyBackup,
+} from './backup.ts'
+import type { Db } from './database.ts'
 import { checkDatabaseFile } from './database-file.ts'
 import { type Files, realFiles } from './files.ts'
+import { photoName } from './photo-path.ts'
 
 export const pendingName = 'restore-pending.json'
 const pendingShape = z.object({ from: z.string(), sha256: z.string(), asked_at: z.string() })
@@ -96,6 +108,28 @@ export async function restorePhoto(given: {
   await files.rename(temp, to)
   await files.sync(dirname(to))
   return true
+}
+
+/** Every photo that a record names and that is gone or altered, from the newest backup that has it whole. */
+export async function bringPhotosBack(given: {
+  readonly db: Db
+  readonly data: string
+  readonly backups: string
+  readonly files?: Files
+}): Promise<{ readonly brought: number; readonly lost: readonly string[] }> {
+  const { data, files = realFiles } = given
+  const backups = await listBackups(given.backups, files)
+  let brought = 0
+  const lost: string[] = []
+  for (const { sha256, type, bytes } of photosNamed(given.db.$client)) {
+    const name = photoName({ sha256, type })
+    if ((await photoFault(data, { name, sha256, bytes }, files)) === null) continue
+    let isBack = false
+    for (const { folder } of backups) if (!isBack) isBack = await restorePhoto({ from: folder, data, name, files })
+    if (isBack) brought += 1
+    else lost.push(name)
+  }
+  return { brought, lost }
 }
 
 export type Trial = { readonly faults: readonly string[]; readonly rows: Readonly<Record<string, number>>; readonly photos: number }

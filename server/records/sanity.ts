@@ -11,6 +11,7 @@ import { type Files, realFiles } from './files.ts'
 import { photoName } from './photo-path.ts'
 import { remakeHeads } from './projection.ts'
 import { jobs } from './schema.ts'
+import { mendSearch } from './search-rows.ts'
 
 export type Sanity = {
   /** what is wrong with the records: while there is any, nothing is written */
@@ -19,7 +20,7 @@ export type Sanity = {
   readonly photos: readonly string[]
   /** files that no record names, put into quarantine/ */
   readonly moved: number
-  /** kept heads of vehicles that did not read as they should and were made again from the journal: no record is concerned */
+  /** what is made from records and did not read as it should, and was made again: heads of vehicles, and the rows that are searched (one) */
   readonly remade: number
 }
 
@@ -47,14 +48,19 @@ export async function checkSanity(given: {
     const fault = await photoFault(data, { name, sha256, bytes }, files)
     if (fault) photos.push(fault)
   }
-  return { records, photos, moved: await moveOrphans({ data, named, now: clock.now() }), remade: await remakeHeads(db) }
+  return {
+    records,
+    photos,
+    moved: await moveOrphans({ data, named, now: clock.now() }),
+    remade: (await remakeHeads(db)) + (mendSearch(db) ? 1 : 0),
+  }
 }
 
 /** What the job says; it fails where anything is wrong, so that its failure is seen. */
 export function wordsOf(found: Sanity): string {
   const moved = [
     ...(found.moved > 0 ? [`${found.moved} files that no record names were put into quarantine.`] : []),
-    ...(found.remade > 0 ? [`What is kept of ${found.remade} vehicles beside their journals was not right and was made again.`] : []),
+    ...(found.remade > 0 ? [`${found.remade} of the summaries and lists made from the records were not right and were made again.`] : []),
   ]
   if (found.records.length > 0) throw new Error(`${RECORDS}${[...found.records, ...found.photos, ...moved].join(' ')}`)
   if (found.photos.length > 0) throw new Error([...found.photos, ...moved].join(' '))

@@ -1,4 +1,5 @@
 /** What can be found: a row for each entry, component, reading and part, written with the record it speaks of. Never the truth: made again at will. */
+import { createHash } from 'node:crypto'
 import { fieldsOf, partKind } from '../engine/parts/index.ts'
 import { placeName } from './changes/joined.ts'
 import type { Actor, Change } from './contract.ts'
@@ -62,6 +63,35 @@ export function rebuildSearch(db: Db): number {
     })
     .immediate()
   return countOf(db)
+}
+
+/** Makes all rows again and keeps them only where what was there read otherwise. Whether it did. */
+export function mendSearch(db: Db): boolean {
+  const before = digestOfRows(db)
+  const asBefore = new Error('as before')
+  try {
+    db.$client
+      .transaction(() => {
+        rebuildSearch(db)
+        if (digestOfRows(db) === before) throw asBefore
+      })
+      .immediate()
+    return true
+  } catch (fault) {
+    if (fault !== asBefore) throw fault
+    return false
+  }
+}
+
+/** In an order that does not hang on which row was made first. */
+function digestOfRows(db: Db): string {
+  const hash = createHash('sha256')
+  const rows = db.$client
+    .prepare('SELECT household_id, kind, ref_id, vehicle_id, title, body FROM search_rows NOT INDEXED ORDER BY 1, 2, 3, 4, 5, 6')
+    .raw()
+    .iterate()
+  for (const row of rows) hash.update(JSON.stringify(row))
+  return hash.digest('hex')
 }
 
 function rowsOfVehicle(db: Db, actor: Actor, vehicleId: string, head: State): Row[] {

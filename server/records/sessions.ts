@@ -3,6 +3,7 @@ import type { Statement } from 'better-sqlite3'
 import { and, desc, eq, lt, ne } from 'drizzle-orm'
 import type { Clock } from './clock.ts'
 import type { Actor } from './contract.ts'
+import { noteBeside } from './damage.ts'
 import type { Db } from './database.ts'
 import { type people, sessions } from './schema.ts'
 import { hashToken, newToken } from './tokens.ts'
@@ -54,7 +55,7 @@ export function sessionOf(db: Db, clock: Clock, token: string): OpenSession | nu
   if (!row || row.disabledAt !== null || isOver(row, now)) return null
   const used_ms = Date.parse(row.lastUsedAt ?? row.startedAt)
   if (Math.abs(now.getTime() - used_ms) > TOUCH_ms)
-    db.update(sessions).set({ lastUsedAt: now.toISOString() }).where(eq(sessions.tokenHash, tokenHash)).run()
+    noteBeside(() => db.update(sessions).set({ lastUsedAt: now.toISOString() }).where(eq(sessions.tokenHash, tokenHash)).run())
   const { householdId, personId, formSecret, confirmedAt } = row
   const since_ms = confirmedAt === null ? Number.POSITIVE_INFINITY : now.getTime() - Date.parse(confirmedAt)
   return {

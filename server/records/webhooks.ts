@@ -154,6 +154,16 @@ export function queueDue(db: Db, clock: Clock, given: { readonly timeZone: strin
   return queued
 }
 
+/** Damaged records and a late backup are told once a day while they last, to every household: they concern the whole house. */
+export function queueAlarm(db: Db, clock: Clock, alarm: { readonly kind: string; readonly says: string } | null): number {
+  if (alarm === null) return 0
+  const key = `alarm:${alarm.kind}:${clock.now().toISOString().slice(0, 10)}`
+  let queued = 0
+  for (const householdId of new Set(openRows(db).map((row) => row.householdId)))
+    queued += queue(db, clock, householdId, { key, told: { about: alarm.kind, says: alarm.says } })
+  return queued
+}
+
 /** A delivery that says nothing but that it is one. Null where the household has no such webhook in force. */
 export function queueTest(db: Db, clock: Clock, actor: Actor, webhookId: string): string | null {
   if (!openRows(db, actor.householdId).some((row) => row.id === webhookId)) return null

@@ -20,14 +20,21 @@ import { reportOn } from '../../server/records/projection.ts'
 export const PASSWORD = 'a long enough word'
 export const TODAY = '2026-11-25'
 
+/** `data` is a folder to live in, for the database too; otherwise that is held in memory. */
 export async function openBook(
-  given: { readonly demo?: boolean; readonly timeZone?: string; readonly clock?: Clock; readonly config?: Partial<Config> } = {},
+  given: {
+    readonly demo?: boolean
+    readonly timeZone?: string
+    readonly clock?: Clock
+    readonly data?: string
+    readonly config?: Partial<Config>
+  } = {},
 ) {
-  const db: Db = openDatabase(':memory:')
+  const db: Db = openDatabase(given.data === undefined ? ':memory:' : join(given.data, 'loombook.sqlite'))
   const clock = given.clock ?? fixedClock(`${TODAY}T12:00:00Z`)
   const owner = createOwner(db, clock, { name: 'Owner', password: PASSWORD })
   if (!owner.ok) throw new Error('no owner')
-  const data = mkdtempSync(join(tmpdir(), 'loombook-'))
+  const data = given.data ?? mkdtempSync(join(tmpdir(), 'loombook-'))
   const demo = given.demo === false ? null : loadDemo(db, clock, owner.value)
   if (demo && !demo.ok) throw new Error('no demonstration vehicles')
   const app = await buildApp({

@@ -333,6 +333,8 @@ const OTHERS = [
   // A backup is one of its own each time; the rest only looks, or ends in a new start.
   '/settings/backups',
   '/settings/checks',
+  '/settings/photos',
+  '/first-run/restorations',
   '/settings/backups/:name/trials',
   '/settings/backups/:name/restorations',
 ]

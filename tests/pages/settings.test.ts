@@ -1,11 +1,16 @@
 /** The settings page: backups made, tried, restored; what is done when records are damaged or the disk is full. */
-import { existsSync, readdirSync, writeFileSync } from 'node:fs'
+import { existsSync, readdirSync, rmSync, writeFileSync } from 'node:fs'
 import { join } from 'node:path'
 import sharp from 'sharp'
 import { afterEach, beforeEach, describe, expect, test } from 'vitest'
+import { alarmOf } from '../../server/records/alarms.ts'
+import { noteDamage } from '../../server/records/damage.ts'
 import { closeDatabase, openDatabase } from '../../server/records/database.ts'
 import { finishRestore } from '../../server/records/restore.ts'
+import { addWebhook, queueAlarm } from '../../server/records/webhooks.ts'
+import { value } from '../records/book.ts'
 import { type Book, openBook } from './book.ts'
+import { faultsOf } from './markup.ts'
 
 let book: Book
 beforeEach(async () => {
@@ -83,6 +88,65 @@ describe('records that are damaged (R6)', () => {
     await book.post('/settings/checks', {})
     expect((await book.post('/vehicles', { name: 'X', systemVoltage_V: '12' })).statusCode).toBe(303)
   })
+  test('every page says so and leads an owner to what is damaged and to the last good backup; others are told', async () => {
+    expect((await book.get('/rescue')).body).toContain('Nothing is known to be damaged')
+    await book.post('/settings/backups', {})
+    const [good] = names()
+    await book.post('/settings/backups', {})
+    const newest = names().find((name) => name !== good) as string
+    writeFileSync(join(book.data, 'backups', newest, 'loombook.sqlite'), 'no database')
+    noteDamage(book.db, 'The row 7 of entries is gone.')
+    for (const path of ['/', '/shelf', '/settings']) expect((await book.get(path)).body, path).toContain('href="/rescue"')
+    const page = (await book.get('/rescue')).body
+    expect(faultsOf(page)).toEqual([])
+    expect(page).toContain('The row 7 of entries is gone.')
+    expect(page).toContain(`/settings/backups/${good}`)
+    expect(page).not.toContain(newest)
+    book.db.$client.prepare("UPDATE people SET role = 'viewer'").run()
+    const seen = (await book.get('/')).body
+    expect([seen.includes('Records here are damaged'), seen.includes('href="/rescue"')]).toEqual([true, false])
+    expect((await book.get('/rescue')).statusCode).toBe(403)
+  })
+  test('a fault of the file that a page meets shuts the house too, and is no fault of ours', async () => {
+    const { $client } = book.db
+    const prepare = $client.prepare.bind($client)
+    $client.prepare = ((sql: string) => {
+      if (sql.includes('search_index')) throw Object.assign(new Error('database disk image is malformed'), { code: 'SQLITE_CORRUPT' })
+      return prepare(sql)
+    }) as typeof $client.prepare
+    const reply = await book.get('/search?q=fuse')
+    expect([reply.statusCode, reply.body.includes('Records here are damaged')]).toEqual([503, true])
+    expect((await book.post('/vehicles', { name: 'X', systemVoltage_V: '12' })).statusCode).toBe(503)
+    expect((await book.get('/')).body).toContain('href="/rescue"')
+  })
+})
+
+describe('R26: a backup that is late', () => {
+  const says = 'The last good backup is 37 hours old.'
+  test('stands on every page of an owner after 36 hours, on nobody else’s, and is told to other programs once a day', async () => {
+    await book.post('/settings/backups', {})
+    const ended = (hours: number) =>
+      book.db.$client
+        .prepare("UPDATE jobs SET ended_at = ? WHERE name = 'backup'")
+        .run(new Date(book.clock.now().getTime() - hours * 3_600_000).toISOString())
+    ended(36)
+    expect((await book.get('/')).body).not.toContain('last good backup is')
+    ended(37.5)
+    for (const path of ['/', '/shelf', '/settings']) expect((await book.get(path)).body, path).toContain(says)
+    value(addWebhook(book.db, book.clock, book.actor, { url: 'https://hooks.example/loombook', faultOf: () => null }))
+    expect([1, 2, 3].map(() => queueAlarm(book.db, book.clock, alarmOf(book.db, book.clock)))).toEqual([1, 0, 0])
+    expect(book.db.$client.prepare('SELECT body FROM webhook_deliveries').pluck().get()).toContain(says)
+    book.db.$client.prepare("UPDATE people SET role = 'editor'").run()
+    expect((await book.get('/')).body).not.toContain(says)
+  })
+  test('one that failed is told at once; none at all after 36 hours of living here', async () => {
+    expect(alarmOf(book.db, book.clock)).toBe(null)
+    book.db.$client.prepare("INSERT INTO jobs VALUES ('backup', 'x', 'x', 'failed', 'There is not enough room.')").run()
+    expect(alarmOf(book.db, book.clock)?.says).toContain('did not succeed. There is not enough room.')
+    book.db.$client.prepare('DELETE FROM jobs').run()
+    const later = { now: () => new Date(book.clock.now().getTime() + 37 * 3_600_000) }
+    expect(alarmOf(book.db, later)?.says).toBe('There is no backup yet.')
+  })
 })
 
 describe('a photo that is missing or altered (R7)', () => {
@@ -95,6 +159,21 @@ describe('a photo that is missing or altered (R7)', () => {
     const checked = await book.post('/settings/checks', {})
     expect(checked.body).toMatch(/The photo photos\/[0-9a-f]{2}\/[0-9a-f]{2}\/[0-9a-f]{64}\.png is not as it was written/)
     expect((await book.post('/vehicles', { name: 'X', systemVoltage_V: '12' })).statusCode).toBe(303)
+  })
+  test('comes back from a backup that has it, and what no backup has is named', async () => {
+    await photo()
+    await book.post('/settings/backups', {})
+    const files = () =>
+      readdirSync(join(book.data, 'photos'), { recursive: true, withFileTypes: true }).flatMap((one) =>
+        one.isFile() ? [join(one.parentPath, one.name)] : [],
+      )
+    const [path] = files() as [string]
+    writeFileSync(path, 'altered')
+    expect((await book.post('/settings/photos', {})).body).toContain('1 photos and papers were brought back')
+    expect((await book.post('/settings/checks', {})).body).toContain('Every row and every photo is as it was written.')
+    writeFileSync(path, 'altered')
+    rmSync(join(book.data, 'backups'), { recursive: true })
+    expect((await book.post('/settings/photos', {})).body).toMatch(/No backup here has photos\/[0-9a-f/]+\.png whole/)
   })
 })
 

@@ -6,7 +6,16 @@ import Database from 'better-sqlite3'
 import { is } from 'drizzle-orm'
 import { getTableConfig, SQLiteTable } from 'drizzle-orm/sqlite-core'
 import { afterEach, beforeEach, describe, expect, it } from 'vitest'
-import { applicationId, assertSettings, closeDatabase, isOlder, openDatabase, settingsOf } from '../../server/records/database.ts'
+import {
+  applicationId,
+  assertSettings,
+  closeDatabase,
+  foldWhenIdle,
+  isOlder,
+  logBytes,
+  openDatabase,
+  settingsOf,
+} from '../../server/records/database.ts'
 import * as schema from '../../server/records/schema.ts'
 
 let folder: string
@@ -94,6 +103,17 @@ describe('opening (R3)', () => {
     ['3.9.9', true],
     ['4.0.0', false],
   ])('SQLite %s is too old: %s', (version, old) => expect(isOlder(version)).toBe(old))
+})
+
+it('the log of writes is folded into the file once nothing is written any more, and not before (R15)', () => {
+  const db = openDatabase(file)
+  expect(logBytes(db)).toBeGreaterThan(0)
+  expect(foldWhenIdle(db)).toBe(false)
+  db.$client.prepare('INSERT INTO households VALUES (?, ?)').run('a'.repeat(36), 'x')
+  expect([foldWhenIdle(db), logBytes(db) > 0]).toEqual([false, true])
+  expect([foldWhenIdle(db), logBytes(db)]).toEqual([true, 0])
+  expect(foldWhenIdle(db)).toBe(false)
+  closeDatabase(db)
 })
 
 describe('migrating', () => {

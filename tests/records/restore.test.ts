@@ -13,6 +13,7 @@ import { append } from '../../server/records/journal.ts'
 import { photoName } from '../../server/records/photo-path.ts'
 import { finishRestore, restoreBackup, restorePhoto, tryBackup } from '../../server/records/restore.ts'
 import { checkSanity } from '../../server/records/sanity.ts'
+import { fillSearch } from '../../server/records/search-rows.ts'
 import { bookOnDisk } from './backup-book.ts'
 import { rowCounts, value } from './book.ts'
 
@@ -75,6 +76,8 @@ function everyRow(file: string, like?: Rows): Rows {
 async function checkSanityOf(data: string) {
   const db = openDatabase(join(data, 'loombook.sqlite'))
   try {
+    // As every start does.
+    fillSearch(db)
     return await checkSanity({ db, data, clock: { now: () => new Date('2026-06-02T00:00:00Z') } })
   } finally {
     closeDatabase(db)
@@ -181,7 +184,7 @@ describe('restoring', () => {
       expect(checkDatabaseFile(join(data, 'loombook.sqlite')), `step ${stopAt}`).toMatchObject({ faults: [], rows: { entries: 1 } })
       for (const name of one.photos) expect(existsSync(join(data, name))).toBe(true)
     }
-  })
+  }, 180_000)
 
   it('a trial counts what came back and leaves nothing', async () => {
     const one = book()

@@ -2,8 +2,9 @@ import { randomBytes } from 'node:crypto'
 import { join } from 'node:path'
 import type { FastifyInstance, FastifyReply, FastifyRequest } from 'fastify'
 import { type Backup, listBackups } from '../../records/backup.ts'
+import { logBytes } from '../../records/database.ts'
 import { type Job, jobsOf, runNow } from '../../records/jobs.ts'
-import { restoreBackup, tryBackup } from '../../records/restore.ts'
+import { bringPhotosBack, restoreBackup, tryBackup } from '../../records/restore.ts'
 import { readOnlyBecause } from '../../records/sanity.ts'
 import { standingJobs } from '../../records/standing-jobs.ts'
 import { NotFound } from '../../web/error-pages.ts'
@@ -27,6 +28,7 @@ export function register(app: FastifyInstance): void {
       backups: await listBackups(backups),
       jobs: jobs.map((job) => ({ job, last: jobsOf(app.db).find((one) => one.name === job.name) })),
       readOnly: readOnlyBecause(app.db) ?? '',
+      logOfWrites_bytes: logBytes(app.db),
       now: app.clock.now(),
       timeZone: app.config.timeZone,
       ...given,
@@ -50,6 +52,13 @@ export function register(app: FastifyInstance): void {
   app.get('/settings', { config: { needs: 'owner' } }, async (_request, reply) => show(reply, { says: '', faults: [], status: 200 }))
   app.post('/settings/backups', OWNERS, run('backup'))
   app.post('/settings/checks', OWNERS, run('sanity'))
+
+  app.post('/settings/photos', OWNERS, async (_request, reply) => {
+    const { brought, lost } = await bringPhotosBack({ db: app.db, data: app.config.data, backups })
+    const says = `${brought} photos and papers were brought back from backups.`
+    const faults = lost.map((name) => ({ field: '', label: '', says: `No backup here has ${name} whole.`, link: '' }))
+    return show(reply, { says, faults, status: 200 })
+  })
 
   app.get('/settings/backups/:name', { config: { needs: 'owner' } }, async (request, reply) => {
     const facts = backupView(await found(request), { says: '', faults: [], timeZone: app.config.timeZone })

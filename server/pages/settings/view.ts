@@ -1,4 +1,4 @@
-import type { Backup } from '../../records/backup.ts'
+import { type Backup, megabytes } from '../../records/backup.ts'
 import { isStale, type Job, type JobFacts } from '../../records/jobs.ts'
 import { holds, whenIn } from '../shared/backup-words.ts'
 import type { ShownFault } from '../shared/faults.ts'
@@ -9,6 +9,7 @@ export type View = {
   readonly readOnly: string
   readonly last: string
   readonly isLate: boolean
+  readonly logOfWrites: string
   readonly backups: readonly { readonly name: string; readonly when: string; readonly holds: string }[]
   readonly jobs: readonly { readonly title: string; readonly when: string; readonly says: string }[]
 }
@@ -20,6 +21,7 @@ export function view(given: {
   readonly backups: readonly Backup[]
   readonly jobs: readonly { readonly job: Job; readonly last: JobFacts | undefined }[]
   readonly readOnly: string
+  readonly logOfWrites_bytes: number
   readonly now: Date
   readonly timeZone: string
   readonly says: string
@@ -36,6 +38,7 @@ export function view(given: {
       newest && age_h !== null
         ? `Last good backup: ${ageWords(age_h)}, ${holds(newest)}.`
         : 'There is no backup yet. One is made every night, and whenever you ask.',
+    logOfWrites: megabytes(given.logOfWrites_bytes),
     isLate: age_h === null || age_h > LATE_h,
     backups: given.backups.map((one) => ({ name: one.name, when: when(one.manifest.made_at), holds: holds(one) })),
     jobs: given.jobs.map(({ job, last }) => ({

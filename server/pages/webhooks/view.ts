@@ -16,7 +16,12 @@ export type View = {
   }[]
 }
 
-const EVENTS: Readonly<Record<string, string>> = { 'finding-over': 'a finding over its limit', due: 'something due', test: 'a test' }
+const EVENTS: Readonly<Record<string, string>> = {
+  'finding-over': 'a finding over its limit',
+  due: 'something due',
+  alarm: 'a late backup or damaged records',
+  test: 'a test',
+}
 
 export function view(given: {
   readonly webhooks: readonly WebhookFacts[]
