@@ -1,5 +1,5 @@
 import { createHash } from 'node:crypto'
-import { cpSync, mkdtempSync, readFileSync, rmSync, writeFileSync } from 'node:fs'
+import { cpSync, mkdtempSync, readdirSync, readFileSync, rmSync, writeFileSync } from 'node:fs'
 import { tmpdir } from 'node:os'
 import { join } from 'node:path'
 import Database from 'better-sqlite3'
@@ -81,10 +81,12 @@ describe('opening (R3)', () => {
 })
 
 describe('migrating', () => {
+  const newest = readdirSync('migrations').filter((name) => name.endsWith('.sql')).length
+  const named = (version: number, name: string): string => `${String(version).padStart(4, '0')}_${name}.sql`
   const next = (sql: string): string => {
     const migrations = join(folder, 'migrations')
     cpSync('migrations', migrations, { recursive: true })
-    writeFileSync(join(migrations, '0004_next.sql'), sql)
+    writeFileSync(join(migrations, named(newest + 1, 'next')), sql)
     return migrations
   }
   const filled = (): void => {
@@ -101,14 +103,14 @@ describe('migrating', () => {
   }
   const rebuild = `CREATE TABLE new_people (id TEXT NOT NULL PRIMARY KEY, household_id TEXT NOT NULL REFERENCES households (id), name TEXT NOT NULL,
     name_folded TEXT NOT NULL, password_hash TEXT NOT NULL, recorded_at TEXT NOT NULL, role TEXT, disabled_at TEXT, second_factor TEXT,
-    second_factor_step INTEGER, note TEXT) STRICT;
+    second_factor_step INTEGER, email TEXT, email_folded TEXT, note TEXT) STRICT;
     INSERT INTO new_people SELECT *, NULL FROM people; DROP TABLE people; ALTER TABLE new_people RENAME TO people;`
 
   it('rebuilds a table without touching the rows that point to it, and foreign keys are on again', () => {
     filled()
     const db = openDatabase(file, next(rebuild))
     expect(db.$client.prepare('SELECT count(*) FROM sessions JOIN people ON people.id = person_id').pluck().get()).toBe(1)
-    expect(settingsOf(db.$client)).toMatchObject({ user_version: 4, foreign_keys: 1 })
+    expect(settingsOf(db.$client)).toMatchObject({ user_version: newest + 1, foreign_keys: 1 })
     closeDatabase(db)
   })
 
@@ -119,15 +121,15 @@ describe('migrating', () => {
     filled()
     expect(() => openDatabase(file, next(sql))).toThrow(says)
     const db = openDatabase(file)
-    expect(settingsOf(db.$client).user_version).toBe(3)
+    expect(settingsOf(db.$client).user_version).toBe(newest)
     expect(db.$client.prepare('SELECT count(*) FROM people').pluck().get()).toBe(1)
     closeDatabase(db)
   })
 
   it('numbers that do not follow one another are refused', () => {
     const migrations = next('SELECT 1;')
-    writeFileSync(join(migrations, '0006_gap.sql'), 'SELECT 1;')
-    expect(() => openDatabase(file, migrations)).toThrow(/should be number 5/)
+    writeFileSync(join(migrations, named(newest + 3, 'gap')), 'SELECT 1;')
+    expect(() => openDatabase(file, migrations)).toThrow(`should be number ${newest + 2}`)
   })
 })
 
