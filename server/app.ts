@@ -9,7 +9,9 @@ import fastify, { type FastifyInstance, type FastifyRequest } from 'fastify'
 import { apiDocument } from './api/description.ts'
 import { api } from './api/index.ts'
 import { backupsOf, type Config } from './config.ts'
+import { otherWays } from './pages/login/door.ts'
 import { registerPages } from './pages/index.ts'
+import { Challenges } from './records/challenges.ts'
 import type { Clock } from './records/clock.ts'
 import type { Db } from './records/database.ts'
 import { isFirstRun } from './records/people.ts'
@@ -51,7 +53,9 @@ export async function buildApp(given: {
   /** starts anew after a restore; without it somebody has to */
   readonly restart?: () => void
 }): Promise<FastifyInstance> {
+  const { trustedProxies } = given.config
   const app = fastify({
+    trustProxy: trustedProxies === undefined ? false : (address: string) => trustedProxies.holds(address),
     logger: given.log ? { serializers: { req: requestLine }, ...(given.log === true ? {} : { stream: given.log }) } : false,
     bodyLimit: 2 * 1024 * 1024,
     // Long enough for twenty photos over a phone's link; who sends next to nothing is given up far sooner.
@@ -66,6 +70,7 @@ export async function buildApp(given: {
   app.decorate('backups', backupsOf(given.config))
   app.decorate('restart', given.restart ?? null)
   app.decorate('signInLimits', new SignInLimits(given.clock))
+  app.decorate('challenges', new Challenges(given.clock))
   app.decorate('setUpCode', isFirstRun(given.db) ? randomBytes(5).toString('hex') : null)
   // On plain http the usual defaults (upgrade, HSTS, COOP) break sign-in: only what holds on both is sent.
   await app.register(fastifyHelmet, {
@@ -81,7 +86,11 @@ export async function buildApp(given: {
   await app.register(fastifyStatic, { root: join(import.meta.dirname, '..', 'static'), prefix: '/static/', maxAge: '1h' })
   await app.register(views, { folder: join(import.meta.dirname, '..', 'views') })
   await app.register(keptForms)
-  await app.register(sessions, { find: (token: string) => sessionOf(given.db, given.clock, token), isFirstRun: () => isFirstRun(given.db) })
+  await app.register(sessions, {
+    find: (token: string) => sessionOf(given.db, given.clock, token),
+    isFirstRun: () => isFirstRun(given.db),
+    otherWays: (request) => otherWays(app, request),
+  })
   await app.register(multipart, { receive: (source, file) => receive(source, { data: given.config.data, ...file }), drop })
   await app.register(guard, {
     readOnlyBecause: () => readOnlyBecause(given.db),

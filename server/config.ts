@@ -11,7 +11,16 @@ export type Config = {
   readonly allowPrivateTargets?: boolean
   /** where backups are kept, if not under the data directory */
   readonly backups?: string
+  /** where people reach it, without a slash at the end: links that leave the house start with it */
+  readonly baseUrl?: string | undefined
+  /** the folder of the site that it is under, such as /garage; nothing where it has a name of its own */
+  readonly basePath?: string | undefined
+  /** whose word on the caller's address, scheme and host is taken */
+  readonly trustedProxies?: Networks | undefined
 }
+
+/** Addresses and networks, as they were given. */
+export type Networks = { readonly list: readonly string[]; readonly holds: (address: string) => boolean }
 
 /** The configuration, or every variable that is wrong. */
 export function readConfig(

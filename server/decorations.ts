@@ -1,6 +1,7 @@
 /** What requests and the application carry besides the framework's own. */
 import type { ApiDocument } from './api/description.ts'
 import type { Config } from './config.ts'
+import type { Challenges } from './records/challenges.ts'
 import type { Clock } from './records/clock.ts'
 import type { Actor } from './records/contract.ts'
 import type { Db } from './records/database.ts'
@@ -13,6 +14,7 @@ declare module 'fastify' {
     clock: Clock
     config: Config
     signInLimits: SignInLimits
+    challenges: Challenges
     /** what programs can ask for, described */
     apiDocument: () => ApiDocument
     /** the one way that anything is sent to another machine */
@@ -31,5 +33,7 @@ declare module 'fastify' {
     /** the password was given in this session not long ago */
     isConfirmed: boolean
     sessionToken: string | null
+    /** signed out, and the cookie that every page sets did not come back */
+    cameWithoutCookie: boolean
   }
 }

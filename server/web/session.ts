@@ -2,6 +2,7 @@
 import { createHmac, randomBytes } from 'node:crypto'
 import type { FastifyReply, FastifyRequest } from 'fastify'
 import plugin from 'fastify-plugin'
+import { cookieFlags, ourCookie, setOurCookie } from './cookies.ts'
 import { foreign } from './foreign.ts'
 import { fieldsWorthKeeping } from './kept-forms.ts'
 
@@ -23,9 +24,19 @@ type Person = {
 type Options = {
   readonly find: (token: string) => { readonly actor: Person; readonly formSecret: string; readonly isConfirmed: boolean } | null
   readonly isFirstRun: () => boolean
+  /** what the page at the door offers besides a password */
+  readonly otherWays: (request: FastifyRequest) => Promise<object>
 }
 
-const open = ['/login', '/sessions', '/sessions/second-factor', '/first-run', '/healthz']
+const open = [
+  '/login',
+  '/sessions',
+  '/sessions/passkey',
+  '/sessions/second-factor',
+  '/sessions/second-factor/passkey',
+  '/first-run',
+  '/healthz',
+]
 /** Addresses whose last piece is a secret of their own. */
 const openUnder = ['/join/']
 /** Addresses that hold their own token: no cookie is read or set there. */
@@ -37,10 +48,11 @@ export const sessions = plugin<Options>(async (app, options) => {
   app.decorateRequest('formToken', '')
   app.decorateRequest('isConfirmed', false)
   app.decorateRequest('sessionToken', null)
+  app.decorateRequest('cameWithoutCookie', false)
   app.addHook('onRequest', async (request, reply) => {
     const path = request.url.split('?')[0] as string
     if (path.startsWith('/static/') || byToken.test(path) || isForPrograms(request)) return
-    const token = request.cookies[SESSION_COOKIE]
+    const token = ourCookie(request, SESSION_COOKIE)
     const session = token ? options.find(token) : null
     if (session) {
       request.actor = session.actor
@@ -74,7 +86,8 @@ export const sessions = plugin<Options>(async (app, options) => {
     const says = kept
       ? 'You were signed out, and nothing was saved. What you typed is kept here: sign in, and it is back.'
       : 'You were signed out, and nothing was saved. What you typed is too long to carry along: sign in on another tab, then send it again from there.'
-    return reply.page('login/show', { faults: [], next: at, name: '', kept: kept ?? [], says }, { title: 'Sign in', status: 401 })
+    const door = { ...(await options.otherWays(request)), faults: [], next: at, name: '', kept: kept ?? [], says }
+    return reply.page('login/show', door, { title: 'Sign in', status: 401, scripts: ['passkey'] })
   })
 })
 
@@ -102,11 +115,6 @@ function mayBeTyped(request: FastifyRequest): boolean {
   )
 }
 
-/** Cookie flags that hold on plain http too; Secure only where the request came by https. */
-export function cookieFlags(request: FastifyRequest) {
-  return { path: '/', httpOnly: true, sameSite: 'lax', secure: request.protocol === 'https' } as const
-}
-
 /** Says to the browser that the form sent under this key is stored. */
 export function tellSaved(request: FastifyRequest, reply: FastifyReply, once: string): void {
   if (/^[\w-]{1,100}$/.test(once)) reply.setCookie(SAVED_COOKIE, once, { ...cookieFlags(request), httpOnly: false, maxAge: 86_400 })
@@ -118,10 +126,11 @@ export function localPath(next: unknown): string {
 }
 
 function visitorSecret(request: FastifyRequest, reply: FastifyReply): string {
-  const known = request.cookies[VISITOR_COOKIE]
+  const known = ourCookie(request, VISITOR_COOKIE)
   if (known && /^[\w-]{43}$/.test(known)) return known
+  request.cameWithoutCookie = true
   const secret = randomBytes(32).toString('base64url')
-  reply.setCookie(VISITOR_COOKIE, secret, cookieFlags(request))
+  setOurCookie(reply, VISITOR_COOKIE, secret)
   return secret
 }
 

@@ -166,6 +166,7 @@ export async function addressesOf(book: Book): Promise<Readonly<Record<string, r
     '/join/:token': [new URL(await invitation(book)).pathname],
     '/account': ['/account'],
     '/account/second-factor': ['/account/second-factor'],
+    '/account/passkeys/new': ['/account/passkeys/new'],
     '/confirm': ['/confirm', '/confirm?next=/people'],
     '/security': ['/security'],
     '/tokens': ['/tokens'],

@@ -1,17 +1,25 @@
 import QRCode from 'qrcode'
+import type { PasskeyFacts } from '../../records/passkeys.ts'
 import type { SessionFacts } from '../../records/sessions.ts'
 import type { ShownFault } from '../shared/faults.ts'
 
 export type View = {
   readonly faults: readonly ShownFault[]
   readonly done: string
-  readonly hasSecondFactor: boolean
-  readonly codesLeft: string
+  readonly hasCodes: boolean
+  readonly secondFactor: string
+  readonly passkeys: readonly { readonly id: string; readonly name: string; readonly when: string }[]
+  /** why no passkey can be made here; empty where one can */
+  readonly noPasskeys: string
   readonly sessions: readonly { readonly id: string; readonly where: string; readonly when: string; readonly isThis: boolean }[]
 }
 
 export function view(given: {
   readonly hasSecondFactor: boolean
+  readonly hasCodes: boolean
+  readonly passkeys: readonly PasskeyFacts[]
+  /** the host name that passkeys are made for here */
+  readonly party: string | null
   readonly codesLeft: number
   readonly sessions: readonly SessionFacts[]
   readonly timeZone: string
@@ -22,8 +30,19 @@ export function view(given: {
   return {
     faults: given.faults,
     done: given.done,
-    hasSecondFactor: given.hasSecondFactor,
-    codesLeft: `${given.codesLeft} recovery code${given.codesLeft === 1 ? '' : 's'} left`,
+    hasCodes: given.hasCodes,
+    secondFactor: given.hasSecondFactor
+      ? `On: after the password, signing in asks for ${[given.hasCodes ? 'a code of the moment' : '', given.passkeys.length > 0 ? 'a passkey' : ''].filter((one) => one !== '').join(' or ')}. ${given.codesLeft} recovery code${given.codesLeft === 1 ? '' : 's'} left.`
+      : 'Off: the password alone lets you in. With a second factor, a device of yours shows a code that changes every half minute, or holds a passkey.',
+    passkeys: given.passkeys.map((one) => ({
+      id: one.id,
+      name: one.name,
+      when: `for ${one.relyingParty}, made ${when.format(new Date(one.recordedAt))}, ${one.lastUsedAt === null ? 'not used yet' : `last used ${when.format(new Date(one.lastUsedAt))}`}`,
+    })),
+    noPasskeys:
+      given.party === null
+        ? 'Browsers make passkeys only where the address is a host name by https, or localhost. Here, use codes of the moment.'
+        : '',
     sessions: given.sessions.map((one) => ({
       id: one.id,
       where: [one.device.slice(0, 100) || 'a device that does not say what it is', one.address].filter((part) => part !== '').join(', '),
