@@ -28,6 +28,7 @@ import * as journal from './journal/routes.ts'
 import * as life from './life/routes.ts'
 import * as log from './log/routes.ts'
 import * as login from './login/routes.ts'
+import * as newPassword from './new-password/routes.ts'
 import * as part from './part/routes.ts'
 import * as people from './people/routes.ts'
 import * as photo from './photo/routes.ts'
@@ -80,6 +81,7 @@ const pages = [
   photo,
   people,
   joinPage,
+  newPassword,
   account,
   confirm,
   security,

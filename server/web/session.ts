@@ -38,7 +38,7 @@ const open = [
   '/healthz',
 ]
 /** Addresses whose last piece is a secret of their own. */
-const openUnder = ['/join/']
+const openUnder = ['/join/', '/new-password/']
 /** Addresses that hold their own token: no cookie is read or set there. */
 const byToken = /^\/feeds\/[^/]+\.(ics|atom)$/
 
