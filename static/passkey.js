@@ -1,14 +1,14 @@
-/* A form marked data-passkey asks the browser for a passkey and sends what it answers. Where scripts are off the form says so, and the other ways in remain. */
+/* A button marked data-passkey asks the browser for a passkey and sends what it answers with its form. Where scripts are off the page says so, and the other ways in remain. */
 ;(() => {
-  const form = document.querySelector('form[data-passkey]')
-  if (!form) return
+  const button = document.querySelector('button[data-passkey]')
+  if (!button) return
+  const { form } = button
   const says = form.querySelector('[data-passkey-says]')
-  const button = form.querySelector('button')
   if (!window.PublicKeyCredential || !navigator.credentials) {
     says.textContent = 'This browser cannot use passkeys here.'
     return
   }
-  says.textContent = form.dataset.hint
+  says.textContent = button.dataset.hint
   button.hidden = false
 
   const bytes = (text) => Uint8Array.from(atob(text.replace(/-/g, '+').replace(/_/g, '/')), (letter) => letter.charCodeAt(0))
@@ -49,15 +49,16 @@
     SecurityError: 'The browser allows no passkey at this address.',
   }
 
-  form.addEventListener('submit', async (event) => {
+  button.addEventListener('click', async (event) => {
     event.preventDefault()
-    if (button.disabled) return
+    if (button.dataset.passkey === 'create' && !form.reportValidity()) return
     button.disabled = true
     says.textContent = 'Follow what your device asks …'
     try {
-      const options = read(JSON.parse(form.dataset.options))
-      const made = form.dataset.passkey === 'create' ? navigator.credentials.create(options) : navigator.credentials.get(options)
+      const options = read(JSON.parse(button.dataset.options))
+      const made = button.dataset.passkey === 'create' ? navigator.credentials.create(options) : navigator.credentials.get(options)
       form.elements.answer.value = written(await made)
+      form.action = button.formAction
       form.submit()
     } catch (fault) {
       says.textContent = WORDS[fault.name] ?? 'That did not work. Try again, or use another way in.'
