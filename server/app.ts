@@ -14,19 +14,21 @@ import { registerPages } from './pages/index.ts'
 import { Challenges } from './records/challenges.ts'
 import type { Clock } from './records/clock.ts'
 import type { Db } from './records/database.ts'
-import { isFirstRun } from './records/people.ts'
+import { enterByProxy, folded, isFirstRun } from './records/people.ts'
 import { drop, receive } from './records/photo-files.ts'
 import { readOnlyBecause } from './records/sanity.ts'
 import { noteSecurity } from './records/security-log.ts'
 import { sessionOf } from './records/sessions.ts'
 import { SignInLimits } from './records/sign-in-limits.ts'
 import { errorPages } from './web/error-pages.ts'
+import { forwarded } from './web/forwarded.ts'
 import { guard } from './web/guard.ts'
 import { keptForms } from './web/kept-forms.ts'
 import { loggedAddress } from './web/logged-address.ts'
 import { multipart } from './web/multipart.ts'
 import { outbound } from './web/outbound.ts'
 import { pace } from './web/pace.ts'
+import { provider } from './web/provider.ts'
 import { sessions } from './web/session.ts'
 import { views } from './web/views.ts'
 import './decorations.ts'
@@ -53,7 +55,7 @@ export async function buildApp(given: {
   /** starts anew after a restore; without it somebody has to */
   readonly restart?: () => void
 }): Promise<FastifyInstance> {
-  const { trustedProxies } = given.config
+  const { trustedProxies, forwardAuthHeader } = given.config
   const app = fastify({
     trustProxy: trustedProxies === undefined ? false : (address: string) => trustedProxies.holds(address),
     logger: given.log ? { serializers: { req: requestLine }, ...(given.log === true ? {} : { stream: given.log }) } : false,
@@ -70,6 +72,7 @@ export async function buildApp(given: {
   app.decorate('backups', backupsOf(given.config))
   app.decorate('restart', given.restart ?? null)
   app.decorate('signInLimits', new SignInLimits(given.clock))
+  app.decorate('provider', given.config.provider ? provider(given.config.provider) : null)
   app.decorate('challenges', new Challenges(given.clock))
   app.decorate('setUpCode', isFirstRun(given.db) ? randomBytes(5).toString('hex') : null)
   // On plain http the usual defaults (upgrade, HSTS, COOP) break sign-in: only what holds on both is sent.
@@ -90,6 +93,22 @@ export async function buildApp(given: {
     find: (token: string) => sessionOf(given.db, given.clock, token),
     isFirstRun: () => isFirstRun(given.db),
     otherWays: (request) => otherWays(app, request),
+    ...(forwardAuthHeader !== undefined && {
+      byProxy: {
+        nameOf: forwarded({
+          header: forwardAuthHeader,
+          isTrusted: (address) => trustedProxies?.holds(address) === true,
+          ignored: (request) =>
+            noteSecurity(given.db, given.clock, {
+              kind: 'forward-auth-ignored',
+              says: `${forwardAuthHeader} from no trusted proxy`,
+              address: request.ip,
+            }),
+        }),
+        isName: (actor, name) => folded(actor.name) === folded(name),
+        enter: (name, from) => enterByProxy(given.db, given.clock, name, from),
+      },
+    }),
   })
   await app.register(multipart, { receive: (source, file) => receive(source, { data: given.config.data, ...file }), drop })
   await app.register(guard, {

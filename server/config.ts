@@ -1,6 +1,7 @@
 /** Configuration from the environment (LOOMBOOK_*), read once and frozen; every fault is named. */
 import { homedir } from 'node:os'
 import { join } from 'node:path'
+import { SIGN_IN_VARIABLES, type SignInSettings, signInSettings } from './sign-in-settings.ts'
 
 export type Config = {
   readonly data: string
@@ -17,7 +18,7 @@ export type Config = {
   readonly basePath?: string | undefined
   /** whose word on the caller's address, scheme and host is taken */
   readonly trustedProxies?: Networks | undefined
-}
+} & SignInSettings
 
 /** Addresses and networks, as they were given. */
 export type Networks = { readonly list: readonly string[]; readonly holds: (address: string) => boolean }
@@ -39,16 +40,19 @@ export function readConfig(
   const privateTargets = environment.LOOMBOOK_ALLOW_PRIVATE_TARGETS ?? 'no'
   if (privateTargets !== 'yes' && privateTargets !== 'no')
     faults.push(`LOOMBOOK_ALLOW_PRIVATE_TARGETS is yes or no, not "${privateTargets}".`)
-  const known = [
+  const known: readonly string[] = [
     'LOOMBOOK_ALLOW_PRIVATE_TARGETS',
     'LOOMBOOK_BACKUPS',
     'LOOMBOOK_DATA',
     'LOOMBOOK_HOST',
     'LOOMBOOK_PORT',
     'LOOMBOOK_TIME_ZONE',
+    ...SIGN_IN_VARIABLES,
   ]
   for (const name of Object.keys(environment))
     if (name.startsWith('LOOMBOOK_') && !known.includes(name)) faults.push(`${name} is not a setting; known are ${known.join(', ')}.`)
+  const signIn = signInSettings(environment)
+  faults.push(...signIn.faults)
   if (faults.length > 0) return { ok: false, faults }
   const share = environment.XDG_DATA_HOME ?? join(homedir(), '.local', 'share')
   return {
@@ -60,6 +64,7 @@ export function readConfig(
       timeZone,
       allowPrivateTargets: privateTargets === 'yes',
       ...(environment.LOOMBOOK_BACKUPS === undefined ? {} : { backups: environment.LOOMBOOK_BACKUPS }),
+      ...signIn.settings,
     }),
   }
 }

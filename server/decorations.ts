@@ -7,6 +7,7 @@ import type { Actor } from './records/contract.ts'
 import type { Db } from './records/database.ts'
 import type { SignInLimits } from './records/sign-in-limits.ts'
 import type { Outbound } from './web/outbound.ts'
+import type { Provider } from './web/provider.ts'
 
 declare module 'fastify' {
   interface FastifyInstance {
@@ -19,6 +20,8 @@ declare module 'fastify' {
     apiDocument: () => ApiDocument
     /** the one way that anything is sent to another machine */
     outbound: Outbound
+    /** null where nobody signs in by a provider of identities */
+    provider: Provider | null
     /** the folder that holds the backups */
     backups: string
     /** null where nobody can start it anew from here */

@@ -1,5 +1,5 @@
 /**
- * Passkeys (W3C Web Authentication): registered, listed, named, removed, and answered at sign-in. A key is made for one host name, the
+ * Past 200 lines: everything about passkeys (W3C Web Authentication): registered, listed, named, removed, and answered at sign-in. A key is made for one host name, the
  * relying party, and works nowhere else; no statement about its maker is asked for.
  */
 import {

@@ -12,7 +12,7 @@ const statuses = {
   'wrong-code': 422,
   'passkey-not-right': 422,
   'identity-not-known': 403,
-  'email-not-verified': 403,
+  'identity-taken': 409,
   'sign-in-over': 401,
   'name-taken': 409,
   'last-owner': 409,

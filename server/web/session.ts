@@ -26,12 +26,21 @@ type Options = {
   readonly isFirstRun: () => boolean
   /** what the page at the door offers besides a password */
   readonly otherWays: (request: FastifyRequest) => Promise<object>
+  /** whom a trusted proxy let through; nothing where that counts for nothing */
+  readonly byProxy?: {
+    readonly nameOf: (request: FastifyRequest) => string | null
+    readonly isName: (actor: Person, name: string) => boolean
+    /** the token of a session; null for a name that nobody has */
+    readonly enter: (name: string, from: { readonly device: string; readonly address: string }) => string | null
+  }
 }
 
 const open = [
   '/login',
   '/sessions',
   '/sessions/passkey',
+  '/sessions/provider',
+  '/sessions/provider/return',
   '/sessions/second-factor',
   '/sessions/second-factor/passkey',
   '/first-run',
@@ -52,8 +61,7 @@ export const sessions = plugin<Options>(async (app, options) => {
   app.addHook('onRequest', async (request, reply) => {
     const path = request.url.split('?')[0] as string
     if (path.startsWith('/static/') || byToken.test(path) || isForPrograms(request)) return
-    const token = ourCookie(request, SESSION_COOKIE)
-    const session = token ? options.find(token) : null
+    const { token, session } = sessionBehind(request, reply, options)
     if (session) {
       request.actor = session.actor
       request.signedIn = true
@@ -90,6 +98,19 @@ export const sessions = plugin<Options>(async (app, options) => {
     return reply.page('login/show', door, { title: 'Sign in', status: 401, scripts: ['passkey'] })
   })
 })
+
+/** By the cookie; where a proxy names somebody else than the session does, the proxy's word counts. */
+function sessionBehind(request: FastifyRequest, reply: FastifyReply, options: Options) {
+  const cookie = ourCookie(request, SESSION_COOKIE)
+  const session = cookie ? options.find(cookie) : null
+  const name = options.byProxy?.nameOf(request) ?? null
+  if (name === null || options.byProxy === undefined) return { token: cookie, session }
+  if (session !== null && options.byProxy.isName(session.actor, name)) return { token: cookie, session }
+  const token = options.byProxy.enter(name, cameFrom(request))
+  if (token === null) return { token: undefined, session: null }
+  setOurCookie(reply, SESSION_COOKIE, token)
+  return { token, session: options.find(token) }
+}
 
 /** Programs show a token of their own there: no cookie counts, so neither does a form's token. */
 export function isForPrograms(request: FastifyRequest): boolean {

@@ -1,4 +1,5 @@
 import type { FastifyInstance, FastifyReply, FastifyRequest } from 'fastify'
+import { emailOf, identitiesOf } from '../../records/identities.ts'
 import { passkeysOf } from '../../records/passkeys.ts'
 import { changePassword, peopleOf } from '../../records/people.ts'
 import { addressOfSecret, offerSecondFactor, recoveryCodesLeft, removeSecondFactor, setSecondFactor } from '../../records/second-factor.ts'
@@ -9,18 +10,21 @@ import { FormReader } from '../../web/form.ts'
 import { relyingParty } from '../../web/relying-party.ts'
 import { confirming } from '../shared/confirming.ts'
 import { refusalFaults, type ShownFault } from '../shared/faults.ts'
+import * as identities from './identities.ts'
 import * as passkeys from './passkeys.ts'
 import { secondFactorView, view } from './view.ts'
 
 const OWN = { config: { needs: 'viewer' } } as const
 const CONFIRMED = { config: { needs: 'viewer', confirmAt: '/account' } } as const
 
+export type Show = (
+  request: FastifyRequest,
+  reply: FastifyReply,
+  given: { readonly faults: readonly ShownFault[]; readonly status: number; readonly done: string },
+) => FastifyReply
+
 export function register(app: FastifyInstance): void {
-  const show = (
-    request: FastifyRequest,
-    reply: FastifyReply,
-    given: { readonly faults: readonly ShownFault[]; readonly status: number; readonly done: string },
-  ) => {
+  const show: Show = (request, reply, given) => {
     const self = peopleOf(app.db, request.actor).find((one) => one.id === request.actor.personId)
     const facts = view({
       hasSecondFactor: self?.hasSecondFactor === true,
@@ -28,6 +32,9 @@ export function register(app: FastifyInstance): void {
       passkeys: passkeysOf(app.db, request.actor),
       party: relyingParty(request)?.id ?? null,
       codesLeft: recoveryCodesLeft(app.db, request.actor),
+      provider: app.config.provider ?? null,
+      identities: identitiesOf(app.db, request.actor),
+      email: emailOf(app.db, request.actor),
       sessions: sessionsOf(app.db, request.actor, request.sessionToken ?? ''),
       timeZone: app.config.timeZone,
       ...given,
@@ -42,6 +49,7 @@ export function register(app: FastifyInstance): void {
     })
 
   passkeys.register(app)
+  identities.register(app, show)
 
   app.get('/account', async (request, reply) => show(request, reply, { faults: [], status: 200, done: '' }))
 

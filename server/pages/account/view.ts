@@ -1,4 +1,5 @@
 import QRCode from 'qrcode'
+import type { IdentityFacts } from '../../records/identities.ts'
 import type { PasskeyFacts } from '../../records/passkeys.ts'
 import type { SessionFacts } from '../../records/sessions.ts'
 import type { ShownFault } from '../shared/faults.ts'
@@ -9,6 +10,12 @@ export type View = {
   readonly hasCodes: boolean
   readonly secondFactor: string
   readonly passkeys: readonly { readonly id: string; readonly name: string; readonly when: string }[]
+  /** what the provider is called; empty where nobody signs in by one */
+  readonly provider: string
+  readonly identities: readonly { readonly id: string; readonly label: string; readonly when: string }[]
+  /** whether a verified address finds its person by itself, so that one can be given */
+  readonly asksEmail: boolean
+  readonly email: string
   /** why no passkey can be made here; empty where one can */
   readonly noPasskeys: string
   readonly sessions: readonly { readonly id: string; readonly where: string; readonly when: string; readonly isThis: boolean }[]
@@ -21,6 +28,9 @@ export function view(given: {
   /** the host name that passkeys are made for here */
   readonly party: string | null
   readonly codesLeft: number
+  readonly provider: { readonly name: string; readonly linksByEmail: boolean } | null
+  readonly identities: readonly IdentityFacts[]
+  readonly email: string
   readonly sessions: readonly SessionFacts[]
   readonly timeZone: string
   readonly faults: readonly ShownFault[]
@@ -39,6 +49,14 @@ export function view(given: {
       name: one.name,
       when: `for ${one.relyingParty}, made ${when.format(new Date(one.recordedAt))}, ${one.lastUsedAt === null ? 'not used yet' : `last used ${when.format(new Date(one.lastUsedAt))}`}`,
     })),
+    provider: given.provider?.name ?? '',
+    identities: given.identities.map((one) => ({
+      id: one.id,
+      label: one.label,
+      when: `${new URL(one.issuer).host}, ${one.lastUsedAt === null ? 'not used yet' : `last used ${when.format(new Date(one.lastUsedAt))}`}`,
+    })),
+    asksEmail: given.provider?.linksByEmail === true,
+    email: given.email,
     noPasskeys:
       given.party === null
         ? 'Browsers make passkeys only where the address is a host name by https, or localhost. Here, use codes of the moment.'

@@ -38,7 +38,7 @@ export type SecondStep = {
 export async function otherWays(app: FastifyInstance, request: FastifyRequest): Promise<OtherWays> {
   const party = relyingParty(request)
   const challenge = app.challenges.make({ purpose: 'sign-in', visitor: request.formToken })
-  return { passkey: party ? await signInOptions(app.db, { party, challenge }) : '', provider: '' }
+  return { passkey: party ? await signInOptions(app.db, { party, challenge }) : '', provider: app.config.provider?.name ?? '' }
 }
 
 /** The door once more, with what was typed. */

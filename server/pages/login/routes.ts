@@ -8,10 +8,12 @@ import { relyingParty } from '../../web/relying-party.ts'
 import { cameFrom, localPath, SESSION_COOKIE } from '../../web/session.ts'
 import { refusalFaults } from '../shared/faults.ts'
 import { again, attemptAt, carried, type Door, goOn, heldBack, otherWays } from './door.ts'
+import * as provider from './provider.ts'
 import * as second from './second.ts'
 
 export function register(app: FastifyInstance): void {
   second.register(app)
+  provider.register(app)
 
   app.get('/login', async (request, reply) => {
     if (request.signedIn) return reply.redirect('/', 303)
