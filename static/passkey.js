@@ -58,7 +58,7 @@
       const options = read(JSON.parse(button.dataset.options))
       const made = button.dataset.passkey === 'create' ? navigator.credentials.create(options) : navigator.credentials.get(options)
       form.elements.answer.value = written(await made)
-      form.action = button.formAction
+      if (button.hasAttribute('formaction')) form.action = button.formAction
       form.submit()
     } catch (fault) {
       says.textContent = WORDS[fault.name] ?? 'That did not work. Try again, or use another way in.'
