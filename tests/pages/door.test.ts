@@ -89,6 +89,25 @@ describe('cookies', () => {
   })
 })
 
+test('B6: a cookie from before signing out, or from before the door was closed, opens nothing', async () => {
+  await open()
+  const browser = visitor(app)
+  await browser.signIn('Zoë')
+  const kept = browser.cookies.get('loombook_session') as string
+  const replay = async () => {
+    const thief = visitor(app)
+    thief.cookies.set('loombook_session', kept)
+    return (await thief.get('/')).headers.location
+  }
+  expect(await replay()).toBeUndefined()
+  await browser.post('/sessions/end', {}, { from: '/' })
+  expect(await replay()).toMatch(/^\/login/)
+  await browser.signIn('Zoë')
+  expect(browser.cookies.get('loombook_session')).not.toBe(kept)
+  db.$client.prepare("UPDATE people SET disabled_at = 'x'").run()
+  expect((await browser.get('/')).headers.location).toMatch(/^\/login/)
+})
+
 describe('B31: who a proxy says it let through', () => {
   const header = { 'remote-user': Buffer.from('zoë', 'utf8').toString('latin1') }
 

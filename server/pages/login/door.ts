@@ -32,7 +32,8 @@ export type SecondStep = {
   readonly kept: readonly Field[]
   /** options for the browser's own call; empty where no passkey of this person works here */
   readonly passkey: string
-  readonly hint: string
+  /** what can be shown now */
+  readonly what: string
 }
 
 export async function otherWays(app: FastifyInstance, request: FastifyRequest): Promise<OtherWays> {
@@ -73,7 +74,7 @@ export async function goOn(
 export async function secondStep(
   app: FastifyInstance,
   reply: FastifyReply,
-  given: Omit<SecondStep, 'passkey' | 'hint'> & { readonly status: number },
+  given: Omit<SecondStep, 'passkey' | 'what'> & { readonly status: number },
 ): Promise<FastifyReply> {
   const { request } = reply
   const { status, ...shown } = given
@@ -84,7 +85,7 @@ export async function secondStep(
   const view: SecondStep = {
     ...shown,
     passkey: works ? await signInOptions(app.db, { party, challenge, personId: person.id }) : '',
-    hint: hintFor({ hasCodes: person?.secondFactor != null, hasPasskey: person !== null && hasPasskey(app.db, person.id), works }),
+    what: whatFor({ hasCodes: person?.secondFactor != null, hasPasskey: person !== null && hasPasskey(app.db, person.id), works }),
   }
   return reply.page('login/second', view, { title: 'Second step', status, scripts: ['passkey'] })
 }
@@ -114,7 +115,7 @@ export function carried(form: FormReader): readonly Field[] {
   return fieldsWorthKeeping(Object.fromEntries(fields.map(([name, value]) => [name.slice(CARRIED.length), value]))) ?? []
 }
 
-function hintFor(given: { readonly hasCodes: boolean; readonly hasPasskey: boolean; readonly works: boolean }): string {
+function whatFor(given: { readonly hasCodes: boolean; readonly hasPasskey: boolean; readonly works: boolean }): string {
   const code = given.hasCodes
     ? 'Give the code that your device shows now, or one of your recovery codes.'
     : 'Give one of your recovery codes.'
