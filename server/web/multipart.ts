@@ -50,7 +50,6 @@ export const multipart = plugin<Options>(async (app, options) => {
       files: MOST.files,
       fields: MOST.fields,
       parts: MOST.files + MOST.fields,
-      fieldNameSize: MOST.fieldName,
       fieldSize: MOST.field_bytes,
       headerPairs: 100,
     },
@@ -84,10 +83,12 @@ async function readForm(request: FastifyRequest, { receive, drop }: Options): Pr
   request.received = received
   const most_bytes = request.routeOptions.config.fileMost_bytes ?? MOST.bytes
   for await (const part of request.parts({ limits: { fileSize: most_bytes } })) {
+    if (!part.fieldname) throw new Refused(400, 'A part of this form has no name. Nothing was saved.')
+    // The parser cuts values and says so; a name it passes on in full, or cut without a word.
+    if (part.fieldname.length > MOST.fieldName || (part.type === 'field' && part.valueTruncated))
+      throw new Refused(413, 'A field of this form is longer than is taken. Nothing was saved.')
     if (part.type === 'field') {
       const value = typeof part.value === 'string' ? part.value : ''
-      if (part.fieldnameTruncated || part.valueTruncated)
-        throw new Refused(413, 'A field of this form is longer than is taken. Nothing was saved.')
       const before = body[part.fieldname]
       body[part.fieldname] = before === undefined ? value : [...[before].flat(), value]
       continue

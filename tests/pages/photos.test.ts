@@ -319,6 +319,9 @@ describe('forms that are not well made (B16)', () => {
     ],
     ['a thousand files', () => multipart([field('_token', book.token), ...Array.from({ length: 1000 }, () => file())]), type, [413]],
     ['a field name of a megabyte', () => multipart([field('_token', book.token), field('n'.repeat(1_000_000), 'x')]), type, [413]],
+    ['a field name just too long', () => multipart([field('_token', book.token), field('n'.repeat(101), 'x')]), type, [413]],
+    ['a field without a name', () => multipart(['Content-Disposition: form-data\r\n\r\nx']), type, [400]],
+    ['a file without a name', () => multipart([file().replace('name="photo"; ', '')]), type, [400]],
     ['a field called __proto__', () => multipart([field('_token', book.token), field('__proto__', 'x')]), type, [400]],
     ['a field called constructor', () => multipart([field('_token', book.token), field('constructor', 'x')]), type, [400]],
     [
