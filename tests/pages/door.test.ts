@@ -108,6 +108,42 @@ test('B6: a cookie from before signing out, or from before the door was closed, 
   expect((await browser.get('/')).headers.location).toMatch(/^\/login/)
 })
 
+const SENSITIVE = [
+  '/account/second-factor',
+  '/account/second-factor/removals',
+  '/account/passkeys',
+  '/account/passkeys/x/names',
+  '/account/passkeys/x/removals',
+  '/account/identities/x/removals',
+  '/account/emails',
+  '/account/sessions/x/ends',
+  '/account/sessions/ends',
+  '/people/invitations',
+  '/people/x/roles',
+  '/people/x/access',
+  '/tokens',
+  '/webhooks',
+  '/settings/backups/x/restorations',
+]
+test('what matters asks for the password again, and does nothing until then', async () => {
+  await open()
+  const browser = visitor(app)
+  await browser.signIn('Zoë')
+  db.$client.prepare('UPDATE sessions SET confirmed_at = NULL').run()
+  const before = events('signed-in')
+  for (const url of SENSITIVE) {
+    const reply = await browser.post(url, { name: 'x', role: 'viewer', code: '1', scope: 'write' }, { from: '/' })
+    expect([reply.statusCode, reply.headers.location?.split('?')[0]], url).toEqual([303, '/confirm'])
+  }
+  for (const url of ['/account/second-factor', '/account/passkeys/new', '/account/identities/new'])
+    expect((await browser.get(url)).headers.location, url).toBe(`/confirm?next=${encodeURIComponent(url)}`)
+  expect(db.$client.prepare('SELECT count(*) FROM security_events').pluck().get()).toBe(before)
+  // the password itself is asked for in its own form
+  expect((await browser.post('/account/passwords', { present: 'wrong word', next: 'another few words' }, { from: '/' })).statusCode).toBe(
+    422,
+  )
+})
+
 describe('B31: who a proxy says it let through', () => {
   const header = { 'remote-user': Buffer.from('zoë', 'utf8').toString('latin1') }
 
