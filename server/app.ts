@@ -1,5 +1,6 @@
 /** Builds the application; never listens. Tests start here. */
 import { randomBytes } from 'node:crypto'
+import type { IncomingMessage } from 'node:http'
 import { join } from 'node:path'
 import fastifyCookie from '@fastify/cookie'
 import fastifyFormbody from '@fastify/formbody'
@@ -14,22 +15,29 @@ import { registerPages } from './pages/index.ts'
 import { Challenges } from './records/challenges.ts'
 import type { Clock } from './records/clock.ts'
 import type { Db } from './records/database.ts'
+import { gauges } from './records/gauges.ts'
 import { enterByProxy, folded, isFirstRun } from './records/people.ts'
 import { drop, receive } from './records/photo-files.ts'
 import { readOnlyBecause } from './records/sanity.ts'
 import { noteSecurity } from './records/security-log.ts'
 import { sessionOf } from './records/sessions.ts'
 import { SignInLimits } from './records/sign-in-limits.ts'
+import { basePaths, withoutBase } from './web/base-path.ts'
 import { errorPages } from './web/error-pages.ts'
 import { forwarded } from './web/forwarded.ts'
 import { guard } from './web/guard.ts'
 import { keptForms } from './web/kept-forms.ts'
+import { hosts } from './web/hosts.ts'
 import { loggedAddress } from './web/logged-address.ts'
+import { metrics } from './web/metrics.ts'
 import { multipart } from './web/multipart.ts'
+import { oddAddresses, readable } from './web/odd-addresses.ts'
 import { outbound } from './web/outbound.ts'
 import { pace } from './web/pace.ts'
 import { provider } from './web/provider.ts'
+import { requestLog } from './web/request-log.ts'
 import { sessions } from './web/session.ts'
+import { stopping } from './web/stopping.ts'
 import { views } from './web/views.ts'
 import './decorations.ts'
 
@@ -55,10 +63,13 @@ export async function buildApp(given: {
   /** starts anew after a restore; without it somebody has to */
   readonly restart?: () => void
 }): Promise<FastifyInstance> {
-  const { trustedProxies, forwardAuthHeader } = given.config
+  const { config } = given
+  const { basePath = '', trustedProxies, forwardAuthHeader } = config
   const app = fastify({
+    logger: given.log ? { level: config.logLevel ?? 'info', serializers, ...(given.log === true ? {} : { stream: given.log }) } : false,
+    logController: new fastify.LogController({ disableRequestLogging: true }),
     trustProxy: trustedProxies === undefined ? false : (address: string) => trustedProxies.holds(address),
-    logger: given.log ? { serializers: { req: requestLine }, ...(given.log === true ? {} : { stream: given.log }) } : false,
+    rewriteUrl: (raw) => readable(raw as IncomingMessage, withoutBase(raw as IncomingMessage, basePath)),
     bodyLimit: 2 * 1024 * 1024,
     // Long enough for twenty photos over a phone's link; who sends next to nothing is given up far sooner.
     requestTimeout: 30 * 60_000,
@@ -83,8 +94,14 @@ export async function buildApp(given: {
     originAgentCluster: false,
     referrerPolicy: { policy: 'same-origin' },
   })
+  await app.register(stopping)
+  await app.register(requestLog)
+  await app.register(oddAddresses)
+  await app.register(hosts, { hosts: config.hosts })
   await app.register(pace)
   await app.register(fastifyCookie)
+  // After the cookies: what is set in them is changed too.
+  await app.register(basePaths, { basePath })
   await app.register(fastifyFormbody)
   await app.register(fastifyStatic, { root: join(import.meta.dirname, '..', 'static'), prefix: '/static/', maxAge: '1h' })
   await app.register(views, { folder: join(import.meta.dirname, '..', 'views') })
@@ -123,12 +140,13 @@ export async function buildApp(given: {
       }),
   })
   await app.register(errorPages)
+  await app.register(metrics, { allows: config.metrics, gauges: gauges({ db: given.db, data: config.data }) })
   await app.register(api, { prefix: '/api' })
   registerPages(app)
   return app
 }
 
-/** What of a request is logged: no header, and no token that stands in its address. */
-function requestLine(request: FastifyRequest) {
-  return { method: request.method, url: loggedAddress(request.url), remoteAddress: request.ip }
+/** What of a request is logged beside our own line: no header, and no token that stands in its address. */
+const serializers = {
+  req: (request: FastifyRequest) => ({ method: request.method, url: loggedAddress(request.url), remoteAddress: request.ip }),
 }

@@ -1,11 +1,12 @@
-/** Reads the configuration, opens the database, listens, does what is due, closes. */
-import { mkdirSync } from 'node:fs'
+/** Reads the configuration, takes the data directory, opens the database, listens, does what is due, closes. */
 import { join } from 'node:path'
+import { setTimeout } from 'node:timers/promises'
 import { buildApp } from './app.ts'
 import { backupsOf, readConfig } from './config.ts'
 import { removeUnfinished } from './records/backup.ts'
 import { systemClock as clock } from './records/clock.ts'
-import { closeDatabase, openDatabase } from './records/database.ts'
+import { DirectoryFault, takeDirectory } from './records/data-directory.ts'
+import { closeDatabase, foldLog, openDatabase } from './records/database.ts'
 import { runDue } from './records/jobs.ts'
 import { sweepTemporary } from './records/photo-files.ts'
 import { finishRestore } from './records/restore.ts'
@@ -15,18 +16,24 @@ import { standingJobs } from './records/standing-jobs.ts'
 import { deliverDue, queueDue } from './records/webhooks.ts'
 
 const EVERY_ms = 60_000
+/** After the grace of the door itself. A job that is cut off is begun anew at the next start. */
+const JOBS_MAY_END_ms = 1500
 
 const read = readConfig(process.env)
-if (!read.ok) {
-  process.stderr.write(`Loombook cannot start:\n${read.faults.map((fault) => `  ${fault}`).join('\n')}\n`)
-  process.exit(2)
-}
-const { config } = read
+if (!read.ok) leave(2, read.faults)
+for (const warning of read.warnings) warn(warning)
+const config = { ...read.config, logLevel: read.config.logLevel ?? (process.stderr.isTTY ? 'warn' : 'info') }
+const taken = await takeDirectory(config.data, config).catch((fault: unknown) => {
+  if (fault instanceof DirectoryFault) return leave(3, [fault.message])
+  throw fault
+})
+if (taken.warning !== null) warn(taken.warning)
 let running = await start()
 
 for (const signal of ['SIGINT', 'SIGTERM'] as const) {
   process.once(signal, async () => {
     await running.close()
+    taken.release()
     process.exit(0)
   })
 }
@@ -35,7 +42,6 @@ for (const signal of ['SIGINT', 'SIGTERM'] as const) {
 async function start(): Promise<{ readonly close: () => Promise<void> }> {
   const { data } = config
   const backups = backupsOf(config)
-  mkdirSync(data, { recursive: true, mode: 0o700 })
   say(await finishRestore(data))
   const db = openDatabase(join(data, 'loombook.sqlite'))
   lookAtStart(db, clock)
@@ -47,7 +53,7 @@ async function start(): Promise<{ readonly close: () => Promise<void> }> {
     await running.close()
     running = await start()
   }
-  const app = await buildApp({ db, clock, config, restart: () => void restart() })
+  const app = await buildApp({ db, clock, config, log: { write: (line) => process.stderr.write(line) }, restart: () => void restart() })
   const jobs = standingJobs({ db, clock, data, backups })
   const tellOthers = async () => {
     queueDue(db, clock, config)
@@ -58,14 +64,15 @@ async function start(): Promise<{ readonly close: () => Promise<void> }> {
     work = work.then(() => runDue(db, clock, jobs, config.timeZone)).then(() => tellOthers().catch((fault) => say(String(fault))))
   }, EVERY_ms)
   const address = await app.listen({ host: config.host, port: config.port })
-  say(`Loombook is open at ${address}`)
+  say(`Loombook is open at ${config.baseUrl ?? `${address}${config.basePath}`}`)
   say(`Records are kept in ${data}`)
   say(app.setUpCode === null ? null : `To set it up from another machine, the one-time code is ${app.setUpCode}`)
   return {
     close: async () => {
       clearInterval(timer)
-      await app.close()
-      await work
+      await app.stop()
+      await Promise.race([work, setTimeout(JOBS_MAY_END_ms)])
+      foldLog(db)
       closeDatabase(db)
     },
   }
@@ -73,4 +80,13 @@ async function start(): Promise<{ readonly close: () => Promise<void> }> {
 
 function say(line: string | null): void {
   if (line !== null) process.stdout.write(`${line}\n`)
+}
+
+function warn(line: string): void {
+  process.stderr.write(`Warning: ${line}\n`)
+}
+
+function leave(code: number, reasons: readonly string[]): never {
+  process.stderr.write(`Loombook cannot start:\n${reasons.map((one) => `  ${one}`).join('\n')}\n`)
+  process.exit(code)
 }

@@ -55,6 +55,15 @@ export function signInSettings(environment: Environment): { readonly settings: S
   return { settings: { ...(provider && { provider }), ...(header !== undefined && { forwardAuthHeader: header }) }, faults }
 }
 
+/** Each with its value, the secret left out. */
+export function shownSignIn(environment: Environment): readonly string[] {
+  return SIGN_IN_VARIABLES.map((name) => {
+    const value = environment[name]
+    if (value === undefined) return `${name}=  (not set)`
+    return `${name}=${name === 'LOOMBOOK_OIDC_CLIENT_SECRET' ? '(kept secret)' : value}`
+  })
+}
+
 function providerOf(environment: Environment, faults: string[]): ProviderSettings | null {
   const { LOOMBOOK_OIDC_ISSUER: issuer, LOOMBOOK_OIDC_CLIENT_ID: clientId, LOOMBOOK_OIDC_LINK_BY_EMAIL: byEmail = 'no' } = environment
   const isAny = SIGN_IN_VARIABLES.some((name) => name.startsWith('LOOMBOOK_OIDC_') && environment[name] !== undefined)

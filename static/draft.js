@@ -1,6 +1,8 @@
 /* What is typed in a form marked data-draft is kept in this browser until it is saved. Without this script the form works all the same. */
 ;(() => {
   const PREFIX = 'loombook draft '
+  /** Beside the folder that this script is in, wherever the site is. */
+  const HEALTH = new URL('../healthz', document.currentScript.src).href
   const KEPT_ms = 60 * 86400000
   const form = () => document.querySelector('form[data-draft]')
   const key = () => PREFIX + form().dataset.draft
@@ -79,7 +81,7 @@
 
   async function reachable() {
     try {
-      return navigator.onLine && (await fetch('/healthz', { cache: 'no-store', signal: AbortSignal.timeout(8000) })).ok
+      return navigator.onLine && (await fetch(HEALTH, { cache: 'no-store', signal: AbortSignal.timeout(8000) })).ok
     } catch {
       return false
     }

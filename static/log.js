@@ -117,7 +117,7 @@
       told = JSON.parse(request.responseText) ?? {}
     } catch {}
     if (request.status === 201 && told.photos?.[0]?.id) return { photo: told.photos[0] }
-    if (request.status === 401 || new URL(request.responseURL || location.href).pathname === '/login')
+    if (request.status === 401 || new URL(request.responseURL || location.href).pathname.endsWith('/login'))
       return { says: 'Not sent: you are signed out. Save, sign in, and add it again.' }
     if (told.says) return { says: told.says }
     if (request.status === 413) return { says: 'The server in front refused it: too large.' }

@@ -5,6 +5,7 @@ import { readConfig } from '../config.ts'
 import { importArchive } from '../records/archive-import.ts'
 import { writeArchive } from '../records/archive-write.ts'
 import { systemClock } from '../records/clock.ts'
+import { takeDirectory } from '../records/data-directory.ts'
 import { closeDatabase, openDatabase } from '../records/database.ts'
 import { ownersOf } from '../records/people.ts'
 
@@ -18,7 +19,8 @@ if (!path || !read.ok) {
   )
   process.exit(2)
 }
-const { data } = read.config
+const { config } = read
+const { data } = config
 process.exitCode = await run(path).catch((fault: unknown) => {
   process.stderr.write(`${fault instanceof Error ? fault.message : 'unknown reason'}\n`)
   return 1
@@ -29,6 +31,7 @@ async function run(path: string): Promise<number> {
   if (!existsSync(file)) return refuse(`There are no records in ${data}.`)
   if (isImport && !existsSync(path)) return refuse(`There is no file ${path}.`)
   if (!isImport && existsSync(path)) return refuse(`${path} is there already: it is left as it is.`)
+  const taken = await takeDirectory(data, config)
   const db = openDatabase(file)
   try {
     const [owner] = ownersOf(db)
@@ -45,6 +48,7 @@ async function run(path: string): Promise<number> {
     return 0
   } finally {
     closeDatabase(db)
+    taken.release()
   }
 }
 

@@ -2,6 +2,7 @@
 import { join } from 'node:path'
 import { backupsOf, readConfig } from '../config.ts'
 import { listBackups, megabytes } from '../records/backup.ts'
+import { takeDirectory } from '../records/data-directory.ts'
 import { finishRestore, restoreBackup } from '../records/restore.ts'
 
 const read = readConfig(process.env)
@@ -20,6 +21,10 @@ if (name === undefined) {
   process.stdout.write(all.length === 0 ? `There is no backup in ${backups}.\n` : 'npm run restore -- NAME puts one of them in place.\n')
 } else {
   const from = all.find((one) => one.name === name)?.folder ?? (name.includes('/') ? name : join(backups, name))
+  const taken = await takeDirectory(read.config.data, read.config).catch((fault: Error) => {
+    process.stderr.write(`${fault.message}\n`)
+    process.exit(3)
+  })
   // The files that are there now are put aside by the swap itself: nothing is open, so they are whole.
   const done = await restoreBackup({ from, data: read.config.data, askedAt: new Date().toISOString(), present: null })
   if (!done.ok) {
@@ -29,4 +34,5 @@ if (name === undefined) {
   process.stdout.write(
     `${await finishRestore(read.config.data)} What was there before lies beside it in the data directory. Start Loombook.\n`,
   )
+  taken.release()
 }

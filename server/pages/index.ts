@@ -29,6 +29,7 @@ import * as life from './life/routes.ts'
 import * as log from './log/routes.ts'
 import * as login from './login/routes.ts'
 import * as newPassword from './new-password/routes.ts'
+import * as operations from './operations/routes.ts'
 import * as part from './part/routes.ts'
 import * as people from './people/routes.ts'
 import * as photo from './photo/routes.ts'
@@ -77,6 +78,7 @@ const pages = [
   importPage,
   fuseBox,
   settings,
+  operations,
   archive,
   photo,
   people,

@@ -44,6 +44,15 @@ function lastId(client: Database.Database): string {
   return ids.sort().at(-1) ?? ''
 }
 
+/** Folds the log of writes into the file, so that the file alone is whole. A reader elsewhere may hold that up; then it is done later. */
+export function foldLog(db: Db): void {
+  if (db.$client.name === ':memory:') return
+  const waits_ms = Number(db.$client.pragma('busy_timeout', { simple: true }))
+  db.$client.pragma('busy_timeout = 500')
+  db.$client.pragma('wal_checkpoint(TRUNCATE)')
+  db.$client.pragma(`busy_timeout = ${waits_ms}`)
+}
+
 export function closeDatabase(db: Db): void {
   db.$client.close()
 }

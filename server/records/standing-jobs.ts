@@ -1,7 +1,7 @@
 /** Every job of the installation. A new one is a line here. */
 import { listBackups, makeBackup, megabytes, rotateBackups } from './backup.ts'
 import type { Clock } from './clock.ts'
-import type { Db } from './database.ts'
+import { type Db, foldLog } from './database.ts'
 import { type Job, lastGoodRun } from './jobs.ts'
 import { sweepTemporary } from './photo-files.ts'
 import { purgeTrash } from './photos.ts'
@@ -62,6 +62,6 @@ async function tidy({ db, clock, data }: JobContext): Promise<string> {
   const gone = forgetOldSessions(db, clock) + forgetOldSecurityEvents(db, clock)
   const swept = await sweepTemporary(data, clock.now())
   db.$client.pragma('optimize')
-  if (db.$client.name !== ':memory:') db.$client.pragma('wal_checkpoint(TRUNCATE)')
+  foldLog(db)
   return `${gone} old sessions and events forgotten, ${swept} leftovers swept.`
 }

@@ -3,13 +3,16 @@ import plugin from 'fastify-plugin'
 
 export const errorPages = plugin(async (app) => {
   app.setErrorHandler(async (error: Error & { statusCode?: number; code?: string }, request, reply) => {
-    const status = isDiskFull(error) ? 507 : (error.statusCode ?? 500)
+    const status = isDiskFull(error) ? 507 : isInUse(error) ? 503 : (error.statusCode ?? 500)
     if (status >= 500) request.log.error(error)
+    if (status === 503) reply.header('retry-after', '5')
     const says =
       status === 507
         ? 'The disk is full: nothing was saved. Make room on it, then try again; what is here can be read meanwhile.'
         : status === 503
-          ? error.message
+          ? isInUse(error)
+            ? 'The records are in use by another program at the moment. Nothing was saved: try again in a few seconds.'
+            : error.message
           : status >= 500
             ? 'Something went wrong on our side. Nothing was saved.'
             : (SAYS[(error as { code?: string }).code ?? ''] ?? error.message)
@@ -28,6 +31,7 @@ export const errorPages = plugin(async (app) => {
 })
 
 const SAYS: Readonly<Record<string, string>> = {
+  FST_ERR_BAD_URL: 'This address cannot be read: a % in it is not followed by two hexadecimal digits.',
   FST_ERR_CTP_BODY_TOO_LARGE: 'That is more than this server takes at once (2 MB). Nothing was saved.',
   FST_REQ_FILE_TOO_LARGE: 'At most 50 MB for one file. Nothing was saved.',
   FST_FILES_LIMIT: 'At most 20 files at once. Nothing was saved.',
@@ -40,6 +44,11 @@ const SAYS: Readonly<Record<string, string>> = {
 /** What the database and the disk say where there is no room. */
 function isDiskFull(error: { readonly code?: string }): boolean {
   return ['SQLITE_FULL', 'ENOSPC', 'EDQUOT'].includes(error.code ?? '')
+}
+
+/** Another program holds the database, longer than is waited for. */
+function isInUse(error: { readonly code?: string }): boolean {
+  return /^SQLITE_(BUSY|LOCKED)/.test(error.code ?? '')
 }
 
 /** A record that is not there, or not this household's. */

@@ -1,12 +1,13 @@
 import type { FastifyRequest } from 'fastify'
+import { ourHosts } from './site.ts'
 
 /** Why a request is not from one of our own pages; null where nothing says so. */
 export function foreign(request: FastifyRequest): string | null {
-  const { origin, host } = request.headers
+  const { origin } = request.headers
   if (request.headers['sec-fetch-site'] === 'cross-site') return 'The request came from another site.'
   if (origin === undefined) return null
   try {
-    return new URL(origin).host === host ? null : 'The request came from another site.'
+    return ourHosts(request).includes(new URL(origin).host) ? null : 'The request came from another site.'
   } catch {
     return 'The request does not say where it came from.'
   }

@@ -44,10 +44,11 @@ const open = [
   '/sessions/second-factor',
   '/sessions/second-factor/passkey',
   '/first-run',
-  '/healthz',
 ]
 /** Addresses whose last piece is a secret of their own. */
 const openUnder = ['/join/', '/new-password/']
+/** Asked by machines that watch over this one: no cookie is read or set there. */
+const forMachines = ['/healthz', '/readyz', '/metrics']
 /** Addresses that hold their own token: no cookie is read or set there. */
 const byToken = /^\/feeds\/[^/]+\.(ics|atom)$/
 
@@ -60,7 +61,7 @@ export const sessions = plugin<Options>(async (app, options) => {
   app.decorateRequest('cameWithoutCookie', false)
   app.addHook('onRequest', async (request, reply) => {
     const path = request.url.split('?')[0] as string
-    if (path.startsWith('/static/') || byToken.test(path) || isForPrograms(request)) return
+    if (path.startsWith('/static/') || forMachines.includes(path) || byToken.test(path) || isForPrograms(request)) return
     const { token, session } = sessionBehind(request, reply, options)
     if (session) {
       request.actor = session.actor

@@ -2,6 +2,7 @@
 import { Eta } from 'eta'
 import type { FastifyReply } from 'fastify'
 import plugin from 'fastify-plugin'
+import { absolute } from './site.ts'
 
 export type Given = {
   readonly title: string
@@ -40,7 +41,7 @@ export const views = plugin<{ readonly folder: string }>(async (app, { folder })
       formToken: request.formToken,
       person: request.signedIn ? request.actor.name : '',
       signedIn: request.signedIn,
-      address: `${request.protocol}://${request.host}${request.url}`,
+      address: absolute(request, request.url),
       today: day.format(app.clock.now()),
     }
     return html(this, eta.render(`/${template}`, strict({ ...view, page })), given.status)

@@ -5,6 +5,7 @@ import { join } from 'node:path'
 import type { FastifyInstance } from 'fastify'
 import sharp from 'sharp'
 import { buildApp } from '../../server/app.ts'
+import type { Config } from '../../server/config.ts'
 import { rules } from '../../server/engine/rules/index.ts'
 import { registerPages } from '../../server/pages/index.ts'
 import { makeBackup } from '../../server/records/backup.ts'
@@ -20,7 +21,9 @@ import { reportOn } from '../../server/records/projection.ts'
 export const PASSWORD = 'a long enough word'
 export const TODAY = '2026-11-25'
 
-export async function openBook(given: { readonly demo?: boolean; readonly timeZone?: string; readonly clock?: Clock } = {}) {
+export async function openBook(
+  given: { readonly demo?: boolean; readonly timeZone?: string; readonly clock?: Clock; readonly config?: Partial<Config> } = {},
+) {
   const db: Db = openDatabase(':memory:')
   const clock = given.clock ?? fixedClock(`${TODAY}T12:00:00Z`)
   const owner = createOwner(db, clock, { name: 'Owner', password: PASSWORD })
@@ -28,18 +31,23 @@ export async function openBook(given: { readonly demo?: boolean; readonly timeZo
   const data = mkdtempSync(join(tmpdir(), 'loombook-'))
   const demo = given.demo === false ? null : loadDemo(db, clock, owner.value)
   if (demo && !demo.ok) throw new Error('no demonstration vehicles')
-  const app = await buildApp({ db, clock, config: { data, host: '127.0.0.1', port: 0, timeZone: given.timeZone ?? 'UTC' } })
-  const door = await app.inject('/login')
+  const app = await buildApp({
+    db,
+    clock,
+    config: { data, host: '127.0.0.1', port: 0, timeZone: given.timeZone ?? 'UTC', ...given.config },
+  })
+  const under = given.config?.basePath ?? ''
+  const door = await app.inject(`${under}/login`)
   const visitor = String(door.headers['set-cookie']).split(';')[0] as string
   const signed = await app.inject({
     method: 'POST',
-    url: '/sessions',
+    url: `${under}/sessions`,
     headers: { cookie: visitor, 'content-type': 'application/x-www-form-urlencoded' },
     payload: new URLSearchParams({ _token: tokenIn(door.body), name: 'Owner', password: PASSWORD }).toString(),
   })
   const cookie = String(signed.headers['set-cookie']).split(';')[0] as string
   const get = (url: string, headers: Record<string, string> = {}) => app.inject({ url, headers: { cookie, ...headers } })
-  const token = tokenIn((await get('/')).body)
+  const token = tokenIn((await get(`${under}/`)).body)
   const post = (url: string, fields: Record<string, string>, headers: Record<string, string> = {}) =>
     app.inject({
       method: 'POST',
@@ -179,6 +187,7 @@ export async function addressesOf(book: Book): Promise<Readonly<Record<string, r
     '/vehicles/:id/archive': [`${V}/archive`],
     '/vehicles/:id/leave': [`${V}/leave`],
     '/settings': ['/settings'],
+    '/operations': ['/operations'],
     '/settings/backups/:name': [`/settings/backups/${(await madeBackup(book)).name}`],
     '/rules': ['/rules'],
     '/rules/:rule': rules.map((rule) => `/rules/${rule.id}`),
@@ -241,6 +250,7 @@ export const NO_PAGES = [
   '/sessions/provider',
   '/sessions/provider/return',
   '/account/identities/new',
+  '/readyz',
   '/api-guide/openapi.json',
   '/vehicles/:id/document.json',
   '/login',

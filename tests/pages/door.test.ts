@@ -230,6 +230,11 @@ describe('B37: setting up', () => {
     expect((await there.post('/first-run', { ...fields, code: app.setUpCode ?? '' }, { from: '/first-run' })).statusCode).toBe(303)
     expect(owners()).toBe(1)
   })
+  test('a page of another name that leads to this machine is not this machine', async () => {
+    await open({}, false)
+    expect((await visitor(app, { headers: { host: 'evil.example' } }).get('/first-run')).body).toContain('One-time code')
+    expect((await visitor(app, { headers: { host: '127.0.0.1:8180' } }).get('/first-run')).body).not.toContain('One-time code')
+  })
   test('raced by two clients: exactly one owner, and the other one is not in', async () => {
     await open({}, false)
     const both = [visitor(app), visitor(app)]

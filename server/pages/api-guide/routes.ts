@@ -1,9 +1,10 @@
 import type { FastifyInstance } from 'fastify'
+import { absolute } from '../../web/site.ts'
 import { view } from './view.ts'
 
 export function register(app: FastifyInstance): void {
   app.get('/api-guide', async (request, reply) => {
-    const facts = view({ document: app.apiDocument(), address: `${request.protocol}://${request.host}` })
+    const facts = view({ document: app.apiDocument(), address: absolute(request, '') })
     return reply.page('api-guide/show', facts, { title: 'What programs can ask for', section: 'settings' })
   })
 

@@ -6,6 +6,7 @@ import { recordedAtOf, toldEntries } from '../../records/told.ts'
 import { vehiclesOf } from '../../records/vehicles.ts'
 import { NotFound } from '../../web/error-pages.ts'
 import { FormReader } from '../../web/form.ts'
+import { absolute } from '../../web/site.ts'
 import { formFaults, refusalFaults, type ShownFault } from '../shared/faults.ts'
 import { todayOf } from '../shared/vehicle-facts.ts'
 import { atomOf } from './atom.ts'
@@ -34,7 +35,7 @@ export function register(app: FastifyInstance): void {
     if (form.faults.length > 0) return show(request, reply, { form, faults: formFaults(form.faults), status: 422 })
     const made = makeFeed(app.db, app.clock, request.actor, { kind, ...(vehicleId === '' ? {} : { vehicleId }) })
     if (!made.ok) return show(request, reply, { form, faults: refusalFaults(made.refusals, { field: () => 'vehicle' }), status: 422 })
-    const address = `${request.protocol}://${request.host}/feeds/${made.value.token}.${kind === 'due' ? 'ics' : 'atom'}`
+    const address = absolute(request, `/feeds/${made.value.token}.${kind === 'due' ? 'ics' : 'atom'}`)
     return show(request, reply, { made: address, status: 201 })
   })
 

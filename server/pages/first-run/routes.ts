@@ -5,11 +5,12 @@ import { createOwner, isFirstRun, signIn } from '../../records/people.ts'
 import { NotFound } from '../../web/error-pages.ts'
 import { FormReader } from '../../web/form.ts'
 import { cameFrom } from '../../web/session.ts'
+import { isFromHere } from '../../web/site.ts'
 import { takeIn } from '../shared/entered.ts'
 import { formFaults, refusalFaults } from '../shared/faults.ts'
 
 export function register(app: FastifyInstance): void {
-  const needsCode = (request: FastifyRequest) => !['127.0.0.1', '::1', '::ffff:127.0.0.1'].includes(request.ip)
+  const needsCode = (request: FastifyRequest) => !isFromHere(request)
 
   app.get('/first-run', async (request, reply) => {
     if (!isFirstRun(app.db)) throw new NotFound()

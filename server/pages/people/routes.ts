@@ -2,6 +2,7 @@ import type { FastifyInstance, FastifyReply, FastifyRequest } from 'fastify'
 import { invite, openInvitations, peopleOf, revokeInvitation, setDisabled, setRole } from '../../records/people.ts'
 import { NotFound } from '../../web/error-pages.ts'
 import { FormReader } from '../../web/form.ts'
+import { absolute } from '../../web/site.ts'
 import { refusalFaults, type ShownFault } from '../shared/faults.ts'
 import { ROLES, view } from './view.ts'
 
@@ -32,7 +33,7 @@ export function register(app: FastifyInstance): void {
     if (!made.ok) return show(request, reply, { faults: refusalFaults(made.refusals), link: '', status: 422 })
     return show(request, reply, {
       faults: [],
-      link: `${request.protocol}://${request.host}/join/${made.value.token}`,
+      link: absolute(request, `/join/${made.value.token}`),
       status: 201,
     })
   })

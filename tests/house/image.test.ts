@@ -1,0 +1,54 @@
+import { readFileSync } from 'node:fs'
+import { join } from 'node:path'
+import { expect, test } from 'vitest'
+
+const docker = join(import.meta.dirname, '../../docker')
+const read = (name: string) => readFileSync(join(docker, name), 'utf8')
+/** Instructions with their continuation lines joined, comments left out. */
+const instructions = read('Dockerfile')
+  .replace(/\\\n/g, ' ')
+  .split('\n')
+  .filter((line) => line.trim() !== '' && !line.startsWith('#'))
+const of = (word: string) => instructions.filter((line) => line.startsWith(`${word} `)).map((line) => line.slice(word.length + 1).trim())
+
+test('the image: only known instructions, several stages, a user who is not root, a health check, programs without a shell', () => {
+  const known = ['ARG', 'FROM', 'RUN', 'WORKDIR', 'COPY', 'ENV', 'USER', 'EXPOSE', 'VOLUME', 'STOPSIGNAL', 'HEALTHCHECK', 'CMD']
+  expect(instructions.filter((line) => !known.includes(line.split(' ')[0] as string))).toEqual([])
+  expect(of('FROM')).toHaveLength(2)
+  expect(of('USER')).toEqual([expect.stringMatching(/^[1-9]\d*:[1-9]\d*$/)])
+  expect(instructions.indexOf(`USER ${of('USER')[0]}`)).toBeGreaterThan(instructions.findLastIndex((line) => line.startsWith('RUN ')))
+  expect(of('CMD')).toEqual([expect.stringMatching(/^\["node", /)])
+  expect(of('HEALTHCHECK')[0]).toMatch(/CMD \["node", "\/app\/healthcheck\.js"\]$/)
+  expect(of('ARG')[0]).toMatch(/^BASE=[\w./-]+:\d+-trixie-slim$/)
+  // Lists of packages are not left in a layer, and nothing is added beyond what is named.
+  for (const line of of('RUN').filter((one) => one.includes('apt-get install')))
+    expect(line).toMatch(/apt-get update && apt-get install -y --no-install-recommends .* && rm -rf \/var\/lib\/apt\/lists\/\*/)
+  expect(of('RUN').filter((line) => /curl|wget|chmod 777 \/app|sudo/.test(line))).toEqual([])
+})
+
+test('what goes into a build leaves out records, histories and what is made anew there', () => {
+  const left = read('Dockerfile.dockerignore').split('\n')
+  for (const name of ['.git', 'node_modules', '**/*.sqlite*']) expect(left).toContain(name)
+})
+
+test('the compose file is short, and its container may do little', () => {
+  const compose = read('compose.yaml')
+  expect(compose.trimEnd().split('\n').length).toBeLessThanOrEqual(15)
+  for (const line of ['read_only: true', 'cap_drop: [ALL]', 'no-new-privileges:true', 'mem_limit: 512m']) expect(compose).toContain(line)
+})
+
+test('recipes name only settings that there are', () => {
+  const settings = readFileSync(join(docker, '../server/config.ts'), 'utf8')
+  const files = [
+    'Dockerfile',
+    'compose.yaml',
+    'loombook.service',
+    'README.md',
+    'proxies/nginx.conf',
+    'proxies/Caddyfile',
+    'proxies/traefik.yaml',
+  ]
+  for (const file of files)
+    for (const [name] of read(file).matchAll(/LOOMBOOK_[A-Z_]+/g))
+      expect(settings, `${name} in ${file}`).toMatch(new RegExp(`\\b${name.replace(/_FILE$/, '')}\\b`))
+})
