@@ -10,25 +10,33 @@ import fastify, { type FastifyInstance, type FastifyRequest } from 'fastify'
 import { apiDocument } from './api/description.ts'
 import { api } from './api/index.ts'
 import { backupsOf, type Config } from './config.ts'
-import { otherWays } from './pages/login/door.ts'
+import { startDrawings } from './drawing/drawings.ts'
+import { buildPages } from './pages/b/public.ts'
 import { registerPages } from './pages/index.ts'
+import { otherWays } from './pages/login/door.ts'
+import { alarmOf } from './records/alarms.ts'
 import { Challenges } from './records/challenges.ts'
 import type { Clock } from './records/clock.ts'
+import { isDamage, noteDamage } from './records/damage.ts'
 import type { Db } from './records/database.ts'
 import { gauges } from './records/gauges.ts'
+import { newId } from './records/ids.ts'
 import { enterByProxy, folded, isFirstRun } from './records/people.ts'
 import { drop, receive } from './records/photo-files.ts'
 import { readOnlyBecause } from './records/sanity.ts'
 import { noteSecurity } from './records/security-log.ts'
 import { sessionOf } from './records/sessions.ts'
 import { SignInLimits } from './records/sign-in-limits.ts'
+import { writesOf } from './records/writes.ts'
 import { basePaths, withoutBase } from './web/base-path.ts'
 import { errorPages } from './web/error-pages.ts'
 import { forwarded } from './web/forwarded.ts'
 import { guard } from './web/guard.ts'
-import { keptForms } from './web/kept-forms.ts'
 import { hosts } from './web/hosts.ts'
+import { keptForms } from './web/kept-forms.ts'
+import { keptPages } from './web/kept-pages.ts'
 import { loggedAddress } from './web/logged-address.ts'
+import { methods } from './web/methods.ts'
 import { metrics } from './web/metrics.ts'
 import { multipart } from './web/multipart.ts'
 import { oddAddresses, readable } from './web/odd-addresses.ts'
@@ -39,15 +47,17 @@ import { requestLog } from './web/request-log.ts'
 import { sessions } from './web/session.ts'
 import { stopping } from './web/stopping.ts'
 import { views } from './web/views.ts'
+import type { Address } from './decorations.ts'
 import './decorations.ts'
 
-const POLICY = {
+export const POLICY = {
   defaultSrc: ["'none'"],
   scriptSrc: ["'self'"],
   styleSrc: ["'self'"],
   imgSrc: ["'self'", 'data:', 'blob:'],
   fontSrc: ["'self'"],
   connectSrc: ["'self'"],
+  objectSrc: ["'none'"],
   formAction: ["'self'"],
   frameAncestors: ["'none'"],
   baseUri: ["'none'"],
@@ -75,11 +85,19 @@ export async function buildApp(given: {
     requestTimeout: 30 * 60_000,
     genReqId: () => randomBytes(6).toString('hex'),
   })
+  const answered: Address[] = []
+  app.decorate('answered', answered)
+  app.addHook('onRoute', ({ method, url }) => {
+    for (const one of [method].flat()) answered.push({ method: one, url })
+  })
   app.decorate('db', given.db)
   app.decorate('clock', given.clock)
   app.decorate('config', given.config)
   app.decorate('apiDocument', apiDocument)
   app.decorate('outbound', outbound({ allowsPrivate: given.config.allowPrivateTargets === true }))
+  const drawings = startDrawings()
+  app.decorate('drawings', drawings)
+  app.addHook('onClose', () => drawings.close())
   app.decorate('backups', backupsOf(given.config))
   app.decorate('restart', given.restart ?? null)
   app.decorate('signInLimits', new SignInLimits(given.clock))
@@ -98,13 +116,26 @@ export async function buildApp(given: {
   await app.register(requestLog)
   await app.register(oddAddresses)
   await app.register(hosts, { hosts: config.hosts })
+  await app.register(methods)
   await app.register(pace)
   await app.register(fastifyCookie)
   // After the cookies: what is set in them is changed too.
   await app.register(basePaths, { basePath })
   await app.register(fastifyFormbody)
   await app.register(fastifyStatic, { root: join(import.meta.dirname, '..', 'static'), prefix: '/static/', maxAge: '1h' })
-  await app.register(views, { folder: join(import.meta.dirname, '..', 'views') })
+  await app.register(views, {
+    folder: join(import.meta.dirname, '..', 'views'),
+    alarm: (request) => {
+      const found = alarmOf(given.db, given.clock)
+      const isOwner = request.actor?.role === 'owner'
+      if (found === null || (found.kind === 'backup' && !isOwner)) return null
+      const [href, link] = found.kind === 'damage' ? ['/rescue', 'What is damaged, and the way back'] : ['/settings', 'Backups']
+      return { says: found.says, href: isOwner ? href : '', link }
+    },
+  })
+  app.addHook('onError', async (_request, _reply, fault) => {
+    if (isDamage(fault)) noteDamage(given.db, `The database file cannot be read everywhere: ${fault.message}.`)
+  })
   await app.register(keptForms)
   await app.register(sessions, {
     find: (token: string) => sessionOf(given.db, given.clock, token),
@@ -133,16 +164,18 @@ export async function buildApp(given: {
     refused: (request, reason) =>
       noteSecurity(given.db, given.clock, {
         kind: 'write-refused',
-        says: `${request.method} ${request.url.split('?')[0]?.slice(0, 120)}: ${reason}`,
+        says: `${request.method} ${loggedAddress(request.url).split('?')[0]?.slice(0, 120)}: ${reason}`,
         address: request.ip,
         householdId: request.signedIn ? request.actor.householdId : null,
         personId: request.signedIn ? request.actor.personId : null,
       }),
   })
+  await app.register(keptPages, { writes: writesOf(given.db), newOnce: () => newId(given.clock) })
   await app.register(errorPages)
   await app.register(metrics, { allows: config.metrics, gauges: gauges({ db: given.db, data: config.data }) })
   await app.register(api, { prefix: '/api' })
   registerPages(app)
+  await app.register(buildPages)
   return app
 }
 

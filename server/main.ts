@@ -6,7 +6,7 @@ import { backupsOf, readConfig } from './config.ts'
 import { removeUnfinished } from './records/backup.ts'
 import { systemClock as clock } from './records/clock.ts'
 import { DirectoryFault, takeDirectory } from './records/data-directory.ts'
-import { closeDatabase, foldLog, openDatabase } from './records/database.ts'
+import { closeDatabase, DamagedDatabase, type Db, foldLog, openDatabase } from './records/database.ts'
 import { runDue } from './records/jobs.ts'
 import { sweepTemporary } from './records/photo-files.ts'
 import { finishRestore } from './records/restore.ts'
@@ -14,6 +14,7 @@ import { lookAtStart } from './records/sanity.ts'
 import { fillSearch } from './records/search-rows.ts'
 import { standingJobs } from './records/standing-jobs.ts'
 import { deliverDue, queueDue } from './records/webhooks.ts'
+import { buildRescue } from './rescue.ts'
 
 const EVERY_ms = 60_000
 /** After the grace of the door itself. A job that is cut off is begun anew at the next start. */
@@ -43,16 +44,17 @@ async function start(): Promise<{ readonly close: () => Promise<void> }> {
   const { data } = config
   const backups = backupsOf(config)
   say(await finishRestore(data))
-  const db = openDatabase(join(data, 'loombook.sqlite'))
+  const restart = async () => {
+    await running.close()
+    running = await start()
+  }
+  const db = openOrSay(join(data, 'loombook.sqlite'))
+  if (typeof db === 'string') return rescue(db, () => void restart())
   lookAtStart(db, clock)
   await removeUnfinished(backups)
   await sweepTemporary(data, clock.now())
   const found = fillSearch(db)
   say(found > 0 ? `${found} records can be searched now that could not before` : null)
-  const restart = async () => {
-    await running.close()
-    running = await start()
-  }
   const app = await buildApp({ db, clock, config, log: { write: (line) => process.stderr.write(line) }, restart: () => void restart() })
   const jobs = standingJobs({ db, clock, data, backups })
   const tellOthers = async () => {
@@ -76,6 +78,25 @@ async function start(): Promise<{ readonly close: () => Promise<void> }> {
       closeDatabase(db)
     },
   }
+}
+
+/** The database, or why it is too damaged to be opened. */
+function openOrSay(file: string): Db | string {
+  try {
+    return openDatabase(file)
+  } catch (fault) {
+    if (fault instanceof DamagedDatabase) return fault.message
+    throw fault
+  }
+}
+
+/** Until a backup is in place. */
+async function rescue(says: string, restart: () => void): Promise<{ readonly close: () => Promise<void> }> {
+  const { app, code } = await buildRescue({ says, clock, config, restart })
+  const address = await app.listen({ host: config.host, port: config.port })
+  say(says)
+  say(`What can be done about it is told at ${address}; the one-time code for it is ${code}`)
+  return { close: () => app.close() }
 }
 
 function say(line: string | null): void {

@@ -24,7 +24,7 @@ export const entryOperations = [
     answer: pageOf(shapes.entryItem),
     handle: ({ app, actor, id, query }) => {
       if (!vehicleOf(app.db, actor, id)) throw notFound('vehicle')
-      const all = entriesOf(app.db, actor, id).map(({ shown: _shown, ...entry }) => entry)
+      const all = entriesOf(app.db, actor, id, { shown: 'none' }).map(({ shown: _shown, ...entry }) => entry)
       return piece(all, { query, key: (entry) => entry.id, path: `/api/vehicles/${id}/entries` })
     },
   }),

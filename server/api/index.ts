@@ -78,10 +78,15 @@ function problemOfFault(fault: { readonly statusCode?: number; readonly code?: s
   const codes: Readonly<Record<number, readonly [ProblemCode, string]>> = {
     400: ['not-json', 'The request cannot be read.'],
     404: ['not-found', 'There is nothing at this address.'],
+    405: ['no-such-method', 'GET, HEAD and POST are answered.'],
     413: ['too-large', 'At most 2 MB are taken at once.'],
     415: ['not-taken', 'Send JSON, and say so: Content-Type: application/json.'],
   }
-  const [code, says] = codes[fault.statusCode ?? 500] ?? ['not-our-day', 'Something went wrong on our side. Nothing was saved.']
+  const status = fault.statusCode ?? 500
+  const [code, says] = codes[status >= 400 && status < 500 && !(status in codes) ? 400 : status] ?? [
+    'not-our-day',
+    'Something went wrong on our side. Nothing was saved.',
+  ]
   return new Problem(code, says)
 }
 

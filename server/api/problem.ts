@@ -11,6 +11,7 @@ export const PROBLEMS = {
   'no-token': { status: 401, title: 'A token is needed' },
   'token-reads-only': { status: 403, title: 'This token only reads' },
   'not-found': { status: 404, title: 'There is no such thing here' },
+  'no-such-method': { status: 405, title: 'This method is not answered' },
   'not-possible': { status: 409, title: 'It does not go with what is recorded' },
   'too-large': { status: 413, title: 'That is more than is taken at once' },
   'not-taken': { status: 415, title: 'Only JSON is taken' },

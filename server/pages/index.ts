@@ -3,6 +3,7 @@ import type { FastifyInstance } from 'fastify'
 import * as account from './account/routes.ts'
 import * as apiGuide from './api-guide/routes.ts'
 import * as archive from './archive/routes.ts'
+import * as buildPages from './b/routes.ts'
 import * as branch from './branch/routes.ts'
 import * as chain from './chain/routes.ts'
 import * as compare from './compare/routes.ts'
@@ -19,20 +20,26 @@ import * as finding from './finding/routes.ts'
 import * as findings from './findings/routes.ts'
 import * as firstRun from './first-run/routes.ts'
 import * as fuseBox from './fuse-box/routes.ts'
+import * as fuseChart from './fuse-chart/routes.ts'
+import * as handoverFile from './handover-file/routes.ts'
 import * as health from './health/routes.ts'
+import * as identity from './identity/routes.ts'
 import * as importPage from './import/routes.ts'
 import * as insert from './insert/routes.ts'
 import * as inspections from './inspections/routes.ts'
 import * as joinPage from './join/routes.ts'
 import * as journal from './journal/routes.ts'
+import * as labels from './labels/routes.ts'
 import * as life from './life/routes.ts'
 import * as log from './log/routes.ts'
 import * as login from './login/routes.ts'
 import * as newPassword from './new-password/routes.ts'
 import * as operations from './operations/routes.ts'
+import * as onPaper from './on-paper/routes.ts'
 import * as part from './part/routes.ts'
 import * as people from './people/routes.ts'
 import * as photo from './photo/routes.ts'
+import * as rescue from './rescue/routes.ts'
 import * as rules from './rules/routes.ts'
 import * as search from './search/routes.ts'
 import * as security from './security/routes.ts'
@@ -44,6 +51,7 @@ import * as trash from './trash/routes.ts'
 import * as vehicle from './vehicle/routes.ts'
 import * as vehicles from './vehicles/routes.ts'
 import * as webhooks from './webhooks/routes.ts'
+import * as wiringDrawing from './wiring-drawing/routes.ts'
 
 const pages = [
   health,
@@ -55,6 +63,7 @@ const pages = [
   findings,
   finding,
   compare,
+  wiringDrawing,
   components,
   branch,
   life,
@@ -74,11 +83,18 @@ const pages = [
   inspections,
   decisions,
   costs,
+  buildPages,
+  identity,
   rules,
   importPage,
   fuseBox,
+  onPaper,
+  fuseChart,
+  labels,
+  handoverFile,
   settings,
   operations,
+  rescue,
   archive,
   photo,
   people,

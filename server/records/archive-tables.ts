@@ -243,6 +243,7 @@ export const leftOut: Readonly<Record<string, string>> = {
   password_resets: 'opens the door',
   api_tokens: 'opens the door',
   feeds: 'opens the door',
+  shares: 'opens the door',
   webhooks: 'opens the door',
   webhook_deliveries: 'concerns one installation',
   idempotency_keys: 'concerns one installation',

@@ -111,6 +111,12 @@ export async function verifyBackup(folder: string, files: Files = realFiles): Pr
   return faults
 }
 
+/** The newest that is whole, every byte of it read; null where there is none. */
+export async function lastWhole(folder: string, files: Files = realFiles): Promise<Backup | null> {
+  for (const backup of await listBackups(folder, files)) if ((await verifyBackup(backup.folder, files)).length === 0) return backup
+  return null
+}
+
 export type Kept = { readonly kept: readonly string[]; readonly dropped: readonly string[] }
 
 /** Keeps the newest of each of 7 days, 4 weeks and 12 months, and always the newest of all. */
@@ -118,11 +124,8 @@ export async function rotateBackups(folder: string, files: Files = realFiles): P
   const all = await listBackups(folder, files)
   const kept = new Set(keptOf(all.map(({ name, manifest }) => ({ name, madeAt: manifest.made_at }))))
   // The newest that is whole stays, whatever its age: it is what there is to go back to.
-  for (const backup of all) {
-    if ((await verifyBackup(backup.folder, files)).length > 0) continue
-    kept.add(backup.name)
-    break
-  }
+  const whole = await lastWhole(folder, files)
+  if (whole) kept.add(whole.name)
   const old = all.filter(({ name }) => !kept.has(name)).map(({ name }) => name)
   for (const name of old) {
     // Renamed first: a backup that is half deleted never stands under its own name.

@@ -5,6 +5,7 @@ import { fileURLToPath } from 'node:url'
 import Database from 'better-sqlite3'
 import { type BetterSQLite3Database, drizzle } from 'drizzle-orm/better-sqlite3'
 import type { Result } from './contract.ts'
+import { isDamage } from './damage.ts'
 import { keepMissingIn } from './digests.ts'
 import { continueAfter } from './ids.ts'
 import * as schema from './schema.ts'
@@ -17,8 +18,21 @@ export const applicationId = 0x4c6f6f6d
 const leastSqlite = [3, 51, 3] as const
 const ownMigrations = fileURLToPath(new URL('../../migrations/', import.meta.url))
 
-/** `migrationsFolder` is another one only where migrations themselves are tried. */
+/** It was ours and cannot be read any more: only a backup helps. */
+export class DamagedDatabase extends Error {}
+
+/** `migrationsFolder` is another one only where migrations themselves are tried. Throws `DamagedDatabase` where the file is damaged. */
 export function openDatabase(file: string, migrationsFolder: string = ownMigrations): Db {
+  try {
+    return opened(file, migrationsFolder)
+  } catch (fault) {
+    if (fault instanceof Database.SqliteError && isDamage(fault))
+      throw new DamagedDatabase(`The database ${file} is damaged and was left as it is: ${fault.message}.`)
+    throw fault
+  }
+}
+
+function opened(file: string, migrationsFolder: string): Db {
   const migrations = readMigrations(migrationsFolder)
   const inMemory = file === ':memory:'
   if (!inMemory && existsSync(file) && statSync(file).size > 0) refuseForeignFile(file, migrations.at(-1)?.version ?? 0)
@@ -117,7 +131,8 @@ function readMigrations(folder: string): readonly Migration[] {
 
 /** Looks with a read-only connection, which neither checkpoints nor changes the file. */
 function refuseForeignFile(file: string, known: number): void {
-  const { id, version, tables } = lookInto(file)
+  const { id, version, tables, isOurs } = lookInto(file)
+  if (id !== applicationId && isOurs) throw new DamagedDatabase(`The header of ${file} is damaged; the file was left as it is.`)
   if (id !== applicationId && !(id === 0 && version === 0 && tables === 0)) {
     throw new Error(`${file} is not a Loombook database, so it was left as it is.`)
   }
@@ -130,17 +145,20 @@ function refuseForeignFile(file: string, known: number): void {
   }
 }
 
-function lookInto(file: string): { readonly id: number; readonly version: number; readonly tables: number } {
+/** `isOurs`: it holds our tables, whatever its header says. */
+function lookInto(file: string): { readonly id: number; readonly version: number; readonly tables: number; readonly isOurs: boolean } {
   const client = new Database(file, { readonly: true })
   try {
     return {
       id: Number(client.pragma('application_id', { simple: true })),
       version: Number(client.pragma('user_version', { simple: true })),
       tables: Number(client.prepare('SELECT count(*) FROM sqlite_schema').pluck().get()),
+      isOurs:
+        client
+          .prepare("SELECT count(*) FROM sqlite_schema WHERE name IN ('entries', 'entries_no_update', 'part_revisions')")
+          .pluck()
+          .get() === 3,
     }
-  } catch (fault) {
-    if (fault instanceof Database.SqliteError && fault.code === 'SQLITE_NOTADB') return { id: -1, version: 0, tables: 0 }
-    throw fault
   } finally {
     client.close()
   }
@@ -192,7 +210,8 @@ function keepFirstDigests(client: Database.Database): void {
   if (client.prepare('SELECT 1 FROM digests LIMIT 1').get() === undefined) keepMissingIn(client)
 }
 
-function assertSettings(client: Database.Database, inMemory: boolean): void {
+/** Throws, naming it, where a setting that durability rests on is not in force. */
+export function assertSettings(client: Database.Database, inMemory: boolean): void {
   const settings = settingsOf(client)
   const wanted: Record<string, string | number> = {
     journal_mode: inMemory ? 'memory' : 'wal',

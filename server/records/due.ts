@@ -1,14 +1,14 @@
 /** What is due, over every vehicle: by date, by distance, or by whichever comes first. */
-import { asc, eq } from 'drizzle-orm'
 import type { Actor } from './contract.ts'
 import type { Db } from './database.ts'
 import { daysFrom, plusDays } from './days.ts'
-import { liveEntries, vehicleRow } from './entry-rows.ts'
-import { vehicles } from './schema.ts'
-import { type Due, stateOn, type Unfinished } from './state.ts'
+import type { Facts } from './facts.ts'
+import { factsOf } from './projection.ts'
+import { standingEntry } from './standing.ts'
+import type { Due, Unfinished } from './state.ts'
 
 export type Standing = 'overdue' | 'soon' | 'later'
-export type DueItem = Due & {
+export type DueItem = Omit<Due, 'entryId'> & {
   readonly vehicleId: string
   readonly vehicleName: string
   readonly componentName: string | null
@@ -20,7 +20,7 @@ export type DueItem = Due & {
   /** an estimate from the readings of the last year of the day the distance is reached; null where that would be a guess */
   readonly about: string | null
 }
-export type UnfinishedItem = Unfinished & {
+export type UnfinishedItem = Omit<Unfinished, 'entryId'> & {
   readonly vehicleId: string
   readonly vehicleName: string
   readonly componentNames: readonly string[]
@@ -33,27 +33,42 @@ const readingsOf_days = 365
 /** An estimate further off than this says nothing. */
 const furthest_days = 5 * 365
 
-/** Oldest unfinished first; then what is overdue, soon and later, each by the day that comes first. */
+/**
+ * Oldest unfinished first; then what is overdue, soon and later, each by the day that comes first. Asks what is kept of each vehicle, no
+ * journal: a household of many vehicles has one list.
+ */
 export function dueList(db: Db, actor: Actor, given: { readonly today: string; readonly vehicleId?: string | undefined }): DueList {
-  const all = db
-    .select({ id: vehicles.id })
-    .from(vehicles)
-    .where(eq(vehicles.householdId, actor.householdId))
-    .orderBy(asc(vehicles.id))
-    .all()
-  const wanted = all.filter(({ id }) => given.vehicleId === undefined || id === given.vehicleId)
-  const lists = wanted.map(({ id }) => dueIn(db, actor, { vehicleId: id, today: given.today }))
+  const own = 'SELECT id FROM vehicles WHERE household_id = ? AND id = coalesce(?, id) ORDER BY id'
+  const ids = db.$client
+    .prepare(own)
+    .pluck()
+    .all(actor.householdId, given.vehicleId ?? null) as string[]
+  const facts = [...factsOf(db, actor, ids)]
+  const nameOf = namesOf(
+    db,
+    actor,
+    facts.flatMap(([id, { due, unfinished }]) =>
+      [...due.map((one) => one.component ?? ''), ...unfinished.flatMap((one) => one.components)].map((key) => `${id} ${key}`),
+    ),
+  )
+  const lists = facts.map(([vehicleId, one]) => dueIn(db, actor, { vehicleId, facts: one, nameOf, today: given.today }))
   return {
     unfinished: lists.flatMap((one) => one.unfinished).sort((a, b) => compare(a.since, b.since)),
     items: lists.flatMap((one) => one.items).sort((a, b) => order[a.standing] - order[b.standing] || compare(firstDay(a), firstDay(b))),
   }
 }
 
-/** Readings of the journal in its order, up to and including a day. */
-export function readingsOf(db: Db, actor: Actor, vehicleId: string, upTo?: string): readonly Reading[] {
-  return liveEntries(db, actor, vehicleId).flatMap(({ effectiveOn, odometer_km }) =>
-    odometer_km === null || (upTo !== undefined && effectiveOn > upTo) ? [] : [{ on: effectiveOn, odometer_km }],
-  )
+/** Readings of the journal in its order, from and up to and including a day. */
+export function readingsOf(
+  db: Db,
+  actor: Actor,
+  vehicleId: string,
+  given: { readonly from?: string; readonly upTo?: string } = {},
+): readonly Reading[] {
+  const sql = `SELECT e.effective_on AS "on", e.odometer_km FROM entries e INDEXED BY entries_by_vehicle
+    WHERE e.vehicle_id = ? AND e.household_id = ? AND e.effective_on BETWEEN ? AND ? AND e.odometer_km IS NOT NULL AND ${standingEntry}
+    ORDER BY e.effective_on, e.place_id`
+  return db.$client.prepare(sql).all(vehicleId, actor.householdId, given.from ?? '', given.upTo ?? '9999-12-31') as Reading[]
 }
 
 export type Reading = { readonly on: string; readonly odometer_km: number }
@@ -75,24 +90,36 @@ export function estimatedDay(readings: readonly Reading[], given: { readonly odo
 
 const order: Readonly<Record<Standing, number>> = { overdue: 0, soon: 1, later: 2 }
 
-function dueIn(db: Db, actor: Actor, given: { readonly vehicleId: string; readonly today: string }): DueList {
-  const { vehicleId, today } = given
-  if (!vehicleRow(db, actor, vehicleId)) return { unfinished: [], items: [] }
-  const state = stateOn(db, actor, vehicleId)
-  const readings = readingsOf(db, actor, vehicleId)
-  const vehicle = { vehicleId, vehicleName: state.vehicle.name }
-  const nameOf = (key: string): string => state.components.get(key)?.name ?? key
-  const items = [...state.due.values()].map((due): DueItem => {
+type Naming = (vehicleId: string, component: string) => string
+
+/** What components are called today, by "vehicle component"; one that is gone is called by its key. */
+function namesOf(db: Db, actor: Actor, refs: readonly string[]): Naming {
+  const sql =
+    "SELECT ref_id, title FROM search_rows WHERE household_id = ? AND kind = 'component' AND ref_id IN (SELECT value FROM json_each(?))"
+  const names = new Map(db.$client.prepare(sql).raw().all(actor.householdId, JSON.stringify(refs)) as [string, string][])
+  return (vehicleId, component) => names.get(`${vehicleId} ${component}`) ?? component
+}
+
+function dueIn(
+  db: Db,
+  actor: Actor,
+  given: { readonly vehicleId: string; readonly facts: Facts; readonly nameOf: Naming; readonly today: string },
+): DueList {
+  const { vehicleId, facts, today } = given
+  const vehicle = { vehicleId, vehicleName: facts.name }
+  const nameOf = (key: string): string => given.nameOf(vehicleId, key)
+  const byDistance = facts.due.some((one) => one.odometer_km !== undefined)
+  const readings = byDistance ? readingsOf(db, actor, vehicleId, { from: plusDays(today, -readingsOf_days), upTo: today }) : []
+  const items = facts.due.map((due): DueItem => {
     const left_days = due.on === undefined ? null : daysFrom({ from: today, to: due.on })
-    const last_km = readings.at(-1)?.odometer_km
-    const left_km = due.odometer_km === undefined || last_km === undefined ? null : due.odometer_km - last_km
+    const left_km = due.odometer_km === undefined || facts.odometer_km === null ? null : due.odometer_km - facts.odometer_km
     const about =
       due.odometer_km === undefined || (left_km ?? 0) <= 0 ? null : estimatedDay(readings, { odometer_km: due.odometer_km, today })
     const standing = standingOf({ left_days, left_km, about_days: about === null ? null : daysFrom({ from: today, to: about }) })
     const componentName = due.component === undefined ? null : nameOf(due.component)
     return { ...due, ...vehicle, componentName, standing, left_days, left_km, about }
   })
-  const unfinished = [...state.unfinished.values()].map((one) => ({ ...one, ...vehicle, componentNames: one.components.map(nameOf) }))
+  const unfinished = facts.unfinished.map((one) => ({ ...one, ...vehicle, componentNames: one.components.map(nameOf) }))
   return { unfinished, items }
 }
 

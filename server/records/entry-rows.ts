@@ -77,11 +77,12 @@ export function lastRowId(db: Db, actor: Actor, vehicleId: string): string {
   return String(db.$client.prepare(sql).pluck().get(vehicleId, actor.householdId) ?? '')
 }
 
-/** What these entries showed when they were saved. */
-export function shownOf(db: Db, actor: Actor, ids: readonly string[]): ReadonlyMap<string, Shown> {
+/** What these entries showed when they were saved; of those alone that name the component, where one is given. */
+export function shownOf(db: Db, actor: Actor, ids: readonly string[], component?: string): ReadonlyMap<string, Shown> {
+  const names = component === undefined ? '' : `"component":${JSON.stringify(component)}`
   const rows = db.$client
-    .prepare('SELECT id, shown FROM entries WHERE id IN (SELECT value FROM json_each(?)) AND +household_id = ? AND shown IS NOT NULL')
-    .all(JSON.stringify(ids), actor.householdId) as { id: string; shown: string }[]
+    .prepare('SELECT id, shown FROM entries WHERE id IN (SELECT value FROM json_each(?)) AND +household_id = ? AND instr(shown, ?) > 0')
+    .all(JSON.stringify(ids), actor.householdId, names) as { id: string; shown: string }[]
   return new Map(rows.map((row) => [row.id, JSON.parse(row.shown) as Shown]))
 }
 

@@ -116,11 +116,35 @@ export function inspectionKey(given: { readonly partId: string; readonly compone
   return `look-${given.component.slice(0, 60)}-${both}`
 }
 
+/** What fitted or swapped which part where, by rows: they never change, so only what was recorded since is read. */
+type Held = { readonly lastRow: number; readonly lastId: string; readonly byPart: Map<string, Set<string>> }
+const kept = new WeakMap<Db, Map<string, Held>>()
+
 /** Vehicles in whose journal the part is named as fitted, whether that still counts or not; the fold decides. */
 function vehiclesThatHeld(db: Db, actor: Actor, partId: string): readonly string[] {
-  const sql = `SELECT DISTINCT vehicle_id FROM changes WHERE household_id = ?
-    AND ((kind = 'fitted' AND json_extract(payload, '$.component.part') = ?) OR (kind = 'swapped' AND json_extract(payload, '$.part') = ?))`
-  return db.$client.prepare(sql).pluck().all(actor.householdId, partId, partId) as string[]
+  return [...(heldBy(db, actor).byPart.get(partId) ?? [])]
+}
+
+function heldBy(db: Db, actor: Actor): Held {
+  const mine = kept.get(db) ?? new Map<string, Held>()
+  kept.set(db, mine)
+  const before = mine.get(actor.householdId)
+  // Read in a transaction that came to nothing, the last row is not there any more, or is another.
+  const isThere = before && db.$client.prepare('SELECT id FROM changes WHERE rowid = ?').pluck().get(before.lastRow) === before.lastId
+  const from: Held = isThere ? before : { lastRow: 0, lastId: '', byPart: new Map() }
+  const sql = `SELECT rowid AS row, id, vehicle_id AS vehicle, json_extract(payload, iif(kind = 'fitted', '$.component.part', '$.part')) AS part
+    FROM changes WHERE rowid > ? AND household_id = ? AND kind IN ('fitted', 'swapped') ORDER BY rowid`
+  const rows = db.$client.prepare(sql).all(from.lastRow, actor.householdId) as {
+    readonly row: number
+    readonly id: string
+    readonly vehicle: string
+    readonly part: string
+  }[]
+  for (const { vehicle, part } of rows) from.byPart.set(part, (from.byPart.get(part) ?? new Set<string>()).add(vehicle))
+  const last = rows.at(-1)
+  const held: Held = last ? { lastRow: last.row, lastId: last.id, byPart: from.byPart } : from
+  mine.set(actor.householdId, held)
+  return held
 }
 
 function fittingsIn(db: Db, actor: Actor, vehicleId: string, partId: string): Fitting[] {

@@ -2,6 +2,7 @@
 import { eq } from 'drizzle-orm'
 import type { Clock } from './clock.ts'
 import { today } from './clock.ts'
+import { isDamage, noteDamage } from './damage.ts'
 import type { Db } from './database.ts'
 import { jobs } from './schema.ts'
 
@@ -22,7 +23,8 @@ export type JobFacts = {
 
 /** Nightly jobs run from this hour of the clock on the wall. */
 const NIGHT_h = 3
-const STALE_ms = 36 * 3_600_000
+/** A nightly job that has not succeeded for longer is late. */
+export const STALE_ms = 36 * 3_600_000
 /** A last run further ahead than this was on a wrong clock. */
 const AHEAD_ms = 2 * 86_400_000
 const running = new WeakMap<Db, Set<string>>()
@@ -33,7 +35,13 @@ const running = new WeakMap<Db, Set<string>>()
  */
 export async function runDue(db: Db, clock: Clock, list: readonly Job[], timeZone: string): Promise<readonly string[]> {
   const ran: string[] = []
-  for (const job of list) if (await runOne(db, clock, job, { timeZone, isAsked: false })) ran.push(job.name)
+  for (const job of list)
+    try {
+      if (await runOne(db, clock, job, { timeZone, isAsked: false })) ran.push(job.name)
+    } catch (fault) {
+      // Its row could not be read or written: the disk is full, or the file is damaged. The others have their turn all the same.
+      if (isDamage(fault)) noteDamage(db, `The row of the job “${job.title}” cannot be read or written.`)
+    }
   return ran
 }
 

@@ -159,12 +159,20 @@ export function previewExpanded(db: Db, actor: Actor, heading: EntryHeading, exp
   return done({ before: before.report, after: report, document, changes: tried, newParts, records: countRecorded(tried, kindOfPart) })
 }
 
-/** Newest first, as they stand now: superseded versions are left out, withdrawn entries are marked. `before` is an entry's id, or a date. */
+/**
+ * Newest first, as they stand now: superseded versions are left out, withdrawn entries are marked. `before` is an entry's id, or a date.
+ * What they showed is long: `shown` leaves it out, or reads it of those alone whose findings name a component.
+ */
 export function entriesOf(
   db: Db,
   actor: Actor,
   vehicleId: string,
-  given: { readonly limit?: number | undefined; readonly before?: string | undefined; readonly contains?: string | undefined } = {},
+  given: {
+    readonly limit?: number | undefined
+    readonly before?: string | undefined
+    readonly contains?: string | undefined
+    readonly shown?: 'none' | { readonly component: string }
+  } = {},
 ): SavedEntry[] {
   let all = toldOf(db, actor, vehicleId)
   if (given.before !== undefined) {
@@ -173,7 +181,7 @@ export function entriesOf(
   }
   const wanted = given.contains?.trim().toLowerCase() ?? ''
   const found = all.filter(({ row, sentences }) => [row.title, row.text, ...sentences].join('\n').toLowerCase().includes(wanted))
-  return saved(db, actor, found.slice(0, given.limit ?? found.length))
+  return saved(db, actor, found.slice(0, given.limit ?? found.length), given.shown)
 }
 
 export function entryOf(db: Db, actor: Actor, entryId: string): SavedEntry | null {
@@ -449,12 +457,9 @@ function toldOf(db: Db, actor: Actor, vehicleId: string): ToldEntry[] {
   return [...toldEntries(db, actor, vehicleId)].filter(({ row }) => row.correction !== 'withdrawn' && row.replacedBy === null).reverse()
 }
 
-function saved(db: Db, actor: Actor, told: readonly ToldEntry[]): SavedEntry[] {
-  const shown = shownOf(
-    db,
-    actor,
-    told.map(({ row }) => row.id),
-  )
+function saved(db: Db, actor: Actor, told: readonly ToldEntry[], wanted?: 'none' | { readonly component: string }): SavedEntry[] {
+  const ids = wanted === 'none' ? [] : told.map(({ row }) => row.id)
+  const shown = shownOf(db, actor, ids, wanted === 'none' ? undefined : wanted?.component)
   return told.map(({ row, sentences }) => savedOf(row, { sentences, shown: shown.get(row.id) ?? null }))
 }
 

@@ -40,7 +40,7 @@ export type Life = {
 
 /** Null where no entry that counts ever fitted it. */
 export function lifeOf(db: Db, actor: Actor, vehicleId: string, key: string): Life | null {
-  const entries = entriesOf(db, actor, vehicleId)
+  const entries = entriesOf(db, actor, vehicleId, { shown: { component: key } })
     .filter((entry) => !entry.withdrawn)
     .reverse()
   const { byId } = journalOf(db, actor, vehicleId)

@@ -1,4 +1,4 @@
-/** Requests of programs that carry a key: the same one again is given the same answer, and records nothing more. */
+/** Requests and forms that carry a key: the same one again is given the same answer, and records nothing more. */
 import { createHash } from 'node:crypto'
 import { and, eq, lt } from 'drizzle-orm'
 import type { Clock } from './clock.ts'

@@ -69,9 +69,34 @@ export async function pictureOf(given: {
   }
 }
 
+/**
+ * The same picture as a JPEG for strangers: made from the picture and not from the original, so that nothing the original carries can come
+ * along; only what a decoder needs stands in it. Null as above.
+ */
+export async function bareJpegOf(given: {
+  readonly data: string
+  readonly sha256: string
+  readonly type: string
+  readonly size: Size
+}): Promise<string | null> {
+  const to = cachedPath({ ...given, ending: 'jpg' })
+  if (await isThere(to)) return to
+  const from = await pictureOf(given)
+  if (from === null) return null
+  try {
+    await inTurn(async () =>
+      write(to, await sharp(from, { autoOrient: true }).timeout({ seconds: SECONDS }).jpeg({ quality: 82 }).toBuffer()),
+    )
+    return to
+  } catch {
+    return null
+  }
+}
+
 /** Those made of an original that is gone for good: they show what it showed. */
 export function deletePictures(given: { readonly data: string; readonly sha256: string }): void {
-  for (const size of Object.keys(SIZES_px) as Size[]) rmSync(cachedPath({ ...given, size }), { force: true })
+  for (const size of Object.keys(SIZES_px) as Size[])
+    for (const ending of ['webp', 'jpg'] as const) rmSync(cachedPath({ ...given, size, ending }), { force: true })
 }
 
 /** Whether an original is where it should be, and of the size it had. What it holds is compared by the nightly check. */
@@ -86,7 +111,6 @@ export async function isThere(path: string): Promise<boolean> {
 }
 
 async function make(given: { readonly from: string; readonly to: string; readonly size: Size }): Promise<void> {
-  await mkdir(dirname(given.to), { recursive: true, mode: 0o700 })
   const side_px = SIZES_px[given.size]
   // Turned as its EXIF says, then written without any of it: sharp keeps no metadata unless asked.
   const bytes = await sharp(given.from, { limitInputPixels: MOST_Mpx * 1e6, failOn: 'truncated', autoOrient: true })
@@ -94,14 +118,19 @@ async function make(given: { readonly from: string; readonly to: string; readonl
     .resize({ width: side_px, height: side_px, fit: 'inside', withoutEnlargement: true })
     .webp({ quality: 80 })
     .toBuffer()
-  const part = `${given.to}.part`
+  await write(given.to, bytes)
+}
+
+async function write(to: string, bytes: Buffer): Promise<void> {
+  await mkdir(dirname(to), { recursive: true, mode: 0o700 })
+  const part = `${to}.part`
   const handle = await open(part, 'w', 0o600)
   try {
     await handle.writeFile(bytes)
   } finally {
     await handle.close()
   }
-  await rename(part, given.to)
+  await rename(part, to)
 }
 
 async function sidesOf(path: string): Promise<Measured | null> {
@@ -115,8 +144,13 @@ async function sidesOf(path: string): Promise<Measured | null> {
   }
 }
 
-function cachedPath(given: { readonly data: string; readonly sha256: string; readonly size: Size }): string {
-  return join(given.data, 'thumbnails', given.sha256.slice(0, 2), `${given.sha256}-${SIZES_px[given.size]}.webp`)
+function cachedPath(given: {
+  readonly data: string
+  readonly sha256: string
+  readonly size: Size
+  readonly ending?: 'webp' | 'jpg'
+}): string {
+  return join(given.data, 'thumbnails', given.sha256.slice(0, 2), `${given.sha256}-${SIZES_px[given.size]}.${given.ending ?? 'webp'}`)
 }
 
 function inTurn<T>(work: () => Promise<T>): Promise<T> {

@@ -4,10 +4,12 @@ import { dirname, join, relative } from 'node:path'
 import { eq } from 'drizzle-orm'
 import { photoFault, photosNamed } from './backup.ts'
 import type { Clock } from './clock.ts'
+import { forgetDamage, isDamage, noteDamage, notedDamage } from './damage.ts'
 import type { Db } from './database.ts'
 import { soundness } from './database-file.ts'
 import { type Files, realFiles } from './files.ts'
 import { photoName } from './photo-path.ts'
+import { remakeHeads } from './projection.ts'
 import { jobs } from './schema.ts'
 
 export type Sanity = {
@@ -17,6 +19,8 @@ export type Sanity = {
   readonly photos: readonly string[]
   /** files that no record names, put into quarantine/ */
   readonly moved: number
+  /** kept heads of vehicles that did not read as they should and were made again from the journal: no record is concerned */
+  readonly remade: number
 }
 
 const ORPHAN_ms = 24 * 3_600_000
@@ -30,21 +34,28 @@ export async function checkSanity(given: {
   readonly files?: Files
 }): Promise<Sanity> {
   const { db, clock, data, files = realFiles } = given
-  const records = [...soundness(db.$client), ...searchFaults(db)]
+  const records = [...soundnessOf(db), ...searchFaults(db)]
+  if (records.length > 0) noteDamage(db, records.join(' '))
+  else forgetDamage(db)
   const photos: string[] = []
   const named = new Set<string>()
+  // Which files are named is not known where records are damaged: none is moved then.
+  if (records.length > 0) return { records, photos, moved: 0, remade: 0 }
   for (const { sha256, type, bytes } of photosNamed(db.$client)) {
     const name = photoName({ sha256, type })
     named.add(name)
     const fault = await photoFault(data, { name, sha256, bytes }, files)
     if (fault) photos.push(fault)
   }
-  return { records, photos, moved: await moveOrphans({ data, named, now: clock.now() }) }
+  return { records, photos, moved: await moveOrphans({ data, named, now: clock.now() }), remade: await remakeHeads(db) }
 }
 
 /** What the job says; it fails where anything is wrong, so that its failure is seen. */
 export function wordsOf(found: Sanity): string {
-  const moved = found.moved > 0 ? [`${found.moved} files that no record names were put into quarantine.`] : []
+  const moved = [
+    ...(found.moved > 0 ? [`${found.moved} files that no record names were put into quarantine.`] : []),
+    ...(found.remade > 0 ? [`What is kept of ${found.remade} vehicles beside their journals was not right and was made again.`] : []),
+  ]
   if (found.records.length > 0) throw new Error(`${RECORDS}${[...found.records, ...found.photos, ...moved].join(' ')}`)
   if (found.photos.length > 0) throw new Error([...found.photos, ...moved].join(' '))
   return ['Every row and every photo is as it was written.', ...moved].join(' ')
@@ -52,18 +63,58 @@ export function wordsOf(found: Sanity): string {
 
 /** Why nothing is written at present, in words; null where all is well. */
 export function readOnlyBecause(db: Db): string | null {
-  const row = db.select().from(jobs).where(eq(jobs.name, 'sanity')).get()
-  if (row?.result !== 'failed' || !row.says.startsWith(RECORDS)) return null
-  return `Records here are damaged, so nothing is written until a good backup is restored. ${row.says.slice(RECORDS.length, 400)}`
+  const says = damageOf(db)
+  return says === null ? null : `Records here are damaged, so nothing is written until a good backup is restored. ${says.slice(0, 400)}`
+}
+
+/** What is damaged, all that is known of it; null where nothing is. */
+export function damageOf(db: Db): string | null {
+  const known = notedDamage(db)
+  if (known !== null) return known
+  try {
+    const row = db.select().from(jobs).where(eq(jobs.name, 'sanity')).get()
+    return row?.result === 'failed' && row.says.startsWith(RECORDS) ? row.says.slice(RECORDS.length) : null
+  } catch (fault) {
+    if (!isDamage(fault)) throw fault
+    noteDamage(db, wordsFor(fault))
+    return wordsFor(fault)
+  }
 }
 
 /** Looks quickly at the file's structure, at every start. */
 export function lookAtStart(db: Db, clock: Clock): void {
-  const says = String(db.$client.pragma('quick_check(1)', { simple: true }))
+  const says = quickLook(db)
   if (says === 'ok') return
+  noteDamage(db, says)
   const at = clock.now().toISOString()
-  const row = { name: 'sanity', startedAt: at, endedAt: at, result: 'failed' as const, says: `${RECORDS}${says}` }
-  db.insert(jobs).values(row).onConflictDoUpdate({ target: jobs.name, set: row }).run()
+  const row = { name: 'sanity', startedAt: at, endedAt: at, result: 'failed' as const, says: `${RECORDS}${says}`.slice(0, 4000) }
+  try {
+    db.insert(jobs).values(row).onConflictDoUpdate({ target: jobs.name, set: row }).run()
+  } catch (fault) {
+    if (!isDamage(fault)) throw fault
+  }
+}
+
+function quickLook(db: Db): string {
+  try {
+    return String(db.$client.pragma('quick_check(1)', { simple: true }))
+  } catch (fault) {
+    if (!isDamage(fault)) throw fault
+    return wordsFor(fault)
+  }
+}
+
+function soundnessOf(db: Db): readonly string[] {
+  try {
+    return soundness(db.$client)
+  } catch (fault) {
+    if (!isDamage(fault)) throw fault
+    return [wordsFor(fault)]
+  }
+}
+
+function wordsFor(fault: unknown): string {
+  return `The database file cannot be read everywhere: ${(fault as Error).message}.`
 }
 
 /** The index is made from rows that are there: a broken one is made again, and that is no fault. */

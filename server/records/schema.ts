@@ -309,6 +309,28 @@ export const feeds = sqliteTable(
   (table) => [index('feeds_by_household').on(table.householdId)],
 )
 
+export const shares = sqliteTable(
+  'shares',
+  {
+    id: text('id').primaryKey(),
+    tokenHash: text('token_hash').notNull(),
+    householdId: householdId(),
+    vehicleId: vehicleId(),
+    recipient: text('recipient').notNull(),
+    shows: text('shows').notNull(),
+    expiresAt: text('expires_at').notNull(),
+    revokedAt: text('revoked_at'),
+    lastUsedAt: text('last_used_at'),
+    recordedAt: text('recorded_at').notNull(),
+    recordedBy: recordedBy(),
+  },
+  (table) => [
+    uniqueIndex('shares_by_token').on(table.tokenHash),
+    index('shares_by_vehicle').on(table.vehicleId, table.id),
+    index('shares_by_household').on(table.householdId),
+  ],
+)
+
 /** The installation's own, of no household. */
 export const jobs = sqliteTable('jobs', {
   name: text('name').primaryKey(),

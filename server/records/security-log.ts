@@ -36,6 +36,8 @@ export type SecurityKind =
   | 'sessions-ended'
   | 'token-made'
   | 'token-revoked'
+  | 'build-page-made'
+  | 'build-page-revoked'
   | 'webhook-added'
   | 'webhook-revoked'
   | 'write-refused'

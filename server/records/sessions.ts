@@ -1,9 +1,10 @@
 /** Sessions: begun, asked for, listed, ended. Only a hash of each token is kept. */
+import type { Statement } from 'better-sqlite3'
 import { and, desc, eq, lt, ne } from 'drizzle-orm'
 import type { Clock } from './clock.ts'
 import type { Actor } from './contract.ts'
 import type { Db } from './database.ts'
-import { people, sessions } from './schema.ts'
+import { type people, sessions } from './schema.ts'
 import { hashToken, newToken } from './tokens.ts'
 
 /** ASVS 7.3: a session ends so long after it began, and so long after it was last used. */
@@ -49,24 +50,40 @@ export function beginSession(db: Db, clock: Clock, person: { readonly id: string
 /** Null where there is none, it has ended, or its person may no longer come in. `formSecret` is what form tokens are made from. */
 export function sessionOf(db: Db, clock: Clock, token: string): OpenSession | null {
   const tokenHash = hashToken(token)
-  const row = db
-    .select({ session: sessions, name: people.name, role: people.role, disabledAt: people.disabledAt })
-    .from(sessions)
-    .innerJoin(people, and(eq(people.id, sessions.personId), eq(people.householdId, sessions.householdId)))
-    .where(eq(sessions.tokenHash, tokenHash))
-    .get()
+  const row = readSession(db).get(tokenHash) as ReadSession | undefined
   const now = clock.now()
-  if (!row || row.disabledAt !== null || isOver(row.session, now)) return null
-  const used_ms = Date.parse(row.session.lastUsedAt ?? row.session.startedAt)
+  if (!row || row.disabledAt !== null || isOver(row, now)) return null
+  const used_ms = Date.parse(row.lastUsedAt ?? row.startedAt)
   if (Math.abs(now.getTime() - used_ms) > TOUCH_ms)
     db.update(sessions).set({ lastUsedAt: now.toISOString() }).where(eq(sessions.tokenHash, tokenHash)).run()
-  const { householdId, personId, formSecret, confirmedAt } = row.session
+  const { householdId, personId, formSecret, confirmedAt } = row
   const since_ms = confirmedAt === null ? Number.POSITIVE_INFINITY : now.getTime() - Date.parse(confirmedAt)
   return {
     actor: { householdId, personId, name: row.name, role: row.role },
     formSecret,
     isConfirmed: since_ms >= 0 && since_ms < CONFIRMED_ms,
   }
+}
+
+type ReadSession = Pick<
+  typeof sessions.$inferSelect,
+  'householdId' | 'personId' | 'formSecret' | 'startedAt' | 'expiresAt' | 'lastUsedAt' | 'confirmedAt'
+> &
+  Pick<typeof people.$inferSelect, 'name' | 'role' | 'disabledAt'>
+
+/** Every request asks for its session: the question is prepared once. */
+const prepared = new WeakMap<Db, Statement>()
+
+function readSession(db: Db): Statement {
+  const known = prepared.get(db)
+  if (known) return known
+  const made = db.$client.prepare(
+    `SELECT s.household_id AS householdId, s.person_id AS personId, s.form_secret AS formSecret, s.started_at AS startedAt,
+       s.expires_at AS expiresAt, s.last_used_at AS lastUsedAt, s.confirmed_at AS confirmedAt, p.name, p.role, p.disabled_at AS disabledAt
+     FROM sessions s JOIN people p ON p.id = s.person_id AND p.household_id = s.household_id WHERE s.token_hash = ?`,
+  )
+  prepared.set(db, made)
+  return made
 }
 
 export function confirmSession(db: Db, clock: Clock, token: string): void {
@@ -127,7 +144,7 @@ export function forgetOldSessions(db: Db, clock: Clock): number {
 }
 
 /** A clock set back before the session began makes no session eternal: what begins in the future is over. */
-function isOver(session: typeof sessions.$inferSelect, now: Date): boolean {
+function isOver(session: Pick<ReadSession, 'startedAt' | 'expiresAt' | 'lastUsedAt'>, now: Date): boolean {
   const at = now.toISOString()
   const idle = inDays(new Date(session.lastUsedAt ?? session.startedAt), IDLE_days)
   const aheadOfTime = Date.parse(session.startedAt) - now.getTime() > 86_400_000

@@ -30,23 +30,42 @@ export function aboutEntry(db: Db, actor: Actor, entryId: string): string {
   return vehicleId === undefined ? entryId : aboutRow(journalOf(db, actor, vehicleId).byId, entryId)
 }
 
-/** What this person saved last here, within a day, if it still stands so; null if there is nothing to undo. */
+/** What this person saved last here, within a day, if it still stands so; null if there is nothing to undo. Reads only the rows it is about. */
 export function lastSaveOf(db: Db, clock: Clock, actor: Actor, vehicleId: string): LastSave | null {
   const now_ms = clock.now().getTime()
-  const since = new Date(now_ms - undoneWithin_ms).toISOString()
-  // Mostly there is none: then the journal need not be read.
-  const any = 'SELECT 1 FROM entries WHERE vehicle_id = ? AND household_id = ? AND recorded_by = ? AND recorded_at > ? LIMIT 1'
-  if (!db.$client.prepare(any).get(vehicleId, actor.householdId, actor.personId, since)) return null
-  const { rows, byId } = journalOf(db, actor, vehicleId)
-  const mine = rows.filter((row) => row.recordedBy === actor.personId && Math.abs(now_ms - Date.parse(row.recordedAt)) < undoneWithin_ms)
-  const last = mine.reduce<EntryRow | null>((latest, row) => (latest === null || row.id > latest.id ? row : latest), null)
-  if (!last) return null
-  const entry = byId.get(aboutRow(byId, last.id))
-  if (!entry || entry.replacedBy !== null) return null
+  const [since, until] = [now_ms - undoneWithin_ms, now_ms + undoneWithin_ms].map((at_ms) => new Date(at_ms).toISOString())
+  const sql = `SELECT ${columns} FROM entries INDEXED BY entries_by_recording
+    WHERE vehicle_id = ? AND household_id = ? AND recorded_by = ? AND recorded_at > ? AND recorded_at < ? ORDER BY rowid DESC LIMIT 1`
+  const last = db.$client.prepare(sql).get(vehicleId, actor.householdId, actor.personId, since, until) as Recorded | undefined
+  const entry = last && aboutRecorded(db, actor, last)
+  if (!entry) return null
+  const { replacedBy, withdrawnBy } = marksOf(db, actor, entry.id)
+  if (replacedBy !== null) return null
   const answer = { entryId: entry.id, title: entry.title, recordedAt: last.recordedAt }
-  if (last.correction === 'withdrawn') return { ...answer, undo: entry.withdrawnBy === null ? 'withdraw' : 'bring-back' }
-  if (entry.withdrawnBy !== null) return null
+  if (last.correction === 'withdrawn') return { ...answer, undo: withdrawnBy === null ? 'withdraw' : 'bring-back' }
+  if (withdrawnBy !== null) return null
   return { ...answer, undo: entry.correction === 'replaced' ? 'earlier-version' : 'withdraw' }
+}
+
+type Recorded = Pick<EntryRow, 'id' | 'title' | 'recordedAt' | 'correctsId' | 'correction'>
+const columns = 'id, title, recorded_at AS recordedAt, corrects_id AS correctsId, correction'
+
+function aboutRecorded(db: Db, actor: Actor, from: Recorded): Recorded | undefined {
+  const read = db.$client.prepare(`SELECT ${columns} FROM entries WHERE id = ? AND household_id = ?`)
+  let row: Recorded | undefined = from
+  while (row?.correction === 'withdrawn' && row.correctsId !== null)
+    row = read.get(row.correctsId, actor.householdId) as Recorded | undefined
+  return row
+}
+
+/** The version in its place, and the withdrawal that stands: one that was itself withdrawn does not. */
+function marksOf(db: Db, actor: Actor, id: string): { readonly replacedBy: string | null; readonly withdrawnBy: string | null } {
+  const sql = 'SELECT id, correction FROM entries WHERE corrects_id = ? AND +household_id = ? ORDER BY rowid'
+  const rows = db.$client.prepare(sql).all(id, actor.householdId) as Pick<Recorded, 'id' | 'correction'>[]
+  return {
+    replacedBy: rows.find((row) => row.correction === 'replaced')?.id ?? null,
+    withdrawnBy: rows.find((row) => row.correction === 'withdrawn' && marksOf(db, actor, row.id).withdrawnBy === null)?.id ?? null,
+  }
 }
 
 /**

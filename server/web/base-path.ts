@@ -41,7 +41,10 @@ export const basePaths = plugin<Options>(async (app, { basePath }) => {
       if (typeof value === 'string' && isOwn(value)) reply.header(name, basePath + value)
     }
     withCookies(reply, basePath)
-    return typeof payload === 'string' ? withBase(payload, { request, reply, basePath }) : payload
+    if (typeof payload === 'string') return withBase(payload, { request, reply, basePath })
+    // A page that was kept comes as bytes.
+    const isPage = Buffer.isBuffer(payload) && String(reply.getHeader('content-type')).startsWith('text/html')
+    return isPage ? withBase(payload.toString(), { request, reply, basePath }) : payload
   })
 })
 

@@ -3,16 +3,18 @@ import plugin from 'fastify-plugin'
 
 export const errorPages = plugin(async (app) => {
   app.setErrorHandler(async (error: Error & { statusCode?: number; code?: string }, request, reply) => {
-    const status = isDiskFull(error) ? 507 : isInUse(error) ? 503 : (error.statusCode ?? 500)
+    const status = isDiskFull(error) ? 507 : isInUse(error) || isDamaged(error) ? 503 : (error.statusCode ?? 500)
     if (status >= 500) request.log.error(error)
     if (status === 503) reply.header('retry-after', '5')
     const says =
       status === 507
         ? 'The disk is full: nothing was saved. Make room on it, then try again; what is here can be read meanwhile.'
         : status === 503
-          ? isInUse(error)
-            ? 'The records are in use by another program at the moment. Nothing was saved: try again in a few seconds.'
-            : error.message
+          ? isDamaged(error)
+            ? 'Records here are damaged, so this cannot be shown. Nothing is written until a good backup is restored: an owner does that under /rescue.'
+            : isInUse(error)
+              ? 'The records are in use by another program at the moment. Nothing was saved: try again in a few seconds.'
+              : error.message
           : status >= 500
             ? 'Something went wrong on our side. Nothing was saved.'
             : (SAYS[(error as { code?: string }).code ?? ''] ?? error.message)
@@ -49,6 +51,11 @@ function isDiskFull(error: { readonly code?: string }): boolean {
 /** Another program holds the database, longer than is waited for. */
 function isInUse(error: { readonly code?: string }): boolean {
   return /^SQLITE_(BUSY|LOCKED)/.test(error.code ?? '')
+}
+
+/** What the database says where its file cannot be read. */
+function isDamaged(error: { readonly code?: string }): boolean {
+  return /^SQLITE_(CORRUPT|NOTADB|IOERR_SHORT_READ)/.test(error.code ?? '')
 }
 
 /** A record that is not there, or not this household's. */

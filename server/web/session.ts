@@ -5,6 +5,7 @@ import plugin from 'fastify-plugin'
 import { cookieFlags, ourCookie, setOurCookie } from './cookies.ts'
 import { foreign } from './foreign.ts'
 import { fieldsWorthKeeping } from './kept-forms.ts'
+import { isByToken } from './logged-address.ts'
 
 export const SESSION_COOKIE = 'loombook_session'
 const VISITOR_COOKIE = 'loombook_visitor'
@@ -44,13 +45,15 @@ const open = [
   '/sessions/second-factor',
   '/sessions/second-factor/passkey',
   '/first-run',
+  '/first-run/backups',
+  '/first-run/restorations',
 ]
 /** Addresses whose last piece is a secret of their own. */
 const openUnder = ['/join/', '/new-password/']
 /** Asked by machines that watch over this one: no cookie is read or set there. */
 const forMachines = ['/healthz', '/readyz', '/metrics']
-/** Addresses that hold their own token: no cookie is read or set there. */
-const byToken = /^\/feeds\/[^/]+\.(ics|atom)$/
+/** For everybody alike: nothing there depends on who asks. */
+const forAll = ['/robots.txt']
 
 export const sessions = plugin<Options>(async (app, options) => {
   app.decorateRequest('actor', null as never)
@@ -61,7 +64,14 @@ export const sessions = plugin<Options>(async (app, options) => {
   app.decorateRequest('cameWithoutCookie', false)
   app.addHook('onRequest', async (request, reply) => {
     const path = request.url.split('?')[0] as string
-    if (path.startsWith('/static/') || forMachines.includes(path) || byToken.test(path) || isForPrograms(request)) return
+    if (
+      path.startsWith('/static/') ||
+      forMachines.includes(path) ||
+      forAll.includes(path) ||
+      isByToken(request.url) ||
+      isForPrograms(request)
+    )
+      return
     const { token, session } = sessionBehind(request, reply, options)
     if (session) {
       request.actor = session.actor
@@ -115,7 +125,7 @@ function sessionBehind(request: FastifyRequest, reply: FastifyReply, options: Op
 
 /** Programs show a token of their own there: no cookie counts, so neither does a form's token. */
 export function isForPrograms(request: FastifyRequest): boolean {
-  return request.url.startsWith('/api/')
+  return /^\/api(?=[/?]|$)/.test(request.url)
 }
 
 /** Addresses that anybody may ask for. */

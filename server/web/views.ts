@@ -1,6 +1,6 @@
 /** Pages from templates: escaped, and refusing to print what is not there. */
 import { Eta } from 'eta'
-import type { FastifyReply } from 'fastify'
+import type { FastifyReply, FastifyRequest } from 'fastify'
 import plugin from 'fastify-plugin'
 import { absolute } from './site.ts'
 
@@ -16,6 +16,8 @@ export type Given = {
   readonly swaps?: boolean
   /** names of small scripts of its own */
   readonly scripts?: readonly string[]
+  /** names of style sheets of its own, for what is printed to a measure */
+  readonly styles?: readonly string[]
 }
 
 declare module 'fastify' {
@@ -26,7 +28,11 @@ declare module 'fastify' {
   }
 }
 
-export const views = plugin<{ readonly folder: string }>(async (app, { folder }) => {
+/** What stands on top of every page while it lasts; `href` is empty where the reader can do nothing about it. */
+export type Alarm = { readonly says: string; readonly href: string; readonly link: string }
+type Options = { readonly folder: string; readonly alarm?: (request: FastifyRequest) => Alarm | null }
+
+export const views = plugin<Options>(async (app, { folder, alarm = () => null }) => {
   const eta = new Eta({ views: folder, cache: true, autoEscape: true, autoFilter: true, filterFunction: printable })
   const day = new Intl.DateTimeFormat('en-GB', { dateStyle: 'long', timeZone: app.config.timeZone })
   app.decorateReply('page', function (template, view, given) {
@@ -38,20 +44,22 @@ export const views = plugin<{ readonly folder: string }>(async (app, { folder })
       trail: given.trail ?? [],
       swaps: given.swaps === true,
       scripts: [...(request.signedIn ? ['draft'] : []), ...(given.scripts ?? [])],
-      formToken: request.formToken,
+      styles: given.styles ?? [],
+      formToken: request.keeping ? app.tokenPlace : request.formToken,
       person: request.signedIn ? request.actor.name : '',
       signedIn: request.signedIn,
+      alarm: request.signedIn ? alarm(request) : null,
       address: absolute(request, request.url),
       today: day.format(app.clock.now()),
     }
-    return html(this, eta.render(`/${template}`, strict({ ...view, page })), given.status)
+    return html(this, this.filled(eta.render(`/${template}`, strict({ ...view, page })), given.status ?? 200), given.status)
   })
   app.decorateReply('fragment', function (template, view, given = {}) {
     return html(this, eta.render(`/${template}`, strict(view)), given.status)
   })
 })
 
-function html(reply: FastifyReply, text: string, status = 200): FastifyReply {
+function html(reply: FastifyReply, text: string | Buffer, status = 200): FastifyReply {
   return reply.status(status).header('cache-control', 'no-store').type('text/html; charset=utf-8').send(text)
 }
 

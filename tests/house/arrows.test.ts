@@ -14,10 +14,11 @@ const imports = (file: string) =>
 const rooms: Readonly<Record<string, readonly string[]>> = {
   'server/engine': ['server/engine'],
   'server/document': ['server/document', 'server/engine'],
+  'server/drawing': ['server/drawing', 'server/engine'],
   'server/records': ['server/records', 'server/document', 'server/engine'],
   'server/web': ['server/web'],
   'server/api': ['server/api', 'server/records', 'server/document', 'server/engine', 'server/web'],
-  'server/pages': ['server/pages', 'server/records', 'server/document', 'server/engine', 'server/web'],
+  'server/pages': ['server/pages', 'server/records', 'server/drawing', 'server/document', 'server/engine', 'server/web'],
 }
 
 test.each(Object.entries(rooms))('%s imports only what its arrows allow', (room, allowed) => {

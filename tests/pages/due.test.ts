@@ -72,7 +72,7 @@ describe('one thing due', () => {
     expect((await book.post(`${V}/due-done`, { key: 'lugs', on: '2026-11-25', odometer: '223456', once: 'done-once' })).statusCode).toBe(
       303,
     )
-    expect((await book.post(`${V}/due-done`, { key: 'lugs', on: '2026-11-25', odometer: '223999', once: 'done-once' })).statusCode).toBe(
+    expect((await book.post(`${V}/due-done`, { key: 'lugs', on: '2026-11-25', odometer: '223456', once: 'done-once' })).statusCode).toBe(
       303,
     )
     expect(due().get('lugs')).toMatchObject({ what: 'Retorque all', on: '2027-11-25', odometer_km: 233456 })

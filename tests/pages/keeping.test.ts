@@ -247,6 +247,25 @@ test('a decision is noted from the comparison and stands on both parts’ pages 
   expect((await book.get(`/decisions/new?vehicle=ghost`)).statusCode).toBe(404)
 })
 
+test('a sum is never shown without the currency of the household: in the journal, on an entry, between its versions, where one is typed', async () => {
+  await book.post('/currency', { currency: 'kr' })
+  const saved = await book.post(`${V}/entries`, { verb: 'noted', text: 'Paid for.', cost: '12,50', on: '2025-03-04', do: 'save' })
+  const entry = saved.headers.location as string
+  const costs = (body: string) => [...textOf(body).matchAll(/\d+\.\d\d(?!\d)( \S+)?/g)].map((one) => one[0])
+  expect(costs((await book.get(`${V}/journal?contains=Paid for`)).body)).toEqual(['12.50 kr', '12.50 kr'])
+  expect(textOf((await book.get(`${V}/journal`)).body)).toMatch(/cost \d+\.\d\d kr/)
+  expect(textOf((await book.get(entry)).body)).toContain('Cost 12.50 kr')
+  for (const form of [`${V}/entries/new`, `${entry}/correction`])
+    expect((await book.get(form)).body).toContain('<label for="cost">Cost <span class="unit">kr</span></label>')
+  const opened = (await book.get(entry)).body
+  const mended = await book.post(`${entry}/corrections`, { title: 'Paid', text: 'Paid for.', on: '2025-03-04', cost: '13' })
+  expect(textOf((await book.get(mended.headers.location as string)).body)).toContain('Cost 12.50 kr 13.00 kr changed')
+  expect(opened).not.toContain('13.00')
+  const clash = await book.post(`${entry}/corrections`, { title: 'Paid', text: 'Paid for.', on: '2025-03-04', cost: '14' })
+  expect(clash.statusCode).toBe(409)
+  expect(textOf(clash.body)).toContain('Cost, kr 12.50 13.00 14')
+})
+
 test('costs stand by vehicle and year with their sums, which the journals’ own entries make up', async () => {
   const { body } = await book.get('/costs')
   expect(faultsOf(body)).toEqual([])

@@ -6,7 +6,7 @@ import Database from 'better-sqlite3'
 import { is } from 'drizzle-orm'
 import { getTableConfig, SQLiteTable } from 'drizzle-orm/sqlite-core'
 import { afterEach, beforeEach, describe, expect, it } from 'vitest'
-import { applicationId, closeDatabase, isOlder, openDatabase, settingsOf } from '../../server/records/database.ts'
+import { applicationId, assertSettings, closeDatabase, isOlder, openDatabase, settingsOf } from '../../server/records/database.ts'
 import * as schema from '../../server/records/schema.ts'
 
 let folder: string
@@ -47,6 +47,22 @@ describe('opening (R3)', () => {
     const plain = new Database(file)
     expect(plain.pragma('synchronous', { simple: true })).toBe(1)
     plain.close()
+  })
+
+  it.each([
+    ['journal_mode = DELETE', /journal_mode is delete and must be wal/],
+    ['synchronous = NORMAL', /synchronous is 1 and must be 2/],
+    ['synchronous = OFF', /synchronous is 0 and must be 2/],
+    ['foreign_keys = OFF', /foreign_keys is 0 and must be 1/],
+    ['trusted_schema = ON', /trusted_schema is 1 and must be 0/],
+    ['cell_size_check = OFF', /cell_size_check is 0 and must be 1/],
+    ['application_id = 7', /application_id is 7 and must be/],
+  ])('does not start with %s', (setting, says) => {
+    const db = openDatabase(file)
+    expect(() => assertSettings(db.$client, false)).not.toThrow()
+    db.$client.pragma(setting)
+    expect(() => assertSettings(db.$client, false)).toThrow(says)
+    closeDatabase(db)
   })
 
   it('refuses a newer file and leaves every byte of it', () => {

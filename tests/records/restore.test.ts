@@ -1,15 +1,16 @@
 import { createHash } from 'node:crypto'
-import { copyFileSync, existsSync, mkdtempSync, readdirSync, readFileSync, rmSync, writeFileSync } from 'node:fs'
+import { copyFileSync, existsSync, mkdirSync, mkdtempSync, readdirSync, readFileSync, rmSync, statSync, writeFileSync } from 'node:fs'
 import { tmpdir } from 'node:os'
-import { join } from 'node:path'
+import { dirname, join } from 'node:path'
 import Database from 'better-sqlite3'
 import { afterEach, describe, expect, it } from 'vitest'
 import { makeBackup } from '../../server/records/backup.ts'
-import { closeDatabase, openDatabase } from '../../server/records/database.ts'
+import { closeDatabase, newestVersion, openDatabase } from '../../server/records/database.ts'
 import { checkDatabaseFile } from '../../server/records/database-file.ts'
 import { wrongRows } from '../../server/records/digests.ts'
 import { type Files, realFiles } from '../../server/records/files.ts'
 import { append } from '../../server/records/journal.ts'
+import { photoName } from '../../server/records/photo-path.ts'
 import { finishRestore, restoreBackup, restorePhoto, tryBackup } from '../../server/records/restore.ts'
 import { checkSanity } from '../../server/records/sanity.ts'
 import { bookOnDisk } from './backup-book.ts'
@@ -32,6 +33,54 @@ const empty = () => {
 const sha256 = (path: string) => createHash('sha256').update(readFileSync(path)).digest('hex')
 const askedAt = '2026-06-02T00:00:00.000Z'
 
+function photoInto(folder: string, file: string, text: string) {
+  const hash = createHash('sha256').update(text).digest('hex')
+  const name = photoName({ sha256: hash, type: 'image/jpeg' })
+  mkdirSync(dirname(join(folder, name)), { recursive: true })
+  writeFileSync(join(folder, name), text)
+  const db = new Database(file)
+  db.exec(`INSERT INTO photos (id, household_id, vehicle_id, sha256, type, bytes, file_name, caption, recorded_at, recorded_by)
+    SELECT '01900000-0000-7000-8000-000000000099', household_id, id, '${hash}', 'image/jpeg', ${Buffer.byteLength(text)}, 'a.jpg', '', 'x', recorded_by FROM vehicles`)
+  db.close()
+  return { name, bytes: Buffer.byteLength(text), sha256: hash }
+}
+
+/** A digest of all that each table says, in the columns that it has here or had there. */
+type Rows = { readonly columns: ReadonlyMap<string, string>; readonly digests: ReadonlyMap<string, string> }
+function everyRow(file: string, like?: Rows): Rows {
+  const db = new Database(file, { readonly: true })
+  const names = db
+    .prepare(
+      "SELECT name FROM sqlite_schema WHERE type = 'table' AND name NOT LIKE 'sqlite_%' AND name NOT LIKE 'search_index%' ORDER BY name",
+    )
+    .pluck()
+    .all() as string[]
+  const columns =
+    like?.columns ??
+    new Map(names.map((name) => [name, db.prepare(`SELECT name FROM pragma_table_info('${name}')`).pluck().all().join(', ')]))
+  const digests = new Map(
+    [...columns].map(([table, own]) => {
+      const rows = db
+        .prepare(`SELECT ${own} FROM ${table}`)
+        .raw()
+        .all()
+        .map((row) => JSON.stringify(row))
+      return [table, createHash('sha256').update(rows.sort().join('\n')).digest('hex')] as const
+    }),
+  )
+  db.close()
+  return { columns, digests }
+}
+
+async function checkSanityOf(data: string) {
+  const db = openDatabase(join(data, 'loombook.sqlite'))
+  try {
+    return await checkSanity({ db, data, clock: { now: () => new Date('2026-06-02T00:00:00Z') } })
+  } finally {
+    closeDatabase(db)
+  }
+}
+
 describe('restoring', () => {
   it('into an empty folder brings every row, digest and photo back (R10)', async () => {
     const one = book()
@@ -48,6 +97,35 @@ describe('restoring', () => {
     closeDatabase(db)
     for (const name of one.photos) expect(sha256(join(data, name))).toBe(sha256(join(one.data, name)))
     expect(await finishRestore(data)).toBe(null)
+  })
+
+  it.each(
+    readdirSync('migrations')
+      .filter((name) => name.endsWith('.sql'))
+      .map((name) => name.slice(0, 4)),
+  )('a backup of version %s is restored and brought up to date: counts, every row, every photo (R10)', async (version) => {
+    const from = empty()
+    const file = join(from, 'loombook.sqlite')
+    copyFileSync(join('tests/fixtures', version, 'loombook.sqlite'), file)
+    const photos = Number(version) < 2 ? [] : [photoInto(from, file, `photo of version ${version}`)]
+    const { rows } = checkDatabaseFile(file)
+    const database = { name: 'loombook.sqlite', bytes: statSync(file).size, sha256: sha256(file) }
+    const manifest = { made_at: '2026-01-06T03:00:00.000Z', schema_version: Number(version), database, rows, photos, missing: [] }
+    writeFileSync(join(from, 'manifest.json'), JSON.stringify(manifest))
+    const before = everyRow(file)
+    const data = empty()
+    expect(await restoreBackup({ from, data, askedAt, present: null })).toEqual({ ok: true, safety: null })
+    await finishRestore(data)
+    closeDatabase(openDatabase(join(data, 'loombook.sqlite')))
+    const after = checkDatabaseFile(join(data, 'loombook.sqlite'))
+    expect([after.faults, after.version]).toEqual([[], newestVersion()])
+    // Column by column as that version had them; what an upgrade adds stands beside it.
+    const now = everyRow(join(data, 'loombook.sqlite'), before)
+    for (const [table, digest] of before.digests)
+      if (table !== 'digests' || Number(version) >= 2) expect(now.digests.get(table), table).toBe(digest)
+    expect(before.digests.size).toBeGreaterThan(5)
+    for (const photo of photos) expect(sha256(join(data, photo.name))).toBe(photo.sha256)
+    expect(await checkSanityOf(data)).toEqual({ records: [], photos: [], moved: 0, remade: 0 })
   })
 
   it('over a present keeps it twice, swaps its -wal and -shm with it, and what came since is gone', async () => {
@@ -129,7 +207,7 @@ describe('photos (R7)', () => {
   it('names exactly the missing, the altered and the swapped, and one file comes back from a backup', async () => {
     const one = book()
     const { folder: from } = await makeBackup(one)
-    expect(await checkSanity(one)).toEqual({ records: [], photos: [], moved: 0 })
+    expect(await checkSanity(one)).toEqual({ records: [], photos: [], moved: 0, remade: 0 })
     const [gone, flipped, swapped] = one.photos as [string, string, string]
     rmSync(join(one.data, gone))
     const bytes = readFileSync(join(one.data, flipped))

@@ -1,6 +1,7 @@
 /** Before an upgrade: the copy, the way back, and what a fault on the way leaves. */
+import { spawnSync } from 'node:child_process'
 import { createHash } from 'node:crypto'
-import { cpSync, existsSync, mkdtempSync, readdirSync, readFileSync, rmSync, writeFileSync } from 'node:fs'
+import { cpSync, existsSync, mkdirSync, mkdtempSync, readdirSync, readFileSync, rmSync, statSync, writeFileSync } from 'node:fs'
 import { tmpdir } from 'node:os'
 import { join } from 'node:path'
 import Database from 'better-sqlite3'
@@ -8,6 +9,7 @@ import { afterEach, beforeEach, describe, expect, it } from 'vitest'
 import { closeDatabase, openDatabase, settingsOf } from '../../server/records/database.ts'
 import { checkDatabaseFile } from '../../server/records/database-file.ts'
 import { fillSearch } from '../../server/records/search-rows.ts'
+import { bundled } from '../running/bundle.ts'
 
 const fixtures = join(import.meta.dirname, '../fixtures')
 const versions = readdirSync('migrations')
@@ -47,15 +49,55 @@ describe('every version that there was', () => {
   })
 })
 
+/** Every migration with the ends of its statements: a line that ends with a semicolon and is not inside a trigger. */
+const stepsOf = (version: string) => {
+  const name = readdirSync('migrations').find((one) => one.startsWith(version)) as string
+  const sql = readFileSync(join('migrations', name), 'utf8')
+  const ends = [...sql.matchAll(/;\n(?=\n|CREATE|ALTER|INSERT|UPDATE|DELETE|DROP|--|$)/g)].map((found) => (found.index ?? 0) + 2)
+  return ends.map((end) => [name, end] as const)
+}
+
+describe('R11: killed with SIGKILL at every statement of each migration', () => {
+  it.each(versions)(
+    '%s leaves the old one whole, copied and read back before; the next start completes it',
+    async (version) => {
+      const program = await bundled('tests/running/killed-migration.ts')
+      const before = String(Number(version) - 1).padStart(4, '0')
+      const isFirst = version === versions[0]
+      const old = isFirst ? null : checkDatabaseFile(join(fixtures, before, 'loombook.sqlite'))
+      const steps = stepsOf(version)
+      expect(steps.length).toBeGreaterThan(10)
+      try {
+        for (const [name, end] of steps) {
+          rmSync(folder, { recursive: true, force: true })
+          mkdirSync(folder)
+          if (!isFirst) cpSync(join(fixtures, before, 'loombook.sqlite'), file)
+          const ran = spawnSync(process.execPath, [program, file, name, String(end)], { encoding: 'utf8' })
+          expect([ran.signal, ran.stdout, ran.stderr], `${name} at ${end}`).toEqual(['SIGKILL', '', ''])
+          // What the next start finds: read here as it will, with the -wal beside it.
+          if (old !== null) {
+            const left = new Database(file)
+            expect(left.pragma('user_version', { simple: true }), `${name} at ${end}`).toBe(old.version)
+            left.close()
+            expect(checkDatabaseFile(file), `${name} at ${end}`).toEqual(old)
+            const copies = readdirSync(join(folder, 'upgrades'))
+            expect(copies).toHaveLength(1)
+            expect(checkDatabaseFile(join(folder, 'upgrades', copies[0] as string))).toEqual(old)
+          }
+          closeDatabase(openDatabase(file))
+          expect(checkDatabaseFile(file), `${name} at ${end}`).toMatchObject({ faults: [], version: newest })
+        }
+      } finally {
+        rmSync(program, { force: true })
+      }
+    },
+    300_000,
+  )
+})
+
 describe('R11: a fault at every statement of the newest migrations', () => {
   const from = '0001'
-  const steps = versions.slice(1).flatMap((version) => {
-    const name = readdirSync('migrations').find((one) => one.startsWith(version)) as string
-    const sql = readFileSync(join('migrations', name), 'utf8')
-    // The ends of statements: a line that ends with a semicolon and is not inside a trigger.
-    const ends = [...sql.matchAll(/;\n(?=\n|CREATE|ALTER|--|$)/g)].map((found) => (found.index ?? 0) + 2)
-    return ends.map((end) => [name, end] as const)
-  })
+  const steps = versions.slice(1).flatMap(stepsOf)
   it(`leaves the old one whole, and the next start completes it (${steps.length} places)`, () => {
     const { rows } = checkDatabaseFile(join(fixtures, from, 'loombook.sqlite'))
     for (const [name, end] of steps) {
@@ -87,6 +129,22 @@ describe('R12: an older program on a newer database', () => {
     expect(() => openDatabase(file)).toThrow(/version is 9000.*A copy from before the upgrade is .*before-version-/)
     expect(digest()).toBe(before)
   })
+  it.each(versions.slice(0, -1))(
+    'the one that knew migrations up to %s refuses today’s, by bytes and by the time of the file',
+    (version) => {
+      cpSync(join(fixtures, version, 'loombook.sqlite'), file)
+      closeDatabase(openDatabase(file))
+      const older = join(folder, 'older')
+      mkdirSync(older)
+      for (const name of readdirSync('migrations')) if (name.slice(0, 4) <= version) cpSync(join('migrations', name), join(older, name))
+      const before = [digest(), statSync(file).mtimeMs]
+      const [copy] = readdirSync(join(folder, 'upgrades'))
+      const says = `its version is ${newest}; this one knows up to ${Number(version)}`
+      expect(() => openDatabase(file, older)).toThrow(says)
+      expect(() => openDatabase(file, older)).toThrow(join(folder, 'upgrades', copy as string))
+      expect([digest(), statSync(file).mtimeMs]).toEqual(before)
+    },
+  )
 })
 
 describe('no room for the copy', () => {

@@ -1,8 +1,8 @@
-import QRCode from 'qrcode'
 import type { IdentityFacts } from '../../records/identities.ts'
 import type { PasskeyFacts } from '../../records/passkeys.ts'
 import type { SessionFacts } from '../../records/sessions.ts'
 import type { ShownFault } from '../shared/faults.ts'
+import { qrOf } from '../shared/qr.ts'
 
 export type View = {
   readonly faults: readonly ShownFault[]
@@ -78,21 +78,15 @@ export type SecondFactorView = {
   readonly path: string
 }
 
-/** The picture is drawn here as one path, a square a module: the policy allows no picture from elsewhere and no style. */
 export function secondFactorView(given: {
   readonly secret: string
   readonly address: string
   readonly faults: readonly ShownFault[]
 }): SecondFactorView {
-  const { modules } = QRCode.create(given.address, { errorCorrectionLevel: 'M' })
-  const squares: string[] = []
-  for (let y = 0; y < modules.size; y++)
-    for (let x = 0; x < modules.size; x++) if (modules.get(y, x)) squares.push(`M${x + 4} ${y + 4}h1v1h-1z`)
   return {
     faults: given.faults,
     secret: given.secret,
     spaced: given.secret.replace(/(.{4})(?=.)/g, '$1 '),
-    size: modules.size + 8,
-    path: squares.join(''),
+    ...qrOf(given.address),
   }
 }

@@ -11,7 +11,7 @@ import { conditionFrom, dayFrom, judgedOn, statusOf, trailOn, vehicleFrom } from
 import { view } from './view.ts'
 
 export function register(app: FastifyInstance): void {
-  app.get('/vehicles/:id/components/:key', async (request, reply) => {
+  app.get('/vehicles/:id/components/:key', { config: { isKept: true } }, async (request, reply) => {
     const vehicle = vehicleFrom(app, request)
     const { key } = request.params as { key: string }
     const day = dayFrom(app, request)
@@ -31,7 +31,7 @@ export function register(app: FastifyInstance): void {
       state: stateOn(app.db, request.actor, vehicle.id, day.on),
       decisions: decisionsAboutComponent(app.db, request.actor, { vehicleId: vehicle.id, component: key }),
       life,
-      once: newId(app.clock),
+      once: request.oncePlace || newId(app.clock),
     }
     return reply.page('branch/show', view(given), {
       title: `${component.name} · ${vehicle.name}`,

@@ -22,7 +22,7 @@ export function register(app: FastifyInstance): void {
       ...{ before: state(from), after: state(to), reports: { before: on(from).report, after: on(to).report } },
       ...{ differences: compareStates(state(from), state(to)), findings: compareFindings(on(from).report, on(to).report) },
       parts: partsById(app.db, request.actor),
-      entries: entriesOf(app.db, request.actor, vehicle.id),
+      entries: entriesOf(app.db, request.actor, vehicle.id, { shown: 'none' }),
     })
     return reply.page('compare/show', facts, {
       ...{ title: `Two days of ${vehicle.name}`, heading: 'What changed between two days', section: 'vehicles' },

@@ -2,7 +2,7 @@
 import type { FastifyInstance, FastifyReply, FastifyRequest } from 'fastify'
 import { costsOf } from '../../records/costs.ts'
 import { currencyOf, setCurrency } from '../../records/settings.ts'
-import { vehiclesOf } from '../../records/vehicles.ts'
+import { vehicleNames } from '../../records/vehicles.ts'
 import { FormReader } from '../../web/form.ts'
 import { formFaults, refusalFaults, type ShownFault } from '../shared/faults.ts'
 import { view } from './view.ts'
@@ -13,8 +13,9 @@ export function register(app: FastifyInstance): void {
     reply: FastifyReply,
     given: { readonly form: FormReader | null; readonly faults: readonly ShownFault[] },
   ) => {
+    const { page } = request.query as Record<string, unknown>
     const currency = currencyOf(app.db, request.actor)
-    const facts = view({ costs: costsOf(app.db, request.actor), vehicles: vehiclesOf(app.db, request.actor), currency, ...given })
+    const facts = view({ costs: costsOf(app.db, request.actor), vehicles: vehicleNames(app.db, request.actor), currency, page, ...given })
     return reply.page('costs/show', facts, { title: 'Costs', section: 'shelf', status: given.faults.length > 0 ? 422 : 200 })
   }
 

@@ -2,6 +2,7 @@ import type { Costs } from '../../records/costs.ts'
 import type { FormReader } from '../../web/form.ts'
 import { money } from '../../web/format.ts'
 import type { ShownFault } from '../shared/faults.ts'
+import { pageOf } from '../shared/paging.ts'
 
 type Row = {
   readonly year: string
@@ -17,17 +18,31 @@ export type View = {
   readonly rows: readonly Row[]
   readonly totals: Omit<Row, 'year'>
   readonly anyBought: boolean
+  /** which of the vehicles have a column here; empty where all have */
+  readonly count: string
+  readonly before: string
+  readonly after: string
 }
+
+/** More columns than these are read on the next page; sums are over all vehicles on every page. */
+const MOST_COLUMNS = 12
 
 export function view(given: {
   readonly costs: Costs
   readonly vehicles: readonly { readonly id: string; readonly name: string }[]
   readonly currency: string
+  readonly page: unknown
   readonly form: FormReader | null
   readonly faults: readonly ShownFault[]
 }): View {
   const { costs } = given
-  const vehicles = given.vehicles.map(({ id, name }) => ({ id, name }))
+  const all = given.vehicles
+  const paged = pageOf(all.length > MOST_COLUMNS ? all.filter(({ id }) => costs.byVehicle.has(id)) : all, {
+    ...{ asked: given.page, perPage: MOST_COLUMNS, things: ['vehicle with costs', 'vehicles with costs'] as const },
+    address: (to) => `/costs?page=${to}`,
+  })
+  const { before, after } = paged
+  const vehicles = paged.shown.map(({ id, name }) => ({ id, name }))
   const costOf = (id: string, year: string) => costs.byVehicle.get(id)?.get(year)
   const of = (id: string) => costs.years.map((year) => costOf(id, year))
   return {
@@ -38,15 +53,18 @@ export function view(given: {
     rows: costs.years.map((year) => ({
       year,
       cells: vehicles.map(({ id, name }) => ({ vehicle: name, sum: said([costOf(id, year)]) })),
-      sum: said(vehicles.map(({ id }) => costOf(id, year))),
+      sum: said(all.map(({ id }) => costOf(id, year))),
       bought: said([costs.bought.get(year)]),
     })),
     totals: {
       cells: vehicles.map(({ id, name }) => ({ vehicle: name, sum: said(of(id)) })),
-      sum: said(vehicles.flatMap(({ id }) => of(id))),
+      sum: said(all.flatMap(({ id }) => of(id))),
       bought: said([...costs.bought.values()]),
     },
     anyBought: costs.bought.size > 0,
+    count: before === '' && after === '' ? '' : paged.count,
+    before,
+    after,
   }
 }
 

@@ -3,10 +3,11 @@ import type { FastifyInstance, FastifyReply, FastifyRequest } from 'fastify'
 import { dueList } from '../../records/due.ts'
 import { append } from '../../records/journal.ts'
 import { type Due, stateOn } from '../../records/state.ts'
-import { vehiclesOf } from '../../records/vehicles.ts'
+import { vehicleNames } from '../../records/vehicles.ts'
 import { NotFound } from '../../web/error-pages.ts'
 import { FormReader } from '../../web/form.ts'
 import { formFaults, refusalFaults, type ShownFault } from '../shared/faults.ts'
+import { entrySavedBy, onceKeyOf } from '../shared/once.ts'
 import { todayOf, trailOf, vehicleFrom } from '../shared/vehicle-facts.ts'
 import { readDue } from './form.ts'
 import { formView, view } from './view.ts'
@@ -29,15 +30,19 @@ export function register(app: FastifyInstance): void {
   }
 
   app.get('/due', async (request, reply) => {
+    const { page, vehicle } = request.query as Record<string, unknown>
+    const vehicles = vehicleNames(app.db, request.actor)
+    const asked = vehicles.find((one) => one.id === vehicle)
+    if (asked) return reply.redirect(`/vehicles/${asked.id}/due-items/new`, 303)
     const list = dueList(app.db, request.actor, { today: todayOf(app) })
-    const vehicles = vehiclesOf(app.db, request.actor)
-    return reply.page('due/show', view(list, { vehicles }), { title: 'Due', section: 'due' })
+    return reply.page('due/show', view(list, { vehicles, page, path: '/due' }), { title: 'Due', section: 'due' })
   })
 
   app.get('/vehicles/:id/due', async (request, reply) => {
     const vehicle = vehicleFrom(app, request)
     const list = dueList(app.db, request.actor, { today: todayOf(app), vehicleId: vehicle.id })
-    return reply.page('due/show', view(list, { vehicles: [vehicle] }), {
+    const { page } = request.query as Record<string, unknown>
+    return reply.page('due/show', view(list, { vehicles: [vehicle], page, path: `/vehicles/${vehicle.id}/due` }), {
       ...{ title: `Due on ${vehicle.name}`, heading: 'Due', section: 'due', trail: trailOf(vehicle) },
     })
   })
@@ -53,24 +58,28 @@ export function register(app: FastifyInstance): void {
   app.post('/vehicles/:id/due-items', async (request, reply) => {
     const vehicle = vehicleFrom(app, request)
     const form = new FormReader(request.body)
+    if (entrySavedBy(app, request, form)) return reply.redirect(`/vehicles/${vehicle.id}/due`, 303)
     const state = stateOf(request)
     const change = readDue(form, { state, today: todayOf(app) })
     const again = (faults: readonly ShownFault[]) =>
       showForm(request, reply, { one: state.due.get(change.key) ?? null, form, faults, status: 422 })
     if (form.faults.length > 0) return again(formFaults(form.faults))
-    const once = form.typed('once').slice(0, 100)
     const title = `To look at: ${change.what}`.slice(0, 200)
-    const entry = { vehicleId: vehicle.id, effectiveOn: todayOf(app), title, changes: [change], ...(once === '' ? {} : { onceKey: once }) }
+    const entry = { vehicleId: vehicle.id, effectiveOn: todayOf(app), title, changes: [change], ...onceKeyOf(form) }
     const saved = append(app.db, app.clock, request.actor, entry)
     return saved.ok ? reply.redirect(`/vehicles/${vehicle.id}/due`, 303) : again(refusalFaults(saved.refusals))
   })
 
   app.post('/vehicles/:id/due-drops', async (request, reply) => {
     const vehicle = vehicleFrom(app, request)
-    const one = dueFrom(request, new FormReader(request.body).typed('key'))
+    const form = new FormReader(request.body)
+    const before = entrySavedBy(app, request, form)
+    if (before) return reply.redirect(`/entries/${before.id}`, 303)
+    const one = dueFrom(request, form.typed('key'))
     const title = `Need not be looked at: ${one.what}`.slice(0, 200)
     const changes = [{ kind: 'due-dropped', key: one.key } as const]
-    const saved = append(app.db, app.clock, request.actor, { vehicleId: vehicle.id, effectiveOn: todayOf(app), title, changes })
+    const entry = { vehicleId: vehicle.id, effectiveOn: todayOf(app), title, changes, ...onceKeyOf(form) }
+    const saved = append(app.db, app.clock, request.actor, entry)
     if (saved.ok) return reply.redirect(`/entries/${saved.value.id}`, 303)
     return showForm(request, reply, { one, faults: refusalFaults(saved.refusals), status: 409 })
   })

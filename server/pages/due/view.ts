@@ -6,6 +6,7 @@ import { dateWords, kilometres } from '../../web/format.ts'
 import { againWords } from '../shared/due-words.ts'
 import type { ShownFault } from '../shared/faults.ts'
 import { type Option, option } from '../shared/options.ts'
+import { pageOf } from '../shared/paging.ts'
 
 type Row = {
   readonly what: string
@@ -22,6 +23,12 @@ export type View = {
   readonly groups: readonly { readonly id: string; readonly title: string; readonly rows: readonly Row[] }[]
   readonly nothing: boolean
   readonly adds: readonly { readonly href: string; readonly label: string }[]
+  /** instead of `adds`, where there are many vehicles */
+  readonly addTo: readonly Option[]
+  /** empty where all of it is on one page */
+  readonly count: string
+  readonly before: string
+  readonly after: string
 }
 export type FormView = {
   readonly id: string
@@ -33,11 +40,29 @@ export type FormView = {
   readonly components: readonly Option[]
 }
 
+/** More vehicles than these are chosen from a list. */
+const MOST_ADDS = 8
 const TITLES = { overdue: 'Overdue', soon: 'Soon', later: 'Later' } as const
 
-export function view(list: DueList, given: { readonly vehicles: readonly { readonly id: string; readonly name: string }[] }): View {
+export function view(
+  list: DueList,
+  given: {
+    readonly vehicles: readonly { readonly id: string; readonly name: string }[]
+    /** as asked for in the address */
+    readonly page: unknown
+    readonly path: string
+  },
+): View {
+  const { count, before, after, shown } = pageOf([...list.unfinished, ...list.items], {
+    asked: given.page,
+    things: ['thing', 'things'],
+    address: (to) => `${given.path}?page=${to}`,
+  })
+  const unfinished = shown.filter((one) => 'text' in one)
+  const items = shown.filter((one) => 'standing' in one)
+  const isMany = given.vehicles.length > MOST_ADDS
   return {
-    unfinished: list.unfinished.map((one) => ({
+    unfinished: unfinished.map((one) => ({
       what: one.text,
       href: `/vehicles/${one.vehicleId}/unfinished/${one.key}`,
       vehicle: `${one.vehicleName}: ${one.componentNames.join(', ')}`,
@@ -47,11 +72,15 @@ export function view(list: DueList, given: { readonly vehicles: readonly { reado
       .map((standing) => ({
         id: standing,
         title: TITLES[standing],
-        rows: list.items.filter((item) => item.standing === standing).map(rowOf),
+        rows: items.filter((item) => item.standing === standing).map(rowOf),
       }))
       .filter((group) => group.rows.length > 0),
     nothing: list.unfinished.length === 0 && list.items.length === 0,
-    adds: given.vehicles.map((one) => ({ href: `/vehicles/${one.id}/due-items/new`, label: one.name })),
+    adds: isMany ? [] : given.vehicles.map((one) => ({ href: `/vehicles/${one.id}/due-items/new`, label: one.name })),
+    addTo: isMany ? given.vehicles.map((one) => option(one.id, one.name, '')) : [],
+    count: before === '' && after === '' ? '' : count,
+    before,
+    after,
   }
 }
 

@@ -10,6 +10,7 @@ export function clashOf(given: {
   readonly latest: SavedEntry
   readonly form: FormReader
   readonly timeZone: string
+  readonly currency: string
 }): readonly ClashRow[] {
   const { opened, latest, form, timeZone } = given
   const by = (entry: SavedEntry) => `${entry.author}, ${instantWords(entry.recordedAt, timeZone)}`
@@ -25,7 +26,7 @@ export function clashOf(given: {
       typed: /^\d{4}-\d{2}-\d{2}$/.test(typedDay) ? dateWords(typedDay) : typedDay,
     },
     { label: 'Odometer', was: odometer(opened), is: odometer(latest), typed: form.typed('odometer') },
-    { label: 'Cost', was: cost(opened), is: cost(latest), typed: form.typed('cost') },
+    { label: given.currency === '' ? 'Cost' : `Cost, ${given.currency}`, was: cost(opened), is: cost(latest), typed: form.typed('cost') },
     { label: 'In words', was: opened.text, is: latest.text, typed: form.typed('text') },
     ...changeRows({ opened, latest, form }),
   ].filter((row) => row.was !== row.is || row.is !== row.typed)

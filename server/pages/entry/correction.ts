@@ -11,6 +11,7 @@ export type View = {
   readonly faults: readonly ShownFault[]
   readonly typed: Readonly<Record<string, string>>
   readonly once: string
+  readonly currency: string
   /** another version took its place while the form was open */
   readonly clash: readonly ClashRow[]
   readonly clashWithdrawn: boolean
@@ -24,6 +25,7 @@ export function correctionView(given: {
   readonly form: FormReader | null
   readonly faults: readonly ShownFault[]
   readonly once: string
+  readonly currency: string
   readonly clash?: readonly ClashRow[]
   readonly isWithdrawn?: boolean
 }): View {
@@ -40,6 +42,7 @@ export function correctionView(given: {
     faults,
     typed: Object.fromEntries(fields.map((field) => [field, form ? form.typed(field) : (stored[field] ?? '')])),
     once: given.once,
+    currency: given.currency,
     clash: given.clash ?? [],
     clashWithdrawn: given.isWithdrawn === true,
     changes: entry.sentences.map((sentence, n) => ({ n, sentence, kept: form ? form.ticked(`keep-${n}`) : true })),

@@ -7,6 +7,7 @@ import { correct, correctionsOf, entryOf, withdraw } from '../../records/journal
 import { partsById } from '../../records/part-rows.ts'
 import { photosOf } from '../../records/photos.ts'
 import { reportOn } from '../../records/projection.ts'
+import { currencyOf } from '../../records/settings.ts'
 import { stateOn } from '../../records/state.ts'
 import { vehicleOf } from '../../records/vehicles.ts'
 import { aboutEntry, lastSaveOf, latestVersionOf, undoCorrection, versionsOf } from '../../records/versions.ts'
@@ -37,8 +38,9 @@ export function register(app: FastifyInstance): void {
     const trail = trailOf(vehicle, { href: `/vehicles/${vehicle.id}/journal`, label: 'Journal' })
     const onItsDay = reportOn(app.db, request.actor, vehicle.id, entry.effectiveOn).report
     const last = lastSaveOf(app.db, app.clock, request.actor, vehicle.id)
-    const versions = versionsView(versionsOf(app.db, request.actor, entry.id), { id: entry.id, timeZone: app.config.timeZone })
-    const facts = view({ entry, vehicle, marks, document, report, onItsDay, faults, last, versions, timeZone: app.config.timeZone })
+    const said = { timeZone: app.config.timeZone, currency: currencyOf(app.db, request.actor) }
+    const versions = versionsView(versionsOf(app.db, request.actor, entry.id), { id: entry.id, ...said })
+    const facts = view({ entry, vehicle, marks, document, report, onItsDay, faults, last, versions, ...said })
     const cards = photosOf(app.db, request.actor, { entryId: entry.id }).map((photo) => photoCard(photo, app.config.data))
     const all = { ...facts, ...afterwards(request, entry), cards }
     return reply.page('entry/show', all, { title: entry.title, status, section: 'vehicles', trail })
@@ -57,11 +59,15 @@ export function register(app: FastifyInstance): void {
   ) => {
     const { entry, vehicle, marks } = found(request)
     if (entry.withdrawn || marks.replacedBy !== null) throw new NotFound('This version cannot be edited: it no longer counts.')
-    return reply.page('entry/correction', correctionView({ entry, once: onceOf(app, given.form ?? new FormReader({})), ...given }), {
-      title: `Edit: ${entry.title}`,
-      ...{ heading: 'Edit an entry', status: given.status, section: 'vehicles' },
-      trail: trailOf(vehicle, { href: `/entries/${entry.id}`, label: entry.title }),
-    })
+    return reply.page(
+      'entry/correction',
+      correctionView({ entry, once: onceOf(app, given.form ?? new FormReader({})), currency: currencyOf(app.db, request.actor), ...given }),
+      {
+        title: `Edit: ${entry.title}`,
+        ...{ heading: 'Edit an entry', status: given.status, section: 'vehicles' },
+        trail: trailOf(vehicle, { href: `/entries/${entry.id}`, label: entry.title }),
+      },
+    )
   }
 
   /** The version it was opened on is no longer the one in force: nothing is overwritten, and what was typed stands ready to be saved on the latest. */
@@ -79,8 +85,17 @@ export function register(app: FastifyInstance): void {
         link: `/entries/${latest.id}`,
       },
     ]
-    const clash = clashOf({ opened, latest, form, timeZone: app.config.timeZone })
-    const facts = { entry: latest, form: carriedOver({ opened, latest, form }), faults, once: newId(app.clock), clash, isWithdrawn }
+    const currency = currencyOf(app.db, request.actor)
+    const clash = clashOf({ opened, latest, form, timeZone: app.config.timeZone, currency })
+    const facts = {
+      entry: latest,
+      form: carriedOver({ opened, latest, form }),
+      faults,
+      once: newId(app.clock),
+      currency,
+      clash,
+      isWithdrawn,
+    }
     return reply.page('entry/correction', correctionView(facts), {
       title: `Edit: ${latest.title}`,
       ...{ heading: 'Edit an entry', status: 409, section: 'vehicles' },

@@ -1,6 +1,7 @@
 /** The versions of a corrected entry, and field by field what each says otherwise than the one before. */
 import type { SavedEntry } from '../../records/contract.ts'
-import { dateWords, instantWords, money } from '../../web/format.ts'
+import { dateWords, instantWords } from '../../web/format.ts'
+import { moneyWords } from '../shared/money-words.ts'
 
 export type VersionRow = { readonly label: string; readonly was: string; readonly is: string; readonly how: string }
 export type VersionsView = {
@@ -17,13 +18,13 @@ export type VersionsView = {
 /** Null where there is one version only. */
 export function versionsView(
   versions: readonly SavedEntry[],
-  given: { readonly id: string; readonly timeZone: string },
+  given: { readonly id: string; readonly timeZone: string; readonly currency: string },
 ): VersionsView | null {
   if (versions.length < 2) return null
   const name = (n: number) => `Version ${n + 1}`
   return {
     list: versions.map((one, n) => {
-      const twin = versions.findIndex((other, at) => at < n && differences(other, one).length === 0)
+      const twin = versions.findIndex((other, at) => at < n && differences(other, one, given).length === 0)
       return {
         name: name(n),
         href: `/entries/${one.id}`,
@@ -32,13 +33,15 @@ export function versionsView(
         same: twin < 0 ? '' : `says the same as version ${twin + 1}`,
       }
     }),
-    steps: versions.slice(1).map((one, n) => ({ from: name(n), to: name(n + 1), rows: differences(versions[n] as SavedEntry, one) })),
+    steps: versions
+      .slice(1)
+      .map((one, n) => ({ from: name(n), to: name(n + 1), rows: differences(versions[n] as SavedEntry, one, given) })),
   }
 }
 
 /** What differs, in words; nothing where both say the same. */
-export function differences(before: SavedEntry, after: SavedEntry): readonly VersionRow[] {
-  const [was, is] = [fieldsOf(before), fieldsOf(after)]
+export function differences(before: SavedEntry, after: SavedEntry, given: { readonly currency: string }): readonly VersionRow[] {
+  const [was, is] = [fieldsOf(before, given.currency), fieldsOf(after, given.currency)]
   const fields = was.flatMap(({ label, value }, n): VersionRow[] => {
     const now = is[n]?.value ?? ''
     return value === now
@@ -52,12 +55,12 @@ export function differences(before: SavedEntry, after: SavedEntry): readonly Ver
 
 const NOT_SAID = 'not said'
 
-function fieldsOf(entry: SavedEntry): readonly { readonly label: string; readonly value: string }[] {
+function fieldsOf(entry: SavedEntry, currency: string): readonly { readonly label: string; readonly value: string }[] {
   return [
     { label: 'Title', value: entry.title },
     { label: 'When', value: dateWords(entry.effectiveOn) },
     { label: 'Odometer', value: entry.odometer_km === null ? NOT_SAID : `${entry.odometer_km} km` },
-    { label: 'Cost', value: entry.cost_minor === null ? NOT_SAID : money(entry.cost_minor) },
+    { label: 'Cost', value: entry.cost_minor === null ? NOT_SAID : moneyWords(entry.cost_minor, currency) },
     { label: 'In words', value: entry.text || NOT_SAID },
   ]
 }

@@ -3,9 +3,10 @@ import type { VehicleDocument } from '../../engine/vehicle.ts'
 import type { SavedEntry } from '../../records/contract.ts'
 import { dayBefore } from '../../records/day-before.ts'
 import type { LastSave } from '../../records/versions.ts'
-import { dateWords, figureOr, instantWords, money } from '../../web/format.ts'
+import { dateWords, figureOr, instantWords } from '../../web/format.ts'
 import type { ShownFault } from '../shared/faults.ts'
 import { type FindingView, figuresOf, findingHref, findingView, sameFinding } from '../shared/finding-view.ts'
+import { moneyWords } from '../shared/money-words.ts'
 import { type UndoView, undoView } from '../shared/undo-view.ts'
 import type { VersionsView } from './versions-view.ts'
 
@@ -55,6 +56,7 @@ export function view(given: {
   readonly last: LastSave | null
   readonly versions: VersionsView | null
   readonly timeZone: string
+  readonly currency: string
 }): View {
   const { entry, vehicle, marks, document, report, onItsDay } = given
   const names = new Map(document.components.map((one) => [one.key, one.name]))
@@ -78,7 +80,7 @@ export function view(given: {
     facts: [
       { label: 'When', value: dateWords(entry.effectiveOn) },
       { label: 'Odometer', value: entry.odometer_km === null ? 'not said' : `${entry.odometer_km} km` },
-      { label: 'Cost', value: entry.cost_minor === null ? 'not said' : money(entry.cost_minor) },
+      { label: 'Cost', value: entry.cost_minor === null ? 'not said' : moneyWords(entry.cost_minor, given.currency) },
       { label: 'Recorded', value: `${instantWords(entry.recordedAt, given.timeZone)}, ${entry.author}` },
     ],
     text: entry.text,

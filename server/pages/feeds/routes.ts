@@ -2,8 +2,9 @@
 import type { FastifyInstance, FastifyReply, FastifyRequest } from 'fastify'
 import { dueList } from '../../records/due.ts'
 import { type FeedKind, feedsOf, makeFeed, openFeed, revokeFeed } from '../../records/feeds.ts'
+import { stateOn } from '../../records/state.ts'
 import { recordedAtOf, toldEntries } from '../../records/told.ts'
-import { vehiclesOf } from '../../records/vehicles.ts'
+import { vehicleNames } from '../../records/vehicles.ts'
 import { NotFound } from '../../web/error-pages.ts'
 import { FormReader } from '../../web/form.ts'
 import { absolute } from '../../web/site.ts'
@@ -19,7 +20,7 @@ const TYPES = { ics: 'text/calendar; charset=utf-8', atom: 'application/atom+xml
 export function register(app: FastifyInstance): void {
   type Shown = { readonly faults?: readonly ShownFault[]; readonly form?: FormReader; readonly made?: string; readonly status?: number }
   const show = (request: FastifyRequest, reply: FastifyReply, given: Shown) => {
-    const vehicles = vehiclesOf(app.db, request.actor).map(({ id, name }) => ({ id, name }))
+    const vehicles = vehicleNames(app.db, request.actor)
     const form = given.form ?? new FormReader({})
     const facts = view({ feeds: feedsOf(app.db, request.actor), vehicles, form, faults: given.faults ?? [], made: given.made ?? '' })
     const trail = [{ href: '/due', label: 'Due' }]
@@ -61,9 +62,9 @@ export function register(app: FastifyInstance): void {
       today: todayOf(app),
       ...(feed.vehicleId === null ? {} : { vehicleId: feed.vehicleId }),
     })
-    const ids = items.map((item) => item.entryId)
-    const recordedAt = recordedAtOf(app.db, feed.actor, ids)
-    return calendarOf(items.map((item) => ({ ...item, recordedAt: recordedAt.get(item.entryId) ?? '' })))
+    const setBy = items.map(({ vehicleId, key }) => stateOn(app.db, feed.actor, vehicleId).due.get(key)?.entryId ?? '')
+    const recordedAt = recordedAtOf(app.db, feed.actor, setBy)
+    return calendarOf(items.map((item, n) => ({ ...item, recordedAt: recordedAt.get(setBy[n] ?? '') ?? '' })))
   }
   const journalFeed = (token: string): string | null => {
     const feed = openFeed(app.db, app.clock, { token, kind: 'journal' })

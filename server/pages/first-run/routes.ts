@@ -1,20 +1,78 @@
 import { createHash, timingSafeEqual } from 'node:crypto'
-import type { FastifyInstance, FastifyRequest } from 'fastify'
+import type { FastifyInstance, FastifyReply, FastifyRequest } from 'fastify'
+import { listBackups } from '../../records/backup.ts'
 import { loadDemo } from '../../records/demo/index.ts'
 import { createOwner, isFirstRun, signIn } from '../../records/people.ts'
+import { restoreBackup } from '../../records/restore.ts'
 import { NotFound } from '../../web/error-pages.ts'
 import { FormReader } from '../../web/form.ts'
 import { cameFrom } from '../../web/session.ts'
 import { isFromHere } from '../../web/site.ts'
 import { takeIn } from '../shared/entered.ts'
-import { formFaults, refusalFaults } from '../shared/faults.ts'
+import { choicesOf } from '../shared/backup-words.ts'
+import { formFaults, refusalFaults, type ShownFault } from '../shared/faults.ts'
+
+/** Time for the answer to be on its way before the house is shut for a moment. */
+const RESTART_ms = 300
 
 export function register(app: FastifyInstance): void {
   const needsCode = (request: FastifyRequest) => !isFromHere(request)
+  /** Guesses at the code are counted, from everywhere together. */
+  const checkCode = (request: FastifyRequest, reply: FastifyReply, form: FormReader) => {
+    if (!needsCode(request)) return
+    const attempt = { account: 'first run', address: request.ip, device: null }
+    const waits_s = app.signInLimits.begin_s(attempt)
+    if (waits_s > 0) {
+      reply.header('retry-after', String(waits_s))
+      form.fault('code', `Too many tries. Wait ${Math.ceil(waits_s / 60)} minutes, or set it up on the machine itself.`)
+    } else if (isSame(form.text('code'), app.setUpCode ?? '')) app.signInLimits.succeeded(attempt)
+    else form.fault('code', 'That is not the one-time code in the log.')
+  }
 
   app.get('/first-run', async (request, reply) => {
     if (!isFirstRun(app.db)) throw new NotFound()
-    return reply.page('first-run/show', { faults: [], name: '', code: '', needsCode: needsCode(request) }, { title: 'Set up Loombook' })
+    const backups = choicesOf(await listBackups(app.backups), app.config.timeZone)
+    return reply.page(
+      'first-run/show',
+      { faults: [], name: '', code: '', needsCode: needsCode(request), backups },
+      { title: 'Set up Loombook' },
+    )
+  })
+
+  const showBackups = async (request: FastifyRequest, reply: FastifyReply, faults: readonly ShownFault[], status: number) => {
+    const backups = choicesOf(await listBackups(app.backups), app.config.timeZone)
+    return reply.page(
+      'first-run/backups',
+      { faults, backups, folder: app.backups, needsCode: needsCode(request) },
+      { title: 'Restore a backup', status, trail: [{ href: '/first-run', label: 'Set up Loombook' }] },
+    )
+  }
+  app.get('/first-run/backups', async (request, reply) => {
+    if (!isFirstRun(app.db)) throw new NotFound()
+    return showBackups(request, reply, [], 200)
+  })
+  /** Nothing is here yet that could be kept, and nobody who could be asked for a password. */
+  app.post('/first-run/restorations', async (request, reply) => {
+    if (!isFirstRun(app.db)) throw new NotFound()
+    const form = new FormReader(request.body)
+    checkCode(request, reply, form)
+    const backup = (await listBackups(app.backups)).find(({ name }) => name === form.typed('backup'))
+    if (!backup) form.fault('backup', 'Choose the backup to restore.')
+    if (form.faults.length > 0 || !backup)
+      return showBackups(request, reply, formFaults(form.faults), reply.hasHeader('retry-after') ? 429 : 422)
+    const { data } = app.config
+    const done = await restoreBackup({ from: backup.folder, data, askedAt: app.clock.now().toISOString(), present: null })
+    if (!done.ok) {
+      const faults = ['This backup is not whole, so it was left alone. Choose another.', ...done.faults]
+      return showBackups(
+        request,
+        reply,
+        faults.map((says) => ({ field: '', label: '', says, link: '' })),
+        422,
+      )
+    }
+    if (app.restart) setTimeout(app.restart, RESTART_ms)
+    return reply.page('settings/restored', { restarts: app.restart !== null }, { title: 'The backup is being put in place' })
   })
 
   app.post('/first-run', async (request, reply) => {
@@ -22,19 +80,12 @@ export function register(app: FastifyInstance): void {
     const form = new FormReader(request.body)
     const name = form.text('name', { max: 200 })
     const password = form.typed('password')
-    if (needsCode(request)) {
-      const attempt = { account: 'first run', address: request.ip, device: null }
-      const waits_s = app.signInLimits.begin_s(attempt)
-      if (waits_s > 0) {
-        reply.header('retry-after', String(waits_s))
-        form.fault('code', `Too many tries. Wait ${Math.ceil(waits_s / 60)} minutes, or set it up on the machine itself.`)
-      } else if (isSame(form.text('code'), app.setUpCode ?? '')) app.signInLimits.succeeded(attempt)
-      else form.fault('code', 'That is not the one-time code in the log.')
-    }
+    checkCode(request, reply, form)
+    const backups = choicesOf(await listBackups(app.backups), app.config.timeZone)
     const again = (faults: readonly object[]) =>
       reply.page(
         'first-run/show',
-        { faults, name, code: form.typed('code'), needsCode: needsCode(request) },
+        { faults, name, code: form.typed('code'), needsCode: needsCode(request), backups },
         { title: 'Set up Loombook', status: reply.hasHeader('retry-after') ? 429 : 422 },
       )
     if (form.faults.length > 0) return again(formFaults(form.faults))

@@ -1,6 +1,6 @@
 import type { FastifyInstance, FastifyReply, FastifyRequest } from 'fastify'
 import { type FuseBoxRow, previewFuseBox, recordFuseBox } from '../../records/fuse-box.ts'
-import { partsOf } from '../../records/parts.ts'
+import { partNames } from '../../records/part-rows.ts'
 import { type State, stateOn } from '../../records/state.ts'
 import { FormReader } from '../../web/form.ts'
 import { entryField, formFaults, refusalFaults, type ShownFault } from '../shared/faults.ts'
@@ -15,7 +15,7 @@ export function register(app: FastifyInstance): void {
   const show = (request: FastifyRequest, reply: FastifyReply, given: Answer & { readonly form: FormReader; readonly status: number }) => {
     const vehicle = vehicleFrom(app, request)
     const state = stateOn(app.db, request.actor, vehicle.id)
-    const kinds = new Map(partsOf(app.db, request.actor).map((part) => [part.id, part.kind]))
+    const kinds = new Map(partNames(app.db, request.actor).map((part) => [part.id, part.kind]))
     const { faults, tried } = given
     return reply.page(
       'fuse-box/show',

@@ -1,5 +1,6 @@
 import type { FastifyInstance } from 'fastify'
 import { journalList } from '../../records/journal-list.ts'
+import { currencyOf } from '../../records/settings.ts'
 import { lastSaveOf } from '../../records/versions.ts'
 import { dayQuery } from '../shared/day-view.ts'
 import { type Span, spanOf } from '../shared/paging.ts'
@@ -18,7 +19,8 @@ export function register(app: FastifyInstance): void {
     const range = (count: number): Span => spanOf(count, { asked: page, things: ['entry', 'entries'], address })
     const until = day.isToday ? undefined : day.on
     const list = journalList(app.db, request.actor, vehicle.id, { contains: sought, until, range })
-    return reply.page('journal/show', view({ vehicle, day, list, span: range(list.count), sought, last }), {
+    const currency = currencyOf(app.db, request.actor)
+    return reply.page('journal/show', view({ vehicle, day, list, span: range(list.count), sought, last, currency }), {
       ...{ title: `Journal of ${vehicle.name}`, heading: 'Journal', section: 'vehicles' },
       status: statusOf(day),
       trail: trailOn(vehicle, day),

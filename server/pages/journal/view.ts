@@ -1,7 +1,8 @@
 import type { JournalList, ListedEntry } from '../../records/journal-list.ts'
 import type { LastSave } from '../../records/versions.ts'
-import { dateWords, money } from '../../web/format.ts'
+import { dateWords } from '../../web/format.ts'
 import { type DayView, dayView } from '../shared/day-view.ts'
+import { moneyWords } from '../shared/money-words.ts'
 import type { Span } from '../shared/paging.ts'
 import { counted } from '../shared/tried.ts'
 import { type UndoView, undoView } from '../shared/undo-view.ts'
@@ -36,6 +37,7 @@ export function view(given: {
   readonly span: Span
   readonly sought: string
   readonly last: LastSave | null
+  readonly currency: string
 }): View {
   const { vehicle, day, list, span, sought } = given
   const { entries, costs_minor } = list
@@ -47,14 +49,14 @@ export function view(given: {
     undo: day.isToday ? undoView(given.last) : null,
     groups: [...new Set(entries.map(yearOf))].map((year) => ({
       year,
-      cost: costs_minor[year] === undefined ? '' : `cost ${money(costs_minor[year])}`,
+      cost: costs_minor[year] === undefined ? '' : `cost ${moneyWords(costs_minor[year], given.currency)}`,
       entries: entries
         .filter((entry) => yearOf(entry) === year)
         .map((entry) => ({
           id: entry.id,
           when: dateWords(entry.effectiveOn).replace(` ${year}`, ''),
           title: entry.title,
-          facts: factsOf(entry),
+          facts: factsOf(entry, given.currency),
           withdrawn: entry.withdrawn,
           corrected: entry.corrected,
         })),
@@ -68,10 +70,10 @@ function yearOf(entry: ListedEntry): string {
   return entry.effectiveOn.slice(0, 4)
 }
 
-function factsOf(entry: ListedEntry): string {
+function factsOf(entry: ListedEntry, currency: string): string {
   return [
     entry.odometer_km === null ? '' : `${entry.odometer_km} km`,
-    entry.cost_minor === null ? '' : money(entry.cost_minor),
+    entry.cost_minor === null ? '' : moneyWords(entry.cost_minor, currency),
     entry.appeared === 0 ? '' : counted(entry.appeared, 'new finding'),
   ]
     .filter((one) => one !== '')

@@ -1,10 +1,12 @@
 import type { FastifyInstance, FastifyReply, FastifyRequest } from 'fastify'
 import { liveEntries } from '../../records/entry-rows.ts'
+import { newId } from '../../records/ids.ts'
 import { entryOf } from '../../records/journal.ts'
 import { previewJob, recordJob } from '../../records/logged-job.ts'
 import { partChoices } from '../../records/part-choices.ts'
 import { partOf } from '../../records/parts.ts'
 import { reportOn } from '../../records/projection.ts'
+import { currencyOf } from '../../records/settings.ts'
 import { stateOn } from '../../records/state.ts'
 import { FormReader } from '../../web/form.ts'
 import { localPath, tellSaved } from '../../web/session.ts'
@@ -50,9 +52,11 @@ export function register(app: FastifyInstance): void {
     const shown = view({
       ...{ ...facts, fresh: false, back: false, ...given },
       offered: offeredTo(request, given.form, kindInPlace),
+      currency: currencyOf(app.db, request.actor),
       lately: lately.flatMap((entry) => entry.changes),
       kinds: new Map(reportOn(app.db, request.actor, vehicle.id).document.parts.map((part) => [part.key, part.kind])),
       at: addressOf(request, given.form, vehicle.id),
+      once: given.form.typed('once') || request.oncePlace || newId(app.clock),
     })
     return reply.page('log/show', shown, {
       ...{ title: `Log in ${vehicle.name}`, heading: 'Log a job', status: given.status, section: 'vehicles' },
@@ -68,7 +72,7 @@ export function register(app: FastifyInstance): void {
     return { faults: [], tried: triedView(seen.value, { vehicleId: job.vehicleId, records }) }
   }
 
-  app.get('/vehicles/:id/entries/new', async (request, reply) => {
+  app.get('/vehicles/:id/entries/new', { config: { isKept: true } }, async (request, reply) => {
     const { kept: by, like } = request.query as Record<string, unknown>
     const kept = app.keptForms.find(request.actor.personId, by)
     const entry = typeof like === 'string' ? entryOf(app.db, request.actor, like) : null

@@ -1,4 +1,3 @@
-import { randomUUID } from 'node:crypto'
 import { partKinds } from '../../engine/parts/index.ts'
 import type { Change } from '../../records/contract.ts'
 import type { PartChoices } from '../../records/part-choices.ts'
@@ -33,6 +32,7 @@ export type View = {
   readonly photos: readonly string[]
   readonly mostPhotos: number
   readonly typed: Readonly<Record<string, string>>
+  readonly currency: string
   readonly odometerHint: string
   readonly tried: Tried | null
   readonly once: string
@@ -40,6 +40,7 @@ export type View = {
 
 const fields = ['on', 'odometer', 'cost', 'title', 'text', 'name', 'length', 'value', 'again', 'q', 'new-name', 'new-figure'] as const
 const MOST_LATELY = 6
+const byName = new Intl.Collator('en', { numeric: true })
 
 export function view(
   given: Given & {
@@ -47,12 +48,14 @@ export function view(
     readonly faults: readonly ShownFault[]
     readonly tried: Tried | null
     readonly offered: PartChoices
+    readonly currency: string
     /** changes of the latest entries, newest entry first */
     readonly lately: readonly Change[]
     /** of the parts that the vehicle holds today, by their ids */
     readonly kinds: ReadonlyMap<string, string>
     /** the form's own address */
     readonly at: string
+    readonly once: string
     /** nobody has typed in it yet */
     readonly fresh: boolean
     /** what was typed before signing in again */
@@ -92,9 +95,10 @@ export function view(
     photos: photoIds(form),
     mostPhotos: MOST_PHOTOS,
     typed: { ...typed, on },
+    currency: given.currency,
     odometerHint: last ? `last ${kilometres(last.odometer_km)}, ${dateWords(last.on)}` : '',
     tried: given.tried,
-    once: form.typed('once') || randomUUID(),
+    once: given.once,
   }
 }
 
@@ -118,9 +122,7 @@ function componentGroups(
     if (state.components.has(key) && keys.size < MOST_LATELY) keys.add(key)
   }
   const offer = (key: string) => option(key, state.components.get(key)?.name ?? key, given.chosen)
-  const others = [...state.components.values()]
-    .filter((one) => !keys.has(one.key))
-    .sort((a, b) => a.name.localeCompare(b.name, 'en', { numeric: true }))
+  const others = [...state.components.values()].filter((one) => !keys.has(one.key)).sort((a, b) => byName.compare(a.name, b.name))
   const isWire = (one: { readonly part: string }) => given.kinds.get(one.part) === 'conductor'
   return [
     { label: 'Worked on lately', options: [...keys].map(offer) },

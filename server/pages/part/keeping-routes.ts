@@ -6,6 +6,7 @@ import { recordPurchase, removePurchase } from '../../records/purchases.ts'
 import { NotFound } from '../../web/error-pages.ts'
 import { FormReader } from '../../web/form.ts'
 import { formFaults, refusalFaults, type ShownFault } from '../shared/faults.ts'
+import { doneOnce } from '../shared/once.ts'
 import { todayOf } from '../shared/vehicle-facts.ts'
 
 type Page = {
@@ -48,13 +49,15 @@ export function registerKeeping(app: FastifyInstance, page: Page): void {
     const supplier = form.text('supplier', { max: 200 })
     const price = paid === null ? {} : { price_minor: Math.round(paid * 100) }
     const purchase = { partId, boughtOn, count: count ?? 0, supplier, countStays: form.ticked('stays'), ...price }
-    const done = form.faults.length > 0 ? null : recordPurchase(app.db, app.clock, request.actor, purchase)
+    const done =
+      form.faults.length > 0 ? null : doneOnce(app, request, form, () => recordPurchase(app.db, app.clock, request.actor, purchase))
     return answer(request, reply, form, { done, fields: { boughtOn: 'bought', count: 'pieces', price_minor: 'paid' } })
   })
 
   app.post('/parts/:id/purchase-removals', async (request, reply) => {
     const form = new FormReader(request.body)
-    const done = removePurchase(app.db, request.actor, { partId: page.partFrom(request).id, purchaseId: form.typed('purchase') })
+    const removal = { partId: page.partFrom(request).id, purchaseId: form.typed('purchase') }
+    const done = doneOnce(app, request, form, () => removePurchase(app.db, request.actor, removal))
     return answer(request, reply, form, { done, fields: {} })
   })
 
@@ -64,7 +67,8 @@ export function registerKeeping(app: FastifyInstance, page: Page): void {
     const length_m = form.number('length', { max: 10_000, aboveZero: true })
     if (length_m === null && form.faults.length === 0) form.fault('length', 'How long is it, in metres?')
     const place = form.text('kept', { max: 200 })
-    const done = form.faults.length > 0 ? null : keepLeftover(app.db, app.clock, request.actor, { partId, length_m: length_m ?? 0, place })
+    const piece = { partId, length_m: length_m ?? 0, place }
+    const done = form.faults.length > 0 ? null : doneOnce(app, request, form, () => keepLeftover(app.db, app.clock, request.actor, piece))
     return answer(request, reply, form, { done, fields: { length_m: 'length', place: 'kept' } })
   })
 
@@ -76,7 +80,7 @@ export function registerKeeping(app: FastifyInstance, page: Page): void {
     const length_m = form.ticked('used') ? 0 : form.number(field, { max: 10_000, min: 0 })
     if (length_m === null && form.faults.length === 0) form.fault(field, 'How long is it now, in metres?')
     const cut = { partId, leftoverId, length_m: length_m ?? 0 }
-    const done = form.faults.length > 0 ? null : cutLeftover(app.db, app.clock, request.actor, cut)
+    const done = form.faults.length > 0 ? null : doneOnce(app, request, form, () => cutLeftover(app.db, app.clock, request.actor, cut))
     return answer(request, reply, form, { done, fields: { length_m: field } })
   })
 }

@@ -13,6 +13,7 @@ import { NotFound } from '../../web/error-pages.ts'
 import { FormReader } from '../../web/form.ts'
 import { formFaults, refusalFaults, type ShownFault } from '../shared/faults.ts'
 import { isInked } from '../shared/finding-view.ts'
+import { onceOf } from '../shared/once.ts'
 import { photoCard } from '../shared/photo-cards.ts'
 import { fieldViews, ratingField, ratingLabel, ratingsUnseen, readRatings, typedFrom } from '../shared/rating-fields.ts'
 import { ratingWords } from '../shared/rating-words.ts'
@@ -45,6 +46,7 @@ export function register(app: FastifyInstance): void {
   const view = (request: FastifyRequest, part: StoredPart, given: Shown) => ({
     ...keepingOf(request, part, given.keeping ?? null),
     id: part.id,
+    once: onceOf(app, given.keeping ?? new FormReader({})),
     basedOn: part.revisions.at(-1)?.id ?? '',
     countedOn: lastCountId(app.db, request.actor, part.id),
     clash: given.clash ?? [],

@@ -27,6 +27,8 @@ const WORDS: Readonly<Record<SecurityKind, string>> = {
   'sessions-ended': 'Sessions ended',
   'token-made': 'Token made',
   'token-revoked': 'Token revoked',
+  'build-page-made': 'Build page made',
+  'build-page-revoked': 'Build page taken back',
   'webhook-added': 'Webhook added',
   'webhook-revoked': 'Webhook revoked',
   'write-refused': 'Write refused',

@@ -1,5 +1,6 @@
-import { type Backup, megabytes } from '../../records/backup.ts'
+import type { Backup } from '../../records/backup.ts'
 import { isStale, type Job, type JobFacts } from '../../records/jobs.ts'
+import { holds, whenIn } from '../shared/backup-words.ts'
 import type { ShownFault } from '../shared/faults.ts'
 
 export type View = {
@@ -72,17 +73,8 @@ export function backupView(
   }
 }
 
-function holds({ bytes, manifest }: Backup): string {
-  return `${megabytes(bytes)}, ${manifest.rows.entries ?? 0} entries, ${manifest.photos.length} photos and papers`
-}
-
 function ageWords(age_h: number): string {
   if (age_h < 1) return 'less than an hour ago'
   const hours = Math.floor(age_h)
   return hours < 48 ? `${hours} hour${hours === 1 ? '' : 's'} ago` : `${Math.floor(hours / 24)} days ago`
-}
-
-function whenIn(timeZone: string): (instant: string) => string {
-  const format = new Intl.DateTimeFormat('en-GB', { dateStyle: 'medium', timeStyle: 'short', timeZone })
-  return (instant) => format.format(new Date(instant))
 }

@@ -1,6 +1,6 @@
 /** The odometer as it was last read up to a day. */
 import type { FastifyInstance, FastifyRequest } from 'fastify'
-import { entriesOf } from '../../records/journal.ts'
+import { readingsOf } from '../../records/due.ts'
 import type { Day } from './vehicle-facts.ts'
 
 export function odometerOn<T extends { readonly id: string; readonly odometer_km: number | null }>(
@@ -10,8 +10,5 @@ export function odometerOn<T extends { readonly id: string; readonly odometer_km
   day: Day,
 ): T {
   if (day.isToday) return vehicle
-  const read = entriesOf(app.db, request.actor, vehicle.id).find(
-    (entry) => !entry.withdrawn && entry.odometer_km !== null && entry.effectiveOn <= day.on,
-  )
-  return { ...vehicle, odometer_km: read?.odometer_km ?? null }
+  return { ...vehicle, odometer_km: readingsOf(app.db, request.actor, vehicle.id, { upTo: day.on }).at(-1)?.odometer_km ?? null }
 }

@@ -1,9 +1,11 @@
 /** A form sent again, by a second press or a second try, is answered as it was the first time and makes no second record. */
 import { createHash } from 'node:crypto'
 import type { FastifyInstance, FastifyRequest } from 'fastify'
-import type { SavedEntry } from '../../records/contract.ts'
+import type { Result, SavedEntry } from '../../records/contract.ts'
 import { newId } from '../../records/ids.ts'
 import { savedOnce } from '../../records/journal.ts'
+import { answerOnce } from '../../records/once-keys.ts'
+import { done } from '../../records/refusals.ts'
 import type { FormReader } from '../../web/form.ts'
 
 const UUID7 = /^([0-9a-f]{8}-[0-9a-f]{4})-7[0-9a-f]{3}-[89ab][0-9a-f]{3}-[0-9a-f]{12}$/
@@ -35,6 +37,20 @@ export function onceId(app: FastifyInstance, request: FastifyRequest, form: Form
   const hash = digestOf(form, `${request.actor.householdId} ${form.typed('once')}`)
   const hex = Buffer.from(hash, 'base64url').toString('hex')
   return { id: `${time}-7${hex.slice(0, 3)}-8${hex.slice(3, 6)}-${hex.slice(6, 18)}` }
+}
+
+/**
+ * For what is neither an entry nor has an id to be given: carried out the first time, and answered as done each time the same form comes again,
+ * whatever has become of the record since. A form without a `once` is carried out as it comes.
+ */
+export function doneOnce<T>(app: FastifyInstance, request: FastifyRequest, form: FormReader, work: () => Result<T>): Result<unknown> {
+  const { onceKey } = onceKeyOf(form)
+  if (onceKey === undefined) return work()
+  const answer = () => {
+    const first = work()
+    return first.ok ? done({ status: 303, body: '' }) : first
+  }
+  return answerOnce(app.db, app.clock, request.actor, { key: `form ${request.url} ${onceKey}`, request: onceKey, answer })
 }
 
 function digestOf(form: FormReader, more: string): string {

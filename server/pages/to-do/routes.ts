@@ -108,7 +108,6 @@ export function register(app: FastifyInstance): void {
       title: due ? `${given.title}: ${due.what}`.slice(0, 200) : given.title,
       text,
       ...(odometer_km === null ? {} : { odometer_km }),
-      ...(form.typed('once') === '' ? {} : { onceKey: form.typed('once').slice(0, 100) }),
       changes: [given.change(key)],
     })
     return saved.ok ? reply.redirect(`/entries/${saved.value.id}`, 303) : again(refusalFaults(saved.refusals))

@@ -8,7 +8,7 @@ import { conditionFrom, dayFrom, judgedOn, statusOf, trailOf, vehicleFrom } from
 import { view } from './view.ts'
 
 export function register(app: FastifyInstance): void {
-  app.get('/vehicles/:id', async (request, reply) => {
+  app.get('/vehicles/:id', { config: { isKept: true } }, async (request, reply) => {
     const vehicle = vehicleFrom(app, request)
     const day = dayFrom(app, request)
     const judged = judgedOn(app, request, vehicle.id, day)

@@ -1,0 +1,86 @@
+/** What the sections of the handover file are made from, and what of it may go along. */
+import type { SolvedCircuit } from '../../engine/circuit-of.ts'
+import { fieldsOf } from '../../engine/parts/index.ts'
+import type { Report } from '../../engine/report.ts'
+import type { VehicleDocument } from '../../engine/vehicle.ts'
+import type { SavedEntry } from '../../records/contract.ts'
+import type { State } from '../../records/state.ts'
+import { doubt, type FuseBox } from '../shared/fuse-boxes.ts'
+import { ratingWords } from '../shared/rating-words.ts'
+
+/** Private fields, each by its own tick; none of them goes along otherwise. */
+export const PRIVATE = {
+  identity: 'VIN and plate',
+  prices: 'What things cost',
+  people: 'Names of people',
+} as const
+export type PrivateField = keyof typeof PRIVATE
+
+/** A sheet of a drawing, as SVG that stands by itself in one colour. */
+export type DrawingSheet = { readonly title: string; readonly svg: string }
+
+export type Facts = {
+  readonly vehicle: { readonly id: string; readonly name: string; readonly odometer_km: number | null }
+  readonly on: string
+  readonly state: State
+  readonly document: VehicleDocument
+  readonly report: Report
+  readonly circuit: SolvedCircuit
+  readonly boxes: readonly FuseBox[]
+  /** oldest first, those that stand */
+  readonly entries: readonly SavedEntry[]
+  readonly drawings: readonly DrawingSheet[]
+  readonly ticked: ReadonlySet<PrivateField>
+}
+
+export function nameOf(facts: Pick<Facts, 'circuit'>, key: string): string {
+  return facts.circuit.network.components.get(key)?.name ?? key
+}
+
+/** The components of those kinds, by name. */
+export function byName(facts: Pick<Facts, 'circuit'>, ...kinds: readonly string[]): readonly string[] {
+  return [...facts.circuit.componentsOf(...kinds)].sort((a, b) => inOrder.compare(nameOf(facts, a), nameOf(facts, b)))
+}
+
+const inOrder = new Intl.Collator('en', { numeric: true })
+
+export function zoneOf(facts: Pick<Facts, 'circuit'>, key: string): string {
+  return facts.circuit.zoneOf(key)?.name ?? 'place not recorded'
+}
+
+/** Every rating that the part states, each with its doubt: "make 40 A; coil 90 Ω (assumed)". Those of `but` are told elsewhere. */
+export function ratingsOf(facts: Pick<Facts, 'circuit'>, key: string, but: readonly string[] = []): string {
+  const part = facts.circuit.part(key)
+  const told = fieldsOf(part.kind).flatMap((field) => {
+    const value = part.ratings[field.name]
+    if (value === undefined || but.includes(field.name)) return []
+    return [
+      `${field.label.charAt(0).toLowerCase()}${field.label.slice(1)} ${ratingWords(field, value)}${doubt(part.evidence?.[field.name])}`,
+    ]
+  })
+  return told.length > 0 ? told.join('; ') : 'no figures recorded'
+}
+
+/** One rating with its doubt, or "not known". */
+export function ratingOf(facts: Pick<Facts, 'circuit'>, key: string, rating: string): string {
+  const part = facts.circuit.part(key)
+  const field = fieldsOf(part.kind).find((one) => one.name === rating)
+  const value = part.ratings[rating]
+  return field === undefined || value === undefined ? 'not known' : `${ratingWords(field, value)}${doubt(part.evidence?.[rating])}`
+}
+
+/** "Relay R7 · 30": the component and its terminal. */
+export function placeOf(facts: Pick<Facts, 'circuit'>, terminal: string): string {
+  const at = terminal.indexOf(':')
+  return `${nameOf(facts, terminal.slice(0, at))} · ${terminal.slice(at + 1).replace(/^-$/, '−')}`
+}
+
+/** A text as it was written, but for a VIN or a plate that was not ticked. */
+export function withheld(facts: Pick<Facts, 'state' | 'ticked'>, text: string): string {
+  if (facts.ticked.has('identity')) return text
+  let shown = text
+  for (const secret of [facts.state.vehicle.vin, facts.state.vehicle.plate])
+    if (typeof secret === 'string' && secret.trim() !== '')
+      shown = shown.replaceAll(new RegExp(secret.trim().replaceAll(/[.*+?^${}()|[\]\\]/g, '\\$&'), 'gi'), '[withheld]')
+  return shown
+}

@@ -1,0 +1,76 @@
+import type { FastifyInstance, FastifyRequest } from 'fastify'
+import { entriesOf } from '../../records/journal.ts'
+import { solvedOf } from '../../records/solved.ts'
+import { stateOn } from '../../records/state.ts'
+import { stocksOf } from '../../records/stock.ts'
+import { dateWords } from '../../web/format.ts'
+import { FormReader } from '../../web/form.ts'
+import { fuseBoxesOf } from '../shared/fuse-boxes.ts'
+import { odometerOn } from '../shared/odometer-on.ts'
+import { fileNameOf, wantedDay } from '../shared/on-paper.ts'
+import { type Paper, pdfOf } from '../shared/pdf.ts'
+import { judgedOn, trailOn, vehicleFrom } from '../shared/vehicle-facts.ts'
+import { contentsOf } from './contents.ts'
+import { drawingsOf } from './drawings.ts'
+import { type Facts, PRIVATE, type PrivateField } from './facts.ts'
+import { leadOf, view } from './view.ts'
+
+export function register(app: FastifyInstance): void {
+  app.get('/vehicles/:id/handover-file', async (request, reply) => {
+    const { facts, day } = factsFrom(app, request)
+    return reply.page('handover-file/show', view({ facts, sections: contentsOf(facts) }), {
+      title: `Handover file of ${facts.vehicle.name}`,
+      section: 'vehicles',
+      trail: trailOn(facts.vehicle, day, { href: `/vehicles/${facts.vehicle.id}/on-paper`, label: 'On paper' }),
+      styles: ['on-paper'],
+    })
+  })
+
+  app.get('/vehicles/:id/handover-file.pdf', async (request, reply) => {
+    const { facts } = factsFrom(app, request)
+    const { name } = facts.vehicle
+    const paper: Paper = new FormReader(request.query).typed('paper') === 'letter' ? 'letter' : 'a4'
+    const bytes = await pdfOf({
+      title: `Handover file of ${name}`,
+      lead: leadOf(facts),
+      foot: `${name}, ${dateWords(facts.on)}`,
+      sections: contentsOf(facts),
+      paper,
+      at: app.clock.now(),
+    })
+    return reply
+      .type('application/pdf')
+      .header('content-disposition', `attachment; filename="${fileNameOf(`handover ${name} ${facts.on}`)}.pdf"`)
+      .header('cache-control', 'no-store')
+      .send(bytes)
+  })
+}
+
+function factsFrom(app: FastifyInstance, request: FastifyRequest) {
+  const found = vehicleFrom(app, request)
+  const day = wantedDay(app, request)
+  const { document, report } = judgedOn(app, request, found.id, day)
+  const circuit = solvedOf(document)
+  const vehicle = odometerOn(app, request, found, day)
+  const query = new FormReader(request.query)
+  const stock = stocksOf(
+    app.db,
+    request.actor,
+    document.parts.map((part) => part.key),
+  )
+  const facts: Facts = {
+    vehicle,
+    on: day.on,
+    state: stateOn(app.db, request.actor, vehicle.id, day.on),
+    document,
+    report,
+    circuit,
+    boxes: fuseBoxesOf(circuit, (part) => stock(part).inStock),
+    entries: entriesOf(app.db, request.actor, vehicle.id)
+      .filter((entry) => !entry.withdrawn && entry.effectiveOn <= day.on)
+      .reverse(),
+    drawings: drawingsOf({ vehicle, document, report, circuit }),
+    ticked: new Set((Object.keys(PRIVATE) as PrivateField[]).filter((field) => query.ticked(field))),
+  }
+  return { facts, day }
+}

@@ -1,0 +1,41 @@
+import { dateWords } from '../../web/format.ts'
+import type { Head, Section } from '../shared/paper.ts'
+import { type Facts, PRIVATE, type PrivateField } from './facts.ts'
+
+export type View = {
+  readonly id: string
+  readonly lead: string
+  readonly ticks: readonly { readonly name: string; readonly label: string; readonly ticked: boolean }[]
+  readonly sections: readonly Section[]
+  /** a column's share of its table, in per cent, to the nearest even one that there is a class for */
+  readonly width: (head: Head, heads: readonly Head[]) => string
+  readonly pdf: string
+  readonly pdfLetter: string
+}
+
+export function view(given: { readonly facts: Facts; readonly sections: readonly Section[] }): View {
+  const { facts, sections } = given
+  const query = [...facts.ticked].map((field) => `${field}=yes`)
+  const pdf = (more: readonly string[]) => {
+    const all = [...query, ...more]
+    return `/vehicles/${facts.vehicle.id}/handover-file.pdf${all.length > 0 ? `?${all.join('&')}` : ''}`
+  }
+  return {
+    id: facts.vehicle.id,
+    lead: leadOf(facts),
+    ticks: Object.entries(PRIVATE).map(([name, label]) => ({ name, label, ticked: facts.ticked.has(name as PrivateField) })),
+    sections,
+    width: widthOf,
+    pdf: pdf([]),
+    pdfLetter: pdf(['paper=letter']),
+  }
+}
+
+function widthOf(head: Head, heads: readonly Head[]): string {
+  const shares = heads.reduce((sum, one) => sum + one.share, 0)
+  return String(Math.min(60, Math.max(4, 2 * Math.round((head.share / shares) * 50))))
+}
+
+export function leadOf(facts: Facts): string {
+  return `${facts.vehicle.name} as recorded on ${dateWords(facts.on)}: what is fitted, how it is wired and protected, what was done, what is open and what was not checked. “Not known” and “not recorded” mean just that. “Assumed” and “typical” stand beside figures that nobody read off the thing itself.`
+}

@@ -1,0 +1,26 @@
+import { worstWords } from '../shared/finding-view.ts'
+import type { FuseBox } from '../shared/fuse-boxes.ts'
+import type { Verdict } from '../../engine/report.ts'
+
+export type View = {
+  readonly id: string
+  readonly boxes: readonly { readonly name: string; readonly href: string; readonly what: string }[]
+  readonly worst: string
+}
+
+export function view(given: {
+  readonly vehicle: { readonly id: string }
+  readonly boxes: readonly FuseBox[]
+  readonly verdicts: Readonly<Record<Verdict, number>>
+}): View {
+  const { id } = given.vehicle
+  return {
+    id,
+    boxes: given.boxes.map((box) => ({
+      name: box.name,
+      href: `/vehicles/${id}/fuse-box/${box.key}/chart`,
+      what: box.rows.length === 1 ? '1 fuse' : `${box.rows.length} fuses`,
+    })),
+    worst: worstWords(given.verdicts),
+  }
+}

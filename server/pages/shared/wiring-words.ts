@@ -1,0 +1,110 @@
+/** What drawings and lists say of a conductor and of a part, in the words of the trade. */
+import type { End, Linked } from '../../drawing/links.ts'
+import { shortened, type Words } from '../../drawing/plan.ts'
+import { areaOf_mm2 } from '../../engine/parts/conductor-sizes.ts'
+import { partKind } from '../../engine/parts/index.ts'
+import type { Component, Part, SizeName, VehicleDocument } from '../../engine/vehicle.ts'
+import { figure } from '../../web/format.ts'
+import { mainFigure } from './main-rating.ts'
+
+export type WireWords = {
+  /** the wire number; empty where none is recorded, like all of these */
+  readonly number: string
+  /** "2.5 mm²", "2 × 2.5 mm²", "12 AWG" */
+  readonly crossSection: string
+  /** "RD/WH": letters of IEC 60757, the stripe second */
+  readonly colour: string
+  readonly length: string
+  readonly fittings: Readonly<Record<'a' | 'b', { readonly terminal: string; readonly tool: string }>>
+}
+
+export function wireWords(component: Component, part: Part): WireWords {
+  const { number, colour, stripe, length_m, fittings } = component
+  const fitting = (end: 'a' | 'b') => ({ terminal: fittings?.[end]?.terminal ?? '', tool: fittings?.[end]?.tool ?? '' })
+  return {
+    number: number ?? '',
+    crossSection: crossSectionWords(component, part),
+    colour: [colour ?? '', stripe ?? ''].filter((one) => one !== '').join('/'),
+    length: length_m === undefined ? '' : figure(length_m, 'm'),
+    fittings: { a: fitting('a'), b: fitting('b') },
+  }
+}
+
+/** The conductor's cross-section in mm², of one of those laid side by side; null is not known. */
+export function crossSection_mm2(part: Part): number | null {
+  const { crossSection_mm2: area, size } = part.ratings
+  if (typeof area === 'number') return area
+  return isSize(size) ? areaOf_mm2(size) : null
+}
+
+/** "Fuse, 15 A". */
+export function partWords(part: Part): string {
+  const nature = typeof part.ratings.nature === 'string' && part.kind === 'load' ? `, ${part.ratings.nature}` : ''
+  const rating = ratingWords(part)
+  return `${partKind(part.kind)?.title ?? part.kind}${nature}${rating === '' ? '' : `, ${rating}`}`
+}
+
+/** "15 A"; a battery's volts and ampere-hours. */
+export function ratingWords(part: Part): string {
+  const nominal = part.ratings.nominal_V
+  const main = mainFigure(part)
+  return [typeof nominal === 'number' ? figure(nominal, 'V') : '', main].filter((one) => one !== '').join(' ')
+}
+
+export function zoneName(document: VehicleDocument, key: string | undefined): string {
+  return document.zones?.find((zone) => zone.key === key)?.name ?? ''
+}
+
+function crossSectionWords(component: Component, part: Part): string {
+  const { crossSection_mm2: area, size } = part.ratings
+  const one =
+    typeof area === 'number'
+      ? figure(area, 'mm2')
+      : isSize(size)
+        ? size.system === 'mm2'
+          ? `${size.name} mm²`
+          : `${size.name} ${size.system}`
+        : ''
+  return one !== '' && (component.parallel ?? 1) > 1 ? `${component.parallel} × ${one}` : one
+}
+
+function isSize(value: unknown): value is SizeName {
+  return typeof value === 'object' && value !== null && 'system' in value
+}
+
+/** What a wiring drawing writes beside symbols and on wires. */
+export function drawingWords(document: VehicleDocument): Words {
+  const parts = new Map(document.parts.map((part) => [part.key, part]))
+  const components = new Map(document.components.map((component) => [component.key, component]))
+  const known = (key: string) => {
+    const component = components.get(key)
+    const part = parts.get(component?.part ?? '')
+    return component && part ? { component, part } : null
+  }
+  return {
+    symbol: (key) => {
+      const one = known(key)
+      return { name: one?.component.name ?? key, rating: one ? ratingWords(one.part) : '' }
+    },
+    wire: (key) => {
+      const one = known(key)
+      if (!one) return { above: [], below: [] }
+      const { number, crossSection, colour, length, fittings } = wireWords(one.component, one.part)
+      const first = [number, crossSection, colour].filter((word) => word !== '').join(' ')
+      const ends = (['a', 'b'] as const).flatMap((end) =>
+        fittings[end].terminal === '' ? [] : [`${end} ${shortened(fittings[end].terminal, 18)}`],
+      )
+      return { above: first === '' ? [] : [first], below: [length, ...ends].filter((word) => word !== '') }
+    },
+  }
+}
+
+/** "Relay R1 30"; a place where wires meet has no terminals to tell apart. */
+export function endWords(linked: Linked, end: End): string {
+  const point = linked.points.get(end.component)
+  if (point) return point === 'open' ? 'an open end' : 'a joint'
+  const known = linked.symbols.get(end.component)
+  if (!known) return ''
+  const isPlace = ['splice', 'ground-point', 'chassis'].includes(known.part.kind)
+  return isPlace ? known.component.name : `${known.component.name} ${end.terminal}`
+}

@@ -1,0 +1,112 @@
+/** What the browser itself prints: sizes of pages, and whether everything stands on them. */
+import type { Browser, Page } from 'playwright-core'
+import { afterAll, beforeAll, expect, test } from 'vitest'
+import { launch, PASSWORD, serve } from './browser.ts'
+
+let browser: Browser
+let served: Awaited<ReturnType<typeof serve>>
+let page: Page
+
+beforeAll(async () => {
+  browser = await launch()
+  served = await serve()
+  page = await (await browser.newContext({ viewport: { width: 1200, height: 800 } })).newPage()
+  await page.goto(`${served.address}/login`)
+  await page.fill('#name', 'Owner')
+  await page.fill('#password', PASSWORD)
+  await page.click('main button[type=submit]')
+})
+afterAll(async () => {
+  await browser?.close()
+  await served?.close()
+})
+
+/** Width and height of each page in mm, as the browser's own file says. */
+function pagesOf(pdf: Buffer): readonly (readonly [number, number])[] {
+  return [...pdf.toString('latin1').matchAll(/\/MediaBox \[0 0 ([\d.]+) ([\d.]+)\]/g)].map(
+    ([, width, height]) => [(Number(width) / 72) * 25.4, (Number(height) / 72) * 25.4] as const,
+  )
+}
+
+const boxes = [
+  [0, 'block'],
+  [0, 'house-block'],
+  [0, '-'],
+  [1, 'block'],
+  [1, '-'],
+  [2, 'block'],
+] as const
+
+test.each([
+  ['card', 90, 60],
+  ['a5', 148, 210],
+] as const)(
+  'a fuse chart as %s prints on pages of exactly that size, a page a card, in type of 5 pt or more',
+  async (size, width_mm, height_mm) => {
+    for (const [vehicle, box] of boxes) {
+      await page.goto(`${served.address}/vehicles/${served.vehicleIds[vehicle]}/fuse-box/${box}/chart?size=${size}&paper=exact`)
+      await page.emulateMedia({ media: null })
+      const pages = pagesOf(await page.pdf({ preferCSSPageSize: true }))
+      await page.emulateMedia({ media: 'print' })
+      const cards = await page.locator('.card').count()
+      expect(pages.length, `${vehicle} ${box}`).toBe(cards)
+      // The browser counts in pixels of 1/96 inch: half of one is 0.13 mm.
+      for (const [width, height] of pages) {
+        expect(Math.abs(width - width_mm), `${width}`).toBeLessThan(0.2)
+        expect(Math.abs(height - height_mm), `${height}`).toBeLessThan(0.2)
+      }
+      const sizes_px = (await page.evaluate(
+        `[...document.querySelectorAll('.card *')].map((one) => parseFloat(getComputedStyle(one).fontSize))`,
+      )) as number[]
+      expect(Math.min(...sizes_px) * 0.75).toBeGreaterThanOrEqual(5)
+      await page.emulateMedia({ media: null })
+    }
+  },
+)
+
+test('on A4 and Letter a card is to scale, and nothing in it is wider than it', async () => {
+  await page.goto(`${served.address}/vehicles/${served.vehicleIds[0]}/fuse-box/block/chart`)
+  await page.emulateMedia({ media: 'print' })
+  const found = (await page.evaluate(
+    `[...document.querySelectorAll('.card')].map((one) => { const box = one.getBoundingClientRect(); const inner = one.querySelector('table'); return [box.width, box.height, one.scrollWidth - one.clientWidth, inner.scrollWidth - inner.clientWidth] })`,
+  )) as [number, number, number, number][]
+  for (const [width, height, over, tableOver] of found) {
+    expect((width / 96) * 25.4).toBeCloseTo(90, 1)
+    expect((height / 96) * 25.4).toBeCloseTo(60, 1)
+    expect([over, tableOver]).toEqual([0, 0])
+  }
+  const labels = `${served.address}/vehicles/${served.vehicleIds[0]}/labels`
+  await page.goto(labels)
+  const label = (await page.evaluate(
+    `(() => { const one = document.querySelector('.code-label'); const box = one.getBoundingClientRect(); const code = one.querySelector('svg').getBoundingClientRect(); return [box.width, box.height, code.width, one.scrollHeight - one.clientHeight] })()`,
+  )) as number[]
+  expect(((label[0] as number) / 96) * 25.4).toBeCloseTo(60, 1)
+  expect(((label[1] as number) / 96) * 25.4).toBeCloseTo(30, 1)
+  expect(((label[2] as number) / 96) * 25.4).toBeCloseTo(26, 1)
+  await page.emulateMedia({ media: null })
+})
+
+test.each(['A4', 'Letter'])('the handover file on %s: tables inside the page, heads repeated, rows whole', async (format) => {
+  for (const vehicle of served.vehicleIds) {
+    await page.goto(`${served.address}/vehicles/${vehicle}/handover-file`)
+    await page.emulateMedia({ media: null })
+    const pages = pagesOf(await page.pdf({ format }))
+    const [width_mm, height_mm] = format === 'A4' ? [210, 297] : [215.9, 279.4]
+    expect(pages.length).toBeGreaterThan(2)
+    for (const [width, height] of pages) {
+      expect(Math.abs(width - (width_mm as number))).toBeLessThan(0.5)
+      expect(Math.abs(height - (height_mm as number))).toBeLessThan(0.5)
+    }
+    // Laid out as wide as the paper between its margins of 15 mm.
+    await page.setViewportSize({ width: Math.floor((((width_mm as number) - 30) / 25.4) * 96), height: 900 })
+    await page.emulateMedia({ media: 'print' })
+    const found = (await page.evaluate(
+      `({ wide: document.documentElement.scrollWidth - document.documentElement.clientWidth, heads: [...document.querySelectorAll('.section thead')].map((one) => getComputedStyle(one).display), rows: [...document.querySelectorAll('.section tr')].map((one) => getComputedStyle(one).breakInside) })`,
+    )) as { wide: number; heads: string[]; rows: string[] }
+    expect(found.wide).toBeLessThanOrEqual(0)
+    expect(new Set(found.heads)).toEqual(new Set(['table-header-group']))
+    expect(new Set(found.rows)).toEqual(new Set(['avoid']))
+    await page.emulateMedia({ media: null })
+    await page.setViewportSize({ width: 1200, height: 800 })
+  }
+})

@@ -1,0 +1,351 @@
+import { afterAll, beforeAll, describe, expect, test } from 'vitest'
+import { buildApp } from '../../server/app.ts'
+import { append } from '../../server/records/journal.ts'
+import { createPart } from '../../server/records/parts.ts'
+import { type Book, openBook, TODAY } from './book.ts'
+import { textOf } from './markup.ts'
+import { readPdf } from './pdf-reader.ts'
+import { modulesOf, readQr } from './qr-reader.ts'
+
+let book: Book
+beforeAll(async () => {
+  book = await openBook()
+})
+afterAll(() => book.close())
+
+const unescaped = (text: string) =>
+  text.replaceAll('&lt;', '<').replaceAll('&gt;', '>').replaceAll('&quot;', '"').replaceAll('&#39;', "'").replaceAll('&amp;', '&')
+const bare = (text: string) => text.replaceAll(/\s+/g, '')
+const pdfAt = async (address: string) => {
+  const reply = await book.get(address)
+  expect(reply.statusCode, address).toBe(200)
+  expect(reply.headers['content-type']).toBe('application/pdf')
+  expect(reply.rawPayload.subarray(0, 5).toString()).toBe('%PDF-')
+  return readPdf(reply.rawPayload)
+}
+
+describe('the handover file', () => {
+  test.each([0, 1, 2])('of demonstration vehicle %i: the PDF says all that the page says, in its order', async (n) => {
+    const address = `/vehicles/${book.vehicles[n]}/handover-file`
+    const page = (await book.get(address)).body
+    const pdf = await pdfAt(`${address}.pdf`)
+    const text = bare(pdf.text)
+    const cells = [...page.matchAll(/<t[hd] (?:scope="row"|data-label="[^"]*")>([^<]*)<\/t[hd]>/g)].map((found) =>
+      unescaped(found[1] as string),
+    )
+    expect(cells.length).toBeGreaterThan(200)
+    // A cell over several lines stands in pieces between its neighbours': each of its words is there.
+    for (const word of new Set(cells.flatMap((cell) => cell.split(/\s+/)))) expect(text, word).toContain(bare(word))
+    for (const heading of [...page.matchAll(/<h3>([^<]*)<\/h3>/g)].map((found) => unescaped(found[1] as string)))
+      expect(text, heading).toContain(bare(heading.replace('·', '')))
+    expect(pdf.outline).toEqual([...page.matchAll(/<h2 id="[^"]*">([^<]*)<\/h2>/g)].map((found) => found[1]))
+    expect(pdf.text).not.toContain('\uFFFD')
+  })
+
+  test('tagged, in English, titled, its typeface embedded, each page numbered of all', async () => {
+    const pdf = await pdfAt(`/vehicles/${book.vehicles[0]}/handover-file.pdf`)
+    expect(pdf).toMatchObject({ title: 'Handover file of Bramble', language: 'en-GB', isMarked: true, loose: 0 })
+    expect(pdf.pages.length).toBeGreaterThan(5)
+    pdf.pages.forEach((page, n) => {
+      expect(page.text).toContain(`page ${n + 1} of ${pdf.pages.length}`)
+      expect([page.width_pt, page.height_pt]).toEqual([595.28, 841.89])
+      expect(Math.min(...page.sizes_pt)).toBeGreaterThanOrEqual(8)
+    })
+    expect(pdf.tags).toMatchObject({ Document: 1, H1: 1, H2: 13, Sect: 13 })
+    expect(pdf.tags.TH).toBeGreaterThan(50)
+    const letter = await pdfAt(`/vehicles/${book.vehicles[0]}/handover-file.pdf?paper=letter`)
+    expect([letter.pages[0]?.width_pt, letter.pages[0]?.height_pt]).toEqual([612, 792])
+  })
+
+  test('heads of a table stand again on each page that it goes on to, and no row is cut', async () => {
+    const pdf = await pdfAt(`/vehicles/${book.vehicles[0]}/handover-file.pdf`)
+    const withWires = pdf.pages.filter((page) => /\nFeed|feed\d/.test(page.text) && page.text.includes('XLPE, 105 °C'))
+    expect(withWires.length).toBeGreaterThan(1)
+    for (const page of withWires) expect(page.text).toContain('InsulationLengthFromTo')
+  })
+
+  test('what it holds of a known vehicle, told by eye from how it is wired', async () => {
+    const page = (await book.get(`/vehicles/${book.vehicles[0]}/handover-file`)).body
+    const row = (name: string, section: string) => {
+      const part = page.slice(page.indexOf(`id="${section}"`), page.indexOf('</section>', page.indexOf(`id="${section}"`)))
+      const found = new RegExp(`<tr><th scope="row">${name}</th>(.*?)</tr>`).exec(part)?.[1] ?? ''
+      return [...found.matchAll(/<td[^>]*>([^<]*)<\/td>/g)].map((cell) => unescaped(cell[1] as string))
+    }
+    expect(row('F1', 'protection')).toEqual([
+      '15 A',
+      'blade, type C, light blue',
+      'Dipped beam, left; Dipped beam, right',
+      '2.5 mm²',
+      'within 0.1 s',
+      '1000 A',
+      'none',
+    ])
+    expect(row('Relay R1, dipped beam', 'switching').at(-1)).toBe('Dipped beam, left, Dipped beam, right: cannot be switched off')
+    // 12 V over 90 Ω: 0.133 A.
+    expect(row('Relay R1, dipped beam', 'switching').join()).toContain('90 Ω, 0.13 A at 12 V')
+    expect(row('Fuel pump', 'fuel').at(-1)).toBe('not known')
+    expect(row('7 November 2021', 'tests').slice(0, 2)).toEqual(['Starter battery +', '12.6 V'])
+    expect(textOf(page)).toContain('How many lie together in a bundle: not recorded for 83 of 83 wires')
+    // What the heater's part does not say stands as assumed among what was not checked.
+    expect(row('Diesel heater', 'not-checked')[0]).toContain('nature')
+  })
+
+  test('what is not known is said so, and nothing unknown reads as passed', async () => {
+    const page = (await book.get(`/vehicles/${book.vehicles[1]}/handover-file`)).body
+    const notChecked = page.slice(page.indexOf('id="not-checked"'))
+    expect(notChecked).toContain('current of Rest of box 1')
+    expect(textOf(page.slice(page.indexOf('id="open"'), page.indexOf('id="protection"')))).toContain('unknown')
+  })
+
+  test('an empty vehicle has its file too', async () => {
+    const made = await book.post('/vehicles', { name: 'Fern', systemVoltage_V: '48' })
+    const address = `${made.headers.location}/handover-file`
+    const page = await book.get(address)
+    expect(page.statusCode).toBe(200)
+    expect(page.body).toContain('No fuse or breaker is recorded.')
+    expect(page.body).toContain('Arcs at 48 V')
+    expect((await pdfAt(`${address}.pdf`)).text).toContain('No source is recorded.')
+    expect((await book.get(`${made.headers.location}/on-paper`)).body).toContain('Walk the fuse box')
+    expect((await book.get(`${made.headers.location}/labels`)).body).toContain('Nothing of that kind')
+    expect((await book.get(`${made.headers.location}/fuse-box/-/chart`)).statusCode).toBe(404)
+  })
+
+  test('another household’s vehicle, a day to come: nothing is made', async () => {
+    expect((await book.get('/vehicles/01a21293-b600-7076-b7a3-b1dcf702bc4a/handover-file.pdf')).statusCode).toBe(404)
+    expect((await book.get(`/vehicles/${book.vehicles[0]}/handover-file.pdf?on=2999-01-01`)).statusCode).toBe(422)
+    expect((await book.app.inject(`/vehicles/${book.vehicles[0]}/handover-file.pdf`)).statusCode).toBe(303)
+  })
+})
+
+test('nothing private goes along unless it is ticked, in the page or in the PDF', async () => {
+  const own = await openBook()
+  const vehicleId = own.vehicles[2] as string
+  const [vin, plate, person] = ['VIN-SENTINEL-7', 'PLATE SENTINEL', 'Sentinel Smith']
+  const entry = append(
+    own.db,
+    own.clock,
+    { ...own.actor, name: 'x' },
+    {
+      vehicleId,
+      effectiveOn: TODAY,
+      title: `Papers in order, plate sentinel seen on ${plate.toLowerCase()}`,
+      text: `Stamped ${vin} on the frame.`,
+      cost_minor: 987654,
+      changes: [
+        { kind: 'described', vehicle: { vin, plate, year: 1987 } },
+        { kind: 'left', how: 'sold', to: person },
+      ],
+    },
+  )
+  expect(entry.ok).toBe(true)
+  const address = `/vehicles/${vehicleId}/handover-file`
+  const read = async (query: string) => {
+    const page = await own.get(`${address}${query}`)
+    const pdf = readPdf((await own.get(`${address}.pdf${query}`)).rawPayload)
+    return [unescaped(textOf(page.body.slice(page.body.indexOf('<main'), page.body.indexOf('<footer')))), pdf.text.replaceAll('\n', ' ')]
+  }
+  const secrets = [vin, plate, person, '9876.54', '1850.00']
+  for (const text of await read('')) {
+    for (const secret of secrets) expect(text.toLowerCase()).not.toContain(secret.toLowerCase())
+    expect(text).toContain('[withheld]')
+    expect(text).toContain('1987')
+    expect(text).not.toMatch(/\bby Owner\b/)
+  }
+  for (const text of await read('?identity=yes')) {
+    expect(text).toContain(vin)
+    expect(text).toContain(plate)
+    for (const secret of [person, '9876.54']) expect(text).not.toContain(secret)
+  }
+  for (const text of await read('?prices=yes')) {
+    expect(text).toContain('9876.54')
+    for (const secret of [vin, person]) expect(text).not.toContain(secret)
+  }
+  for (const text of await read('?people=yes')) {
+    expect(text).toContain(person)
+    expect(text).toContain('by Owner')
+    for (const secret of [vin, '9876.54']) expect(text).not.toContain(secret)
+  }
+  await own.close()
+})
+
+test('any text is set or shown to be lacking, and never ends the file', async () => {
+  const own = await openBook({ demo: false })
+  const made = await own.post('/vehicles', { name: 'Zażółć Ж Ω 中 😀 ≤', systemVoltage_V: '12' })
+  const vehicleId = (made.headers.location as string).slice('/vehicles/'.length)
+  const part = createPart(own.db, own.clock, own.actor, { kind: 'fuse', name: '(\\) 15 A ﷽ العربية', ratings: { rated_A: 15, form: 'C' } })
+  if (!part.ok) throw new Error('no part')
+  const texts = [
+    'a\u0007b\u200bc',
+    'x'.repeat(9000),
+    'one\ntwo\r\n\n\nthree',
+    '\ud800 alone',
+    'e\u0301',
+    '<b>&amp;</b>',
+    'שלום',
+    '\u202etfel',
+    '  ',
+  ]
+  for (const [n, text] of texts.entries()) {
+    const saved = append(own.db, own.clock, own.actor, {
+      vehicleId,
+      effectiveOn: TODAY,
+      title: `Text ${n}`,
+      text,
+      changes:
+        n === 0
+          ? [{ kind: 'fitted', component: { key: 'f1', name: 'N'.repeat(120), part: part.value.id } }]
+          : [{ kind: 'noted', text: 'said' }],
+    })
+    expect(saved.ok).toBe(true)
+  }
+  const reply = await own.get(`/vehicles/${vehicleId}/handover-file.pdf`)
+  expect(reply.statusCode).toBe(200)
+  const pdf = readPdf(reply.rawPayload)
+  expect(pdf.title).toBe('Handover file of Zażółć Ж Ω 中 😀 ≤')
+  expect(pdf.text).toContain('Handover file of Zażółć Ж Ω \uFFFD \uFFFD \uFFFD')
+  expect(pdf.text).toContain('stands for a character that the typeface of this file lacks')
+  expect(pdf.text).toContain('a\uFFFDb')
+  expect(pdf.text).toContain('<b>&amp;</b>')
+  expect(pdf.text).toContain('(\\) 15 A')
+  expect(
+    bare(pdf.text)
+      .match(/x{90,}/g)
+      ?.join('').length,
+  ).toBeGreaterThan(8900)
+  expect(bare(pdf.text)).toContain('N'.repeat(10))
+  const chart = await own.get(`/vehicles/${vehicleId}/fuse-box/-/chart.pdf`)
+  expect(bare(readPdf(chart.rawPayload).text)).toContain('15A')
+  await own.close()
+})
+
+describe('the fuse chart', () => {
+  test.each([
+    ['card', 90, 60],
+    ['a5', 148, 210],
+  ])('%s: every page is of exactly that size, and no type is smaller than 5 pt', async (size, width_mm, height_mm) => {
+    for (const [vehicle, box] of [
+      [0, 'block'],
+      [0, 'house-block'],
+      [0, '-'],
+      [1, 'block'],
+      [2, 'block'],
+    ] as const) {
+      const pdf = await pdfAt(`/vehicles/${book.vehicles[vehicle]}/fuse-box/${box}/chart.pdf?size=${size}`)
+      expect(pdf.pages.length).toBeGreaterThan(0)
+      for (const page of pdf.pages) {
+        expect((page.width_pt / 72) * 25.4).toBeCloseTo(width_mm, 2)
+        expect((page.height_pt / 72) * 25.4).toBeCloseTo(height_mm, 2)
+        expect(Math.min(...page.sizes_pt)).toBeGreaterThanOrEqual(5)
+      }
+    }
+  })
+
+  test('a box of forty goes over several cards, says so, and loses no fuse', async () => {
+    const own = await openBook({ demo: false })
+    const made = await own.post('/vehicles', { name: 'Fern', systemVoltage_V: '12' })
+    const vehicleId = (made.headers.location as string).slice('/vehicles/'.length)
+    const make = (kind: string, name: string, ratings: Record<string, number | string>) => {
+      const part = createPart(own.db, own.clock, own.actor, { kind, name, ratings })
+      if (!part.ok) throw new Error(JSON.stringify(part.refusals))
+      return part.value.id
+    }
+    const [block, fuse] = [make('block', 'Box', { ways: 40 }), make('fuse', 'Fuse', { rated_A: 7.5, form: 'F' })]
+    const saved = append(own.db, own.clock, own.actor, {
+      vehicleId,
+      effectiveOn: TODAY,
+      title: 'Recorded as found',
+      changes: [
+        { kind: 'fitted', component: { key: 'box', name: 'Main box', part: block } },
+        ...Array.from({ length: 40 }, (_, n) => [
+          { kind: 'fitted', component: { key: `f${n + 1}`, name: `Fuse ${n + 1}`, part: fuse, position: `F${n + 1}` } } as const,
+          { kind: 'joined', from: `box:${n + 1}`, to: `f${n + 1}:in` } as const,
+        ]).flat(),
+      ],
+    })
+    expect(saved.ok).toBe(true)
+    const address = `/vehicles/${vehicleId}/fuse-box/box/chart`
+    const page = (await own.get(address)).body
+    expect(page).toMatch(/goes over \d cards, set in 6 pt/)
+    const pdf = readPdf((await own.get(`${address}.pdf`)).rawPayload)
+    expect(pdf.pages.length).toBeGreaterThan(1)
+    for (let n = 1; n <= 40; n++) {
+      expect(page).toContain(`<th scope="row">F${n} Fuse ${n}</th>`)
+      expect(bare(pdf.text)).toContain(`F${n}Fuse${n}7.5A(assumed)brownnothingrecordednonerecordednone`)
+    }
+    pdf.pages.forEach((one, n) => expect(one.text).toContain(`card ${n + 1} of ${pdf.pages.length}`))
+    await own.close()
+  })
+})
+
+describe('labels', () => {
+  const codesIn = (page: string) =>
+    [...page.matchAll(/aria-label="([^"]*)" viewBox="0 0 (\d+) \2"[^>]*>.*?d="([^"]*)"/g)].map((found) => ({
+      says: unescaped(found[1] as string),
+      text: readQr(modulesOf(found[3] as string, Number(found[2]))),
+    }))
+
+  test('each code, read module by module, opens its component’s page, and that asks who one is', async () => {
+    const V = `/vehicles/${book.vehicles[0]}`
+    const codes = codesIn((await book.get(`${V}/labels?which=all`)).body)
+    expect(codes.length).toBeGreaterThan(50)
+    const names = new Map(
+      (JSON.parse((await book.get(`${V}/document.json`)).body) as { components: { key: string; name: string }[] }).components.map((one) => [
+        one.key,
+        one.name,
+      ]),
+    )
+    for (const code of codes) {
+      const { origin, pathname } = new URL(code.text)
+      expect(origin).toBe('http://localhost')
+      expect(pathname.startsWith(`${V}/components/`)).toBe(true)
+      expect(code.says).toBe(`Code that opens ${names.get(pathname.slice(`${V}/components/`.length))} of Bramble`)
+    }
+    for (const code of codes.slice(0, 3)) expect((await book.get(new URL(code.text).pathname)).statusCode, code.text).toBe(200)
+    const stranger = await book.app.inject(new URL(codes[0]?.text ?? '').pathname)
+    expect(stranger.statusCode).toBe(303)
+    expect(stranger.headers.location).toMatch(/^\/login\?next=/)
+  })
+
+  test('with an address configured the codes say that one; a build page’s link is taken once and not kept', async () => {
+    const config = { data: book.data, host: '127.0.0.1', port: 0, timeZone: 'UTC', baseUrl: 'https://garage.example' }
+    const app = await buildApp({ db: book.db, clock: book.clock, config })
+    const headers = { cookie: book.cookie, host: 'garage.example' }
+    const V = `/vehicles/${book.vehicles[0]}`
+    const only = await app.inject({ url: `${V}/labels?only=r7`, headers })
+    expect(codesIn(only.body).map((code) => code.text)).toEqual([`https://garage.example${V}/components/r7`])
+    const ask = (link: string) =>
+      app.inject({
+        method: 'POST',
+        url: `${V}/labels/build-page`,
+        headers: { ...headers, 'content-type': 'application/x-www-form-urlencoded' },
+        payload: new URLSearchParams({ _token: book.token, link }).toString(),
+      })
+    const link = `https://garage.example/b/${'aB3_-'.repeat(9)}`
+    const made = await ask(link)
+    expect(made.statusCode).toBe(200)
+    expect(codesIn(made.body).map((code) => code.text)).toEqual([link])
+    expect(made.headers['cache-control']).toBe('no-store')
+    for (const wrong of [
+      '',
+      'https://elsewhere.example/b/aaaaaaaaaaaaaaaaaaaaaaaa',
+      `${link}/../settings`,
+      `${link}?x=1`,
+      'javascript:alert(1)',
+      'https://garage.example/b/short',
+    ]) {
+      const refused = await ask(wrong)
+      expect(refused.statusCode, wrong).toBe(422)
+      expect(refused.body).toContain('id="faults"')
+    }
+    await app.close()
+  })
+
+  test('the reader of codes sees a wrong module', async () => {
+    const page = (await book.get(`/vehicles/${book.vehicles[0]}/labels?only=r7`)).body
+    const [, size = '', path = ''] = /viewBox="0 0 (\d+) \d+"[^>]*>.*?d="([^"]*)"/.exec(page) ?? []
+    const modules = modulesOf(path, Number(size)).map((row) => [...row])
+    const row = modules[20] as boolean[]
+    row[20] = !row[20]
+    expect(() => readQr(modules)).toThrow()
+  })
+})

@@ -1,0 +1,56 @@
+import { describe, expect, test } from 'vitest'
+import { LEFT_OUT, maskOf } from '../../server/records/masks.ts'
+
+const NONE = { numbers: [], names: [], suppliers: [], places: [], addresses: null, prices: false } as const
+const mask = (more: Partial<Parameters<typeof maskOf>[0]>) => maskOf({ ...NONE, ...more })
+
+describe('numbers', () => {
+  const { name, words } = mask({ numbers: ['AB-12 CDE'] })
+  test.each(['AB-12 CDE', 'ab12cde', 'A B 1 2 C D E', 'AB·12·CDE', 'ab.12.cde'])('%s is left out however it is written', (text) => {
+    expect(name(`Seen ${text}, gone`)).toBe(`Seen ${LEFT_OUT}, gone`)
+    expect(words(`(${text})`)).toBe(`(${LEFT_OUT})`)
+  })
+  test('not as a piece of something longer, and nothing so short that it stands everywhere', () => {
+    expect(name('XAB12CDE AB12CDEF')).toBe('XAB12CDE AB12CDEF')
+    expect(mask({ numbers: ['12', 'A1', '123'] }).name('12 V, A1, 123')).toBe('12 V, A1, 123')
+  })
+})
+
+test('people by their whole name and by its words as they are written', () => {
+  const { name, words } = mask({ names: ['Robin Oak'] })
+  expect(name('Robin’s lamp, by robin oak')).toBe(`${LEFT_OUT}’s lamp, by ${LEFT_OUT}`)
+  expect(words('a robin in an oak, Oakley')).toBe('a robin in an oak, Oakley')
+})
+
+test('suppliers and places in words, and not in the names of things', () => {
+  const { name, words } = mask({ suppliers: ['Northern Stores'], places: ['Drawer 2 (left)'] })
+  expect(words('From northern  stores, kept in Drawer 2 (left).')).toBe(`From ${LEFT_OUT}, kept in ${LEFT_OUT}.`)
+  expect(name('Northern Stores relay')).toBe('Northern Stores relay')
+})
+
+describe('addresses by their shape', () => {
+  const { words } = mask({ addresses: ['The Barn, Nowhere'] })
+  test.each([
+    'robin.oak@mail.example.org',
+    '+44 7700 900123',
+    '0049 30 1234567',
+    '030 1234 5678',
+    '51.50123, -0.12345',
+    '12 High Street',
+    '7b, Old Mill Lane',
+    'Lindenstraße 12',
+    'The Barn, Nowhere',
+  ])('%s', (text) => expect(words(`At ${text}.`)).toBe(`At ${LEFT_OUT}.`))
+  test.each([
+    'Relay R7, 30 A, way 4 of 12',
+    'Measured 12.61 V, 0.35 V drop over 2.5 mm²',
+    'Part number 0986-345 at 148 200 km on 2024-05-03',
+    'Block B, way 3; ISO 8820-3; 10-32 screw',
+    'Row 3, ground G2, 0.25 m of wire',
+  ])('what a workshop writes stays: %s', (text) => expect(mask({ addresses: [], prices: true }).words(text)).toBe(text))
+})
+
+test.each(['€ 45', '45.50 €', '$1,200', '99 EUR', '1200 pounds', '£12'])('a sum of money: %s', (text) => {
+  expect(mask({ prices: true }).words(`Paid ${text}, done`)).toBe(`Paid ${LEFT_OUT}, done`)
+  expect(mask({}).words(text)).toBe(text)
+})
