@@ -13,13 +13,15 @@ import { backupsOf, type Config } from './config.ts'
 import { startDrawings } from './drawing/drawings.ts'
 import { buildPages } from './pages/b/public.ts'
 import { registerPages } from './pages/index.ts'
+import { otherWays } from './pages/login/door.ts'
 import { alarmOf } from './records/alarms.ts'
+import { Challenges } from './records/challenges.ts'
 import type { Clock } from './records/clock.ts'
 import { isDamage, noteDamage } from './records/damage.ts'
 import type { Db } from './records/database.ts'
 import { gauges } from './records/gauges.ts'
 import { newId } from './records/ids.ts'
-import { isFirstRun } from './records/people.ts'
+import { enterByProxy, folded, isFirstRun } from './records/people.ts'
 import { drop, receive } from './records/photo-files.ts'
 import { readOnlyBecause } from './records/sanity.ts'
 import { noteSecurity } from './records/security-log.ts'
@@ -28,6 +30,7 @@ import { SignInLimits } from './records/sign-in-limits.ts'
 import { writesOf } from './records/writes.ts'
 import { basePaths, withoutBase } from './web/base-path.ts'
 import { errorPages } from './web/error-pages.ts'
+import { forwarded } from './web/forwarded.ts'
 import { guard } from './web/guard.ts'
 import { hosts } from './web/hosts.ts'
 import { keptForms } from './web/kept-forms.ts'
@@ -39,6 +42,7 @@ import { multipart } from './web/multipart.ts'
 import { oddAddresses, readable } from './web/odd-addresses.ts'
 import { outbound } from './web/outbound.ts'
 import { pace } from './web/pace.ts'
+import { provider } from './web/provider.ts'
 import { requestLog } from './web/request-log.ts'
 import { sessions } from './web/session.ts'
 import { stopping } from './web/stopping.ts'
@@ -70,7 +74,7 @@ export async function buildApp(given: {
   readonly restart?: () => void
 }): Promise<FastifyInstance> {
   const { config } = given
-  const { basePath = '', trustedProxies } = config
+  const { basePath = '', trustedProxies, forwardAuthHeader } = config
   const app = fastify({
     logger: given.log ? { level: config.logLevel ?? 'info', serializers, ...(given.log === true ? {} : { stream: given.log }) } : false,
     logController: new fastify.LogController({ disableRequestLogging: true }),
@@ -97,6 +101,8 @@ export async function buildApp(given: {
   app.decorate('backups', backupsOf(given.config))
   app.decorate('restart', given.restart ?? null)
   app.decorate('signInLimits', new SignInLimits(given.clock))
+  app.decorate('provider', given.config.provider ? provider(given.config.provider) : null)
+  app.decorate('challenges', new Challenges(given.clock))
   app.decorate('setUpCode', isFirstRun(given.db) ? randomBytes(5).toString('hex') : null)
   // On plain http the usual defaults (upgrade, HSTS, COOP) break sign-in: only what holds on both is sent.
   await app.register(fastifyHelmet, {
@@ -131,7 +137,27 @@ export async function buildApp(given: {
     if (isDamage(fault)) noteDamage(given.db, `The database file cannot be read everywhere: ${fault.message}.`)
   })
   await app.register(keptForms)
-  await app.register(sessions, { find: (token: string) => sessionOf(given.db, given.clock, token), isFirstRun: () => isFirstRun(given.db) })
+  await app.register(sessions, {
+    find: (token: string) => sessionOf(given.db, given.clock, token),
+    isFirstRun: () => isFirstRun(given.db),
+    otherWays: (request) => otherWays(app, request),
+    ...(forwardAuthHeader !== undefined && {
+      byProxy: {
+        nameOf: forwarded({
+          header: forwardAuthHeader,
+          isTrusted: (address) => trustedProxies?.holds(address) === true,
+          ignored: (request) =>
+            noteSecurity(given.db, given.clock, {
+              kind: 'forward-auth-ignored',
+              says: `${forwardAuthHeader} from no trusted proxy`,
+              address: request.ip,
+            }),
+        }),
+        isName: (actor, name) => folded(actor.name) === folded(name),
+        enter: (name, from) => enterByProxy(given.db, given.clock, name, from),
+      },
+    }),
+  })
   await app.register(multipart, { receive: (source, file) => receive(source, { data: given.config.data, ...file }), drop })
   await app.register(guard, {
     readOnlyBecause: () => readOnlyBecause(given.db),

@@ -4,6 +4,7 @@ import { BlockList, isIP, isIPv6 } from 'node:net'
 import { homedir } from 'node:os'
 import { join } from 'node:path'
 import { z } from 'zod'
+import { SIGN_IN_VARIABLES, type SignInSettings, shownSignIn, signInSettings } from './sign-in-settings.ts'
 
 export type Config = {
   readonly data: string
@@ -27,7 +28,7 @@ export type Config = {
   readonly logLevel?: LogLevel | undefined
   /** the records may lie on a file system of another machine, at the owner's own risk */
   readonly allowNetworkFileSystem?: boolean | undefined
-}
+} & SignInSettings
 
 /** Addresses and networks, as they were given. */
 export type Networks = { readonly list: readonly string[]; readonly holds: (address: string) => boolean }
@@ -98,10 +99,11 @@ export function readConfig(environment: Environment): Read {
     else faults.push(`${name} ${parsed.error.issues[0]?.message}${SECRET.includes(name) ? '' : `, not "${text}"`}.`)
   }
   const read = values as Values
-  faults.push(...faultsBetween(read))
+  const signIn = signInSettings(environment)
+  faults.push(...faultsBetween(read), ...signIn.faults)
   if (faults.length > 0) return { ok: false, faults }
-  const config = configOf(read, environment)
-  return { ok: true, config, warnings: warningsOf(environment), shown: shown(read, config) }
+  const config = Object.freeze({ ...configOf(read, environment), ...signIn.settings })
+  return { ok: true, config, warnings: warningsOf(environment), shown: [...shown(read, config), ...shownSignIn(environment)] }
 }
 
 export function backupsOf(config: Config): string {
@@ -180,7 +182,7 @@ function configOf(read: Values, environment: Environment): Config {
 }
 
 function warningsOf(environment: Environment): readonly string[] {
-  const known = new Set<string>([...NAMES, ...SECRET.map((name) => `${name}_FILE`)])
+  const known = new Set<string>([...NAMES, ...SECRET.map((name) => `${name}_FILE`), ...SIGN_IN_VARIABLES])
   const strange = Object.keys(environment).filter((name) => name.startsWith('LOOMBOOK_') && !known.has(name))
   return strange.map((name) => `${name} is not a setting, so it does nothing; known are ${[...known].join(', ')}.`)
 }

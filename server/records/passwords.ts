@@ -10,18 +10,31 @@ const LENGTHS = { least: 8, most: 1000 } as const
 
 let common: ReadonlySet<string> | null = null
 
-/** What is wrong with a password that someone chose; `field` is where it was typed. */
-export function faultsOfPassword(password: string, field = 'password'): readonly Refusal[] {
+/** What is wrong with a password that someone chose; `field` is where it was typed, `name` whose it is. */
+export function faultsOfPassword(password: string, given: { readonly field?: string; readonly name?: string } = {}): readonly Refusal[] {
+  const { field = 'password', name = '' } = given
   const letters = [...password.normalize('NFKC')]
   if (letters.length < LENGTHS.least)
     return [refusal('not-valid', `Choose a password of at least ${LENGTHS.least} characters; a few words are best.`, { field })]
   if (letters.length > LENGTHS.most) return [refusal('not-valid', `Choose a password of at most ${LENGTHS.most} characters.`, { field })]
+  if (['loombook', bare(name)].includes(bare(password)))
+    return [refusal('not-valid', 'That is a name with a few signs around it. Choose another; a few words are best.', { field })]
   common ??= new Set(dictionary['passwords-common'])
   if (common.has(letters.join('').toLowerCase()))
     return [
       refusal('not-valid', 'That password is one of the first that anybody would try. Choose another; a few words are best.', { field }),
     ]
   return []
+}
+
+/** The letters alone, so that a name followed by a year is still that name. Empty for a password without any letter. */
+function bare(text: string): string {
+  return (
+    text
+      .normalize('NFKC')
+      .toLowerCase()
+      .replace(/[^\p{L}]/gu, '') || text
+  )
 }
 
 export async function hashPassword(password: string): Promise<string> {

@@ -3,18 +3,17 @@ import { and, asc, eq, isNull } from 'drizzle-orm'
 import type { Clock } from './clock.ts'
 import type { Actor, Refusal, Result, Role } from './contract.ts'
 import { type Db, inTransaction } from './database.ts'
+import { actorOf, enter, hasSecondFactor, keysOf, letIn, type Person, type SignedIn, signInOver, tryTicket } from './entering.ts'
 import { newId } from './ids.ts'
 import { faultsOfPassword, hashPassword, hashPasswordNow, passwordMatches, UNMATCHABLE } from './passwords.ts'
 import { done, refusal, refused } from './refusals.ts'
-import { households, invitations, knownDevices, people, signInTickets } from './schema.ts'
+import { households, invitations, knownDevices, passwordResets, people, signInTickets } from './schema.ts'
 import { useSecondFactor } from './second-factor.ts'
 import { noteSecurity } from './security-log.ts'
 import { beginSession, endSessionsOf, type From } from './sessions.ts'
 import { hashToken, newToken } from './tokens.ts'
 
 const INVITATION_days = 7
-const TICKET_ms = 5 * 60_000
-const TICKET_tries = 5
 
 export type PersonFacts = {
   readonly id: string
@@ -22,12 +21,10 @@ export type PersonFacts = {
   readonly role: Role
   readonly isDisabled: boolean
   readonly hasSecondFactor: boolean
+  /** codes of the moment are set up */
+  readonly hasCodes: boolean
   readonly recordedAt: string
 }
-/** Either in, or the second factor is asked for with this ticket. */
-export type SignedIn =
-  | { readonly state: 'in'; readonly token: string; readonly deviceToken: string; readonly actor: Actor }
-  | { readonly state: 'second-factor'; readonly ticket: string }
 
 export function isFirstRun(db: Db): boolean {
   return db.select({ id: people.id }).from(people).limit(1).get() === undefined
@@ -35,7 +32,7 @@ export function isFirstRun(db: Db): boolean {
 
 /** The first account of an installation; refused once there is one. */
 export function createOwner(db: Db, clock: Clock, given: { readonly name: string; readonly password: string }): Result<Actor> {
-  const faults = [...faultsOfName(given.name), ...faultsOfPassword(given.password)]
+  const faults = [...faultsOfName(given.name), ...faultsOfPassword(given.password, { name: given.name })]
   if (faults.length > 0) return refused(faults)
   const passwordHash = hashPasswordNow(given.password)
   return inTransaction(db, () => {
@@ -58,13 +55,11 @@ export async function signIn(
   given: { readonly name: string; readonly password: string; readonly from?: From },
 ): Promise<Result<SignedIn>> {
   const from = given.from ?? { device: '', address: '' }
-  const person = db
-    .select()
-    .from(people)
-    .where(eq(people.nameFolded, folded(given.name)))
-    .get()
-  const { right, isOld } = await passwordMatches(given.password, person?.passwordHash ?? UNMATCHABLE)
-  if (!person || !right || person.disabledAt !== null) {
+  const known = personNamed(db, given.name)
+  const { right, isOld } = await passwordMatches(given.password, known?.passwordHash ?? UNMATCHABLE)
+  // Read once more: what was changed while the password was tried counts.
+  const person = personNamed(db, given.name)
+  if (!person || !right || person.disabledAt !== null || person.passwordHash !== known?.passwordHash) {
     noteSecurity(db, clock, {
       kind: 'sign-in-refused',
       says: `Name given: ${given.name.slice(0, 80)}`,
@@ -77,20 +72,9 @@ export async function signIn(
   if (isOld)
     db.update(people)
       .set({ passwordHash: await hashPassword(given.password) })
-      .where(eq(people.id, person.id))
+      .where(and(eq(people.id, person.id), eq(people.passwordHash, person.passwordHash)))
       .run()
-  if (person.secondFactor === null) return done(letIn(db, clock, person, from))
-  const ticket = newToken()
-  db.insert(signInTickets)
-    .values({
-      tokenHash: hashToken(ticket),
-      householdId: person.householdId,
-      personId: person.id,
-      expiresAt: new Date(clock.now().getTime() + TICKET_ms).toISOString(),
-      tries: 0,
-    })
-    .run()
-  return done({ state: 'second-factor', ticket })
+  return done(enter(db, clock, person, from))
 }
 
 /** The second step: a code of the moment, or one of the recovery codes. A ticket bears few tries. */
@@ -99,28 +83,22 @@ export function signInWithCode(
   clock: Clock,
   given: { readonly ticket: string; readonly code: string; readonly from: From },
 ): Result<SignedIn> {
-  const tokenHash = hashToken(given.ticket)
-  const row = db
-    .select({ ticket: signInTickets, person: people })
-    .from(signInTickets)
-    .innerJoin(people, and(eq(people.id, signInTickets.personId), eq(people.householdId, signInTickets.householdId)))
-    .where(eq(signInTickets.tokenHash, tokenHash))
-    .get()
-  const isOpen =
-    row && row.ticket.expiresAt > clock.now().toISOString() && row.ticket.tries < TICKET_tries && row.person.disabledAt === null
-  if (!isOpen) return refused([refusal('sign-in-over', 'That took too long or too many tries. Sign in again from the start.')])
-  db.update(signInTickets)
-    .set({ tries: row.ticket.tries + 1 })
-    .where(eq(signInTickets.tokenHash, tokenHash))
-    .run()
-  const { person } = row
+  const person = tryTicket(db, clock, given.ticket)
+  if (!person) return refused([signInOver()])
   const actor = actorOf(person)
   if (!useSecondFactor(db, clock, actor, given.code)) {
     noteSecurity(db, clock, { kind: 'sign-in-refused', says: 'Wrong second factor', address: given.from.address, ...keysOf(actor) })
     return refused([refusal('wrong-code', 'That code is not right, or was used already. Wait for the next one.', { field: 'code' })])
   }
-  db.delete(signInTickets).where(eq(signInTickets.personId, person.id)).run()
   return done(letIn(db, clock, person, given.from))
+}
+
+/** On a trusted proxy's word: null where nobody has that name, or may not come in. Second factors are the proxy's own affair. */
+export function enterByProxy(db: Db, clock: Clock, name: string, from: From): string | null {
+  const person = personNamed(db, name)
+  if (!person || person.disabledAt !== null) return null
+  noteSecurity(db, clock, { kind: 'signed-in', says: 'By the proxy', address: from.address, ...keysOf(actorOf(person)) })
+  return beginSession(db, clock, person, { ...from, isByOthers: true })
 }
 
 /** Whether this password is this person's: asked again before what matters. */
@@ -138,21 +116,9 @@ export async function changePassword(
 ): Promise<Result<{ ended: number }>> {
   if (!(await isPasswordOf(db, actor, given.present)))
     return refused([refusal('not-valid', 'That is not the present password.', { field: 'present' })])
-  const faults = faultsOfPassword(given.next, 'next')
+  const faults = faultsOfPassword(given.next, { field: 'next', name: actor.name })
   if (faults.length > 0) return refused(faults)
   return setPassword(db, clock, actor, { password: given.next, butToken: given.token })
-}
-
-/** For the owner of the machine, who forgot it: by the command line alone. */
-export async function resetPassword(db: Db, clock: Clock, name: string, password: string): Promise<Result<{ ended: number }>> {
-  const person = db
-    .select()
-    .from(people)
-    .where(eq(people.nameFolded, folded(name)))
-    .get()
-  if (!person) return refused([refusal('not-found', `Nobody here is called ${name}.`)])
-  const faults = faultsOfPassword(password)
-  return faults.length > 0 ? refused(faults) : setPassword(db, clock, actorOf(person), { password, butToken: null })
 }
 
 export function peopleOf(db: Db, actor: Actor): readonly PersonFacts[] {
@@ -162,13 +128,14 @@ export function peopleOf(db: Db, actor: Actor): readonly PersonFacts[] {
     .where(eq(people.householdId, actor.householdId))
     .orderBy(asc(people.id))
     .all()
-    .map(({ id, name, role, disabledAt, secondFactor, recordedAt }) => ({
-      id,
-      name,
-      role,
-      isDisabled: disabledAt !== null,
-      hasSecondFactor: secondFactor !== null,
-      recordedAt,
+    .map((person) => ({
+      id: person.id,
+      name: person.name,
+      role: person.role,
+      isDisabled: person.disabledAt !== null,
+      hasSecondFactor: hasSecondFactor(db, person),
+      hasCodes: person.secondFactor !== null,
+      recordedAt: person.recordedAt,
     }))
 }
 
@@ -224,21 +191,14 @@ export async function join(
   given: { readonly token: string; readonly name: string; readonly password: string },
 ): Promise<Result<Actor>> {
   if (!invitationRow(db, clock, given.token)) return refused([noInvitation()])
-  const faults = [...faultsOfName(given.name), ...faultsOfPassword(given.password)]
+  const faults = [...faultsOfName(given.name), ...faultsOfPassword(given.password, { name: given.name })]
   if (faults.length > 0) return refused(faults)
   const passwordHash = await hashPassword(given.password)
   return inTransaction(db, () => {
     // Once more, within the transaction: of two who use one invitation at the same time the second is refused.
     const invitation = invitationRow(db, clock, given.token)
     if (!invitation) return refused([noInvitation()])
-    if (
-      db
-        .select({ id: people.id })
-        .from(people)
-        .where(eq(people.nameFolded, folded(given.name)))
-        .get()
-    )
-      return refused([refusal('name-taken', 'Somebody here has that name already.', { field: 'name' })])
+    if (personNamed(db, given.name)) return refused([refusal('name-taken', 'Somebody here has that name already.', { field: 'name' })])
     db.update(invitations).set({ usedAt: clock.now().toISOString() }).where(eq(invitations.tokenHash, invitation.tokenHash)).run()
     const actor = addPerson(db, clock, { householdId: invitation.householdId, name: given.name, role: invitation.role, passwordHash })
     noteSecurity(db, clock, { kind: 'joined', says: `${actor.name} as ${invitation.role}`, ...keysOf(actor) })
@@ -289,8 +249,6 @@ export function folded(name: string): string {
   return name.trim().normalize('NFKC').toLowerCase()
 }
 
-type Person = typeof people.$inferSelect
-
 function addPerson(
   db: Db,
   clock: Clock,
@@ -305,22 +263,8 @@ function addPerson(
   return { householdId, personId: id, name, role }
 }
 
-function letIn(db: Db, clock: Clock, person: Person, from: From): SignedIn {
-  const actor = actorOf(person)
-  const deviceToken = newToken()
-  db.insert(knownDevices)
-    .values({
-      tokenHash: hashToken(deviceToken),
-      householdId: person.householdId,
-      personId: person.id,
-      lastUsedAt: clock.now().toISOString(),
-    })
-    .run()
-  noteSecurity(db, clock, { kind: 'signed-in', says: from.device.slice(0, 120), address: from.address, ...keysOf(actor) })
-  return { state: 'in', token: beginSession(db, clock, person, from), deviceToken, actor }
-}
-
-async function setPassword(
+/** Ends the person's sessions but one, and every way in that was half open. */
+export async function setPassword(
   db: Db,
   clock: Clock,
   actor: Actor,
@@ -330,10 +274,19 @@ async function setPassword(
   return inTransaction(db, () => {
     db.update(people).set({ passwordHash }).where(eq(people.id, actor.personId)).run()
     db.delete(signInTickets).where(eq(signInTickets.personId, actor.personId)).run()
+    db.delete(passwordResets).where(eq(passwordResets.personId, actor.personId)).run()
     const ended = endSessionsOf(db, { id: actor.personId, householdId: actor.householdId }, given.butToken)
     noteSecurity(db, clock, { kind: 'password-changed', says: `${ended} other sessions ended`, ...keysOf(actor) })
     return done({ ended })
   })
+}
+
+export function personNamed(db: Db, name: string): Person | undefined {
+  return db
+    .select()
+    .from(people)
+    .where(eq(people.nameFolded, folded(name)))
+    .get()
 }
 
 function personRow(db: Db, actor: Actor, personId: string): Person | undefined {
@@ -369,14 +322,6 @@ function invitationRow(db: Db, clock: Clock, token: string): typeof invitations.
 function faultsOfName(given: string): readonly Refusal[] {
   const name = given.trim()
   return name.length < 1 || name.length > 80 ? [refusal('not-valid', 'Give a name of 1 to 80 letters.', { field: 'name' })] : []
-}
-
-function actorOf(person: Person): Actor {
-  return { householdId: person.householdId, personId: person.id, name: person.name, role: person.role }
-}
-
-function keysOf(actor: Actor): { readonly householdId: string; readonly personId: string } {
-  return { householdId: actor.householdId, personId: actor.personId }
 }
 
 function noInvitation(): Refusal {

@@ -28,8 +28,10 @@ export const people = sqliteTable(
     disabledAt: text('disabled_at'),
     secondFactor: text('second_factor'),
     secondFactorStep: integer('second_factor_step'),
+    email: text('email'),
+    emailFolded: text('email_folded'),
   },
-  (table) => [uniqueIndex('people_by_name').on(table.nameFolded)],
+  (table) => [uniqueIndex('people_by_name').on(table.nameFolded), uniqueIndex('people_by_email').on(table.emailFolded)],
 )
 
 const recordedBy = () =>
@@ -419,6 +421,51 @@ export const knownDevices = sqliteTable(
     lastUsedAt: text('last_used_at').notNull(),
   },
   (table) => [index('known_devices_by_person').on(table.personId)],
+)
+
+export const passkeys = sqliteTable(
+  'passkeys',
+  {
+    id: text('id').primaryKey(),
+    householdId: householdId(),
+    personId: personId(),
+    credentialId: text('credential_id').notNull(),
+    publicKey: text('public_key').notNull(),
+    signCount: integer('sign_count').notNull(),
+    transports: text('transports').notNull(),
+    relyingParty: text('relying_party').notNull(),
+    name: text('name').notNull(),
+    lastUsedAt: text('last_used_at'),
+    recordedAt: text('recorded_at').notNull(),
+  },
+  (table) => [uniqueIndex('passkeys_by_credential').on(table.credentialId), index('passkeys_by_person').on(table.personId)],
+)
+
+export const identities = sqliteTable(
+  'identities',
+  {
+    issuer: text('issuer').notNull(),
+    subject: text('subject').notNull(),
+    householdId: householdId(),
+    personId: personId(),
+    label: text('label').notNull(),
+    lastUsedAt: text('last_used_at'),
+    recordedAt: text('recorded_at').notNull(),
+  },
+  (table) => [primaryKey({ columns: [table.issuer, table.subject] }), index('identities_by_person').on(table.personId)],
+)
+
+export const passwordResets = sqliteTable(
+  'password_resets',
+  {
+    tokenHash: text('token_hash').primaryKey(),
+    householdId: householdId(),
+    personId: personId(),
+    expiresAt: text('expires_at').notNull(),
+    usedAt: text('used_at'),
+    recordedAt: text('recorded_at').notNull(),
+  },
+  (table) => [index('password_resets_by_person').on(table.personId)],
 )
 
 export const apiTokens = sqliteTable(

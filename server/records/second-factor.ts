@@ -5,6 +5,7 @@ import { Secret, TOTP } from 'otpauth'
 import type { Clock } from './clock.ts'
 import type { Actor, Result } from './contract.ts'
 import { type Db, inTransaction } from './database.ts'
+import { hasPasskey } from './entering.ts'
 import { done, refusal, refused } from './refusals.ts'
 import { people, recoveryCodes } from './schema.ts'
 import { noteSecurity } from './security-log.ts'
@@ -39,14 +40,7 @@ export function setSecondFactor(
       .set({ secondFactor: given.secret, secondFactorStep: step })
       .where(and(eq(people.id, actor.personId), eq(people.householdId, actor.householdId)))
       .run()
-    db.delete(recoveryCodes)
-      .where(and(eq(recoveryCodes.personId, actor.personId), eq(recoveryCodes.householdId, actor.householdId)))
-      .run()
-    const codes = Array.from({ length: RECOVERY_codes }, () => randomBytes(8).toString('hex'))
-    for (const code of codes)
-      db.insert(recoveryCodes)
-        .values({ codeHash: hashToken(code), householdId: actor.householdId, personId: actor.personId })
-        .run()
+    const codes = makeRecoveryCodes(db, actor)
     noteSecurity(db, clock, { kind: 'second-factor-set', says: actor.name, householdId: actor.householdId, personId: actor.personId })
     return done({ recoveryCodes: codes })
   })
@@ -57,10 +51,25 @@ export function removeSecondFactor(db: Db, clock: Clock, actor: Actor): void {
     .set({ secondFactor: null, secondFactorStep: null })
     .where(and(eq(people.id, actor.personId), eq(people.householdId, actor.householdId)))
     .run()
+  if (!hasPasskey(db, actor.personId)) dropRecoveryCodes(db, actor)
+  noteSecurity(db, clock, { kind: 'second-factor-removed', says: actor.name, householdId: actor.householdId, personId: actor.personId })
+}
+
+/** Eight new ones, shown once; those there were work no more. */
+export function makeRecoveryCodes(db: Db, actor: Actor): readonly string[] {
+  dropRecoveryCodes(db, actor)
+  const codes = Array.from({ length: RECOVERY_codes }, () => randomBytes(8).toString('hex'))
+  for (const code of codes)
+    db.insert(recoveryCodes)
+      .values({ codeHash: hashToken(code), householdId: actor.householdId, personId: actor.personId })
+      .run()
+  return codes
+}
+
+export function dropRecoveryCodes(db: Db, actor: Actor): void {
   db.delete(recoveryCodes)
     .where(and(eq(recoveryCodes.personId, actor.personId), eq(recoveryCodes.householdId, actor.householdId)))
     .run()
-  noteSecurity(db, clock, { kind: 'second-factor-removed', says: actor.name, householdId: actor.householdId, personId: actor.personId })
 }
 
 /** Whether a code lets this person in; each works once. */
@@ -70,9 +79,10 @@ export function useSecondFactor(db: Db, clock: Clock, actor: Actor, code: string
     .from(people)
     .where(and(eq(people.id, actor.personId), eq(people.householdId, actor.householdId)))
     .get()
-  if (!person?.secret) return false
+  if (!person) return false
   const typed = code.replace(/[\s-]/g, '').toLowerCase()
   if (/^\d{6}$/.test(typed)) {
+    if (person.secret === null) return false
     const step = stepOf(clock, { secret: person.secret, code: typed })
     if (step === null || step <= (person.lastStep ?? 0)) return false
     db.update(people).set({ secondFactorStep: step }).where(eq(people.id, actor.personId)).run()

@@ -15,7 +15,8 @@ const IDLE_days = 30
 const CONFIRMED_ms = 15 * 60_000
 const TOUCH_ms = 5 * 60_000
 
-export type From = { readonly device: string; readonly address: string }
+/** `isByOthers`: let in on the word of a provider or a proxy, so that the password still has to be given before what matters. */
+export type From = { readonly device: string; readonly address: string; readonly isByOthers?: boolean }
 export type OpenSession = { readonly actor: Actor; readonly formSecret: string; readonly isConfirmed: boolean }
 export type SessionFacts = {
   /** names the session in a list; opens nothing */
@@ -41,7 +42,7 @@ export function beginSession(db: Db, clock: Clock, person: { readonly id: string
       device: from.device.slice(0, 200),
       address: from.address.slice(0, 64),
       lastUsedAt: now.toISOString(),
-      confirmedAt: now.toISOString(),
+      confirmedAt: from.isByOthers === true ? null : now.toISOString(),
     })
     .run()
   return token

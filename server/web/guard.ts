@@ -2,6 +2,7 @@
 import { timingSafeEqual } from 'node:crypto'
 import type { FastifyRequest } from 'fastify'
 import plugin from 'fastify-plugin'
+import { lostCookie } from './cookies.ts'
 import { foreign, isSurelyOurs } from './foreign.ts'
 import { fieldsWorthKeeping } from './kept-forms.ts'
 import { isForPrograms, localPath } from './session.ts'
@@ -77,7 +78,8 @@ function typedIn(request: FastifyRequest) {
 
 function wrongToken(request: FastifyRequest): string | null {
   const body = request.body as Record<string, unknown> | null | undefined
-  return hasToken(request, body?._token) ? null : 'The form’s token is missing or old. Go back, reload the page and try again.'
+  if (hasToken(request, body?._token)) return null
+  return request.cameWithoutCookie ? lostCookie(request) : 'The form’s token is missing or old. Go back, reload the page and try again.'
 }
 
 /** The token as a field of the form, or as a header that only a script of this site can set. */

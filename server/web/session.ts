@@ -2,6 +2,7 @@
 import { createHmac, randomBytes } from 'node:crypto'
 import type { FastifyReply, FastifyRequest } from 'fastify'
 import plugin from 'fastify-plugin'
+import { cookieFlags, ourCookie, setOurCookie } from './cookies.ts'
 import { foreign } from './foreign.ts'
 import { fieldsWorthKeeping } from './kept-forms.ts'
 import { isByToken } from './logged-address.ts'
@@ -24,11 +25,31 @@ type Person = {
 type Options = {
   readonly find: (token: string) => { readonly actor: Person; readonly formSecret: string; readonly isConfirmed: boolean } | null
   readonly isFirstRun: () => boolean
+  /** what the page at the door offers besides a password */
+  readonly otherWays: (request: FastifyRequest) => Promise<object>
+  /** whom a trusted proxy let through; nothing where that counts for nothing */
+  readonly byProxy?: {
+    readonly nameOf: (request: FastifyRequest) => string | null
+    readonly isName: (actor: Person, name: string) => boolean
+    /** the token of a session; null for a name that nobody has */
+    readonly enter: (name: string, from: { readonly device: string; readonly address: string }) => string | null
+  }
 }
 
-const open = ['/login', '/sessions', '/sessions/second-factor', '/first-run', '/first-run/backups', '/first-run/restorations']
+const open = [
+  '/login',
+  '/sessions',
+  '/sessions/passkey',
+  '/sessions/provider',
+  '/sessions/provider/return',
+  '/sessions/second-factor',
+  '/sessions/second-factor/passkey',
+  '/first-run',
+  '/first-run/backups',
+  '/first-run/restorations',
+]
 /** Addresses whose last piece is a secret of their own. */
-const openUnder = ['/join/']
+const openUnder = ['/join/', '/new-password/']
 /** Asked by machines that watch over this one: no cookie is read or set there. */
 const forMachines = ['/healthz', '/readyz', '/metrics']
 /** For everybody alike: nothing there depends on who asks. */
@@ -40,6 +61,7 @@ export const sessions = plugin<Options>(async (app, options) => {
   app.decorateRequest('formToken', '')
   app.decorateRequest('isConfirmed', false)
   app.decorateRequest('sessionToken', null)
+  app.decorateRequest('cameWithoutCookie', false)
   app.addHook('onRequest', async (request, reply) => {
     const path = request.url.split('?')[0] as string
     if (
@@ -50,8 +72,7 @@ export const sessions = plugin<Options>(async (app, options) => {
       isForPrograms(request)
     )
       return
-    const token = request.cookies[SESSION_COOKIE]
-    const session = token ? options.find(token) : null
+    const { token, session } = sessionBehind(request, reply, options)
     if (session) {
       request.actor = session.actor
       request.signedIn = true
@@ -84,9 +105,23 @@ export const sessions = plugin<Options>(async (app, options) => {
     const says = kept
       ? 'You were signed out, and nothing was saved. What you typed is kept here: sign in, and it is back.'
       : 'You were signed out, and nothing was saved. What you typed is too long to carry along: sign in on another tab, then send it again from there.'
-    return reply.page('login/show', { faults: [], next: at, name: '', kept: kept ?? [], says }, { title: 'Sign in', status: 401 })
+    const door = { ...(await options.otherWays(request)), faults: [], next: at, name: '', kept: kept ?? [], says }
+    return reply.page('login/show', door, { title: 'Sign in', status: 401, scripts: ['passkey'] })
   })
 })
+
+/** By the cookie; where a proxy names somebody else than the session does, the proxy's word counts. */
+function sessionBehind(request: FastifyRequest, reply: FastifyReply, options: Options) {
+  const cookie = ourCookie(request, SESSION_COOKIE)
+  const session = cookie ? options.find(cookie) : null
+  const name = options.byProxy?.nameOf(request) ?? null
+  if (name === null || options.byProxy === undefined) return { token: cookie, session }
+  if (session !== null && options.byProxy.isName(session.actor, name)) return { token: cookie, session }
+  const token = options.byProxy.enter(name, cameFrom(request))
+  if (token === null) return { token: undefined, session: null }
+  setOurCookie(reply, SESSION_COOKIE, token)
+  return { token, session: options.find(token) }
+}
 
 /** Programs show a token of their own there: no cookie counts, so neither does a form's token. */
 export function isForPrograms(request: FastifyRequest): boolean {
@@ -112,11 +147,6 @@ function mayBeTyped(request: FastifyRequest): boolean {
   )
 }
 
-/** Cookie flags that hold on plain http too; Secure only where the request came by https. */
-export function cookieFlags(request: FastifyRequest) {
-  return { path: '/', httpOnly: true, sameSite: 'lax', secure: request.protocol === 'https' } as const
-}
-
 /** Says to the browser that the form sent under this key is stored. */
 export function tellSaved(request: FastifyRequest, reply: FastifyReply, once: string): void {
   if (/^[\w-]{1,100}$/.test(once)) reply.setCookie(SAVED_COOKIE, once, { ...cookieFlags(request), httpOnly: false, maxAge: 86_400 })
@@ -128,10 +158,11 @@ export function localPath(next: unknown): string {
 }
 
 function visitorSecret(request: FastifyRequest, reply: FastifyReply): string {
-  const known = request.cookies[VISITOR_COOKIE]
+  const known = ourCookie(request, VISITOR_COOKIE)
   if (known && /^[\w-]{43}$/.test(known)) return known
+  request.cameWithoutCookie = true
   const secret = randomBytes(32).toString('base64url')
-  reply.setCookie(VISITOR_COOKIE, secret, cookieFlags(request))
+  setOurCookie(reply, VISITOR_COOKIE, secret)
   return secret
 }
 

@@ -20,5 +20,7 @@ export function ourHosts(request: FastifyRequest): readonly string[] {
 export function isFromHere(request: FastifyRequest): boolean {
   const isPassedOn = ['forwarded', 'x-forwarded-for', 'x-real-ip', 'via'].some((name) => request.headers[name] !== undefined)
   const isTrusted = request.server.config.trustedProxies?.holds(request.socket.remoteAddress ?? '') === true
-  return (!isPassedOn || isTrusted) && /^(127\.\d+\.\d+\.\d+|::1|::ffff:127\.\d+\.\d+\.\d+)$/.test(request.ip)
+  // A name of somebody's own that leads here is that somebody's page, not ours.
+  const isNamedHere = /^(localhost|127\.\d+\.\d+\.\d+|\[?::1\]?)$/i.test(request.hostname)
+  return isNamedHere && (!isPassedOn || isTrusted) && /^(127\.\d+\.\d+\.\d+|::1|::ffff:127\.\d+\.\d+\.\d+)$/.test(request.ip)
 }

@@ -13,6 +13,7 @@ import { type Clock, fixedClock } from '../../server/records/clock.ts'
 import type { Actor } from '../../server/records/contract.ts'
 import { type Db, openDatabase } from '../../server/records/database.ts'
 import { loadDemo } from '../../server/records/demo/index.ts'
+import { makePasswordLink } from '../../server/records/password-links.ts'
 import { partsById } from '../../server/records/part-rows.ts'
 import { createOwner } from '../../server/records/people.ts'
 import { reportOn } from '../../server/records/projection.ts'
@@ -209,8 +210,10 @@ export async function addressesOf(book: Book): Promise<Readonly<Record<string, r
     '/photos/:id': [await photo(book, bramble)],
     '/people': ['/people'],
     '/join/:token': [new URL(await invitation(book)).pathname],
+    '/new-password/:token': [newPassword(book)],
     '/account': ['/account'],
     '/account/second-factor': ['/account/second-factor'],
+    '/account/passkeys/new': ['/account/passkeys/new'],
     '/confirm': ['/confirm', '/confirm?next=/people'],
     '/security': ['/security'],
     '/tokens': ['/tokens'],
@@ -238,6 +241,12 @@ async function photo(book: Book, vehicle: string): Promise<string> {
 
 async function madeBackup(book: Book) {
   return makeBackup({ db: book.db, clock: book.clock, data: book.data, folder: join(book.data, 'backups') })
+}
+
+function newPassword(book: Book): string {
+  const made = makePasswordLink(book.db, book.clock, 'Owner')
+  if (!made.ok) throw new Error('no link')
+  return `/new-password/${made.value.token}`
 }
 
 /** The address that an invitation just made shows. */
@@ -277,6 +286,9 @@ export const NO_PAGES = [
   '/photos/:id/original',
   '/vehicles/:id/hand-over/preview/p/:file',
   '/healthz',
+  '/sessions/provider',
+  '/sessions/provider/return',
+  '/account/identities/new',
   '/readyz',
   '/api-guide/openapi.json',
   '/vehicles/:id/document.json',

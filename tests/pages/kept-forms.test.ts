@@ -202,7 +202,7 @@ describe('no more is kept than a person types', () => {
       text: 'words',
     })
     expect(reply.body).not.toContain('a secret')
-    expect(Object.keys(hidden(reply.body)).sort()).toEqual(['_token', 'kept-text', 'next'])
+    expect(Object.keys(hidden(reply.body)).sort()).toEqual(['_token', 'answer', 'kept-text', 'next'])
   })
   test('the oldest forms go when there are too many', () => {
     const first = book.app.keptForms.keep('p', [{ name: 'a', value: '1' }])

@@ -139,7 +139,7 @@ describe('migrating', () => {
   }
   const rebuild = `CREATE TABLE new_people (id TEXT NOT NULL PRIMARY KEY, household_id TEXT NOT NULL REFERENCES households (id), name TEXT NOT NULL,
     name_folded TEXT NOT NULL, password_hash TEXT NOT NULL, recorded_at TEXT NOT NULL, role TEXT, disabled_at TEXT, second_factor TEXT,
-    second_factor_step INTEGER, note TEXT) STRICT;
+    second_factor_step INTEGER, email TEXT, email_folded TEXT, note TEXT) STRICT;
     INSERT INTO new_people SELECT *, NULL FROM people; DROP TABLE people; ALTER TABLE new_people RENAME TO people;`
 
   it('rebuilds a table without touching the rows that point to it, and foreign keys are on again', () => {

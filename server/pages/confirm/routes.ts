@@ -2,6 +2,7 @@ import type { FastifyInstance } from 'fastify'
 import { isPasswordOf } from '../../records/people.ts'
 import { confirmSession } from '../../records/sessions.ts'
 import { FormReader } from '../../web/form.ts'
+import { confirming } from '../shared/confirming.ts'
 import { localPath } from '../../web/session.ts'
 
 const PAGE = { title: 'Your password once more', section: 'settings' } as const
@@ -15,14 +16,14 @@ export function register(app: FastifyInstance): void {
   app.post('/confirm', { config: { needs: 'viewer' } }, async (request, reply) => {
     const form = new FormReader(request.body)
     const next = localPath(form.typed('next'))
-    const attempt = { account: `confirm ${request.actor.personId}`, address: request.ip, device: null }
-    const waits_s = app.signInLimits.waits_s(attempt)
+    const attempt = confirming(request)
+    const waits_s = app.signInLimits.begin_s(attempt)
     if (waits_s === 0 && (await isPasswordOf(app.db, request.actor, form.typed('password')))) {
       app.signInLimits.succeeded(attempt)
       if (request.sessionToken !== null) confirmSession(app.db, app.clock, request.sessionToken)
       return reply.redirect(next, 303)
     }
-    if (waits_s === 0) app.signInLimits.failed(attempt)
+    if (waits_s > 0) reply.header('retry-after', String(waits_s))
     const says = waits_s === 0 ? 'That is not your password.' : `Too many tries. Wait ${Math.ceil(waits_s / 60)} minutes.`
     const faults = [{ field: 'password', label: 'Password', says, link: '' }]
     return reply.page('confirm/show', { faults, next }, { ...PAGE, status: waits_s === 0 ? 422 : 429 })

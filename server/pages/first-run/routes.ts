@@ -1,3 +1,4 @@
+import { createHash, timingSafeEqual } from 'node:crypto'
 import type { FastifyInstance, FastifyReply, FastifyRequest } from 'fastify'
 import { listBackups } from '../../records/backup.ts'
 import { loadDemo } from '../../records/demo/index.ts'
@@ -5,8 +6,9 @@ import { createOwner, isFirstRun, signIn } from '../../records/people.ts'
 import { restoreBackup } from '../../records/restore.ts'
 import { NotFound } from '../../web/error-pages.ts'
 import { FormReader } from '../../web/form.ts'
-import { cameFrom, cookieFlags, SESSION_COOKIE } from '../../web/session.ts'
+import { cameFrom } from '../../web/session.ts'
 import { isFromHere } from '../../web/site.ts'
+import { takeIn } from '../shared/entered.ts'
 import { choicesOf } from '../shared/backup-words.ts'
 import { formFaults, refusalFaults, type ShownFault } from '../shared/faults.ts'
 
@@ -15,6 +17,17 @@ const RESTART_ms = 300
 
 export function register(app: FastifyInstance): void {
   const needsCode = (request: FastifyRequest) => !isFromHere(request)
+  /** Guesses at the code are counted, from everywhere together. */
+  const checkCode = (request: FastifyRequest, reply: FastifyReply, form: FormReader) => {
+    if (!needsCode(request)) return
+    const attempt = { account: 'first run', address: request.ip, device: null }
+    const waits_s = app.signInLimits.begin_s(attempt)
+    if (waits_s > 0) {
+      reply.header('retry-after', String(waits_s))
+      form.fault('code', `Too many tries. Wait ${Math.ceil(waits_s / 60)} minutes, or set it up on the machine itself.`)
+    } else if (isSame(form.text('code'), app.setUpCode ?? '')) app.signInLimits.succeeded(attempt)
+    else form.fault('code', 'That is not the one-time code in the log.')
+  }
 
   app.get('/first-run', async (request, reply) => {
     if (!isFirstRun(app.db)) throw new NotFound()
@@ -42,10 +55,11 @@ export function register(app: FastifyInstance): void {
   app.post('/first-run/restorations', async (request, reply) => {
     if (!isFirstRun(app.db)) throw new NotFound()
     const form = new FormReader(request.body)
-    if (needsCode(request) && form.text('code') !== app.setUpCode) form.fault('code', 'That is not the one-time code in the log.')
+    checkCode(request, reply, form)
     const backup = (await listBackups(app.backups)).find(({ name }) => name === form.typed('backup'))
     if (!backup) form.fault('backup', 'Choose the backup to restore.')
-    if (form.faults.length > 0 || !backup) return showBackups(request, reply, formFaults(form.faults), 422)
+    if (form.faults.length > 0 || !backup)
+      return showBackups(request, reply, formFaults(form.faults), reply.hasHeader('retry-after') ? 429 : 422)
     const { data } = app.config
     const done = await restoreBackup({ from: backup.folder, data, askedAt: app.clock.now().toISOString(), present: null })
     if (!done.ok) {
@@ -66,21 +80,25 @@ export function register(app: FastifyInstance): void {
     const form = new FormReader(request.body)
     const name = form.text('name', { max: 200 })
     const password = form.typed('password')
-    if (needsCode(request) && form.text('code') !== app.setUpCode) form.fault('code', 'That is not the one-time code in the log.')
+    checkCode(request, reply, form)
     const backups = choicesOf(await listBackups(app.backups), app.config.timeZone)
     const again = (faults: readonly object[]) =>
       reply.page(
         'first-run/show',
         { faults, name, code: form.typed('code'), needsCode: needsCode(request), backups },
-        { title: 'Set up Loombook', status: 422 },
+        { title: 'Set up Loombook', status: reply.hasHeader('retry-after') ? 429 : 422 },
       )
     if (form.faults.length > 0) return again(formFaults(form.faults))
     const owner = createOwner(app.db, app.clock, { name, password })
     if (!owner.ok) return again(refusalFaults(owner.refusals))
     if (form.typed('start') === 'demonstration') loadDemo(app.db, app.clock, owner.value)
     const signed = await signIn(app.db, app.clock, { name, password, from: cameFrom(request) })
-    if (signed.ok && signed.value.state === 'in')
-      reply.setCookie(SESSION_COOKIE, signed.value.token, { ...cookieFlags(request), maxAge: 90 * 86_400 })
+    if (signed.ok && signed.value.state === 'in') takeIn(reply, signed.value)
     return reply.redirect('/', 303)
   })
+}
+
+function isSame(given: string, right: string): boolean {
+  const [one, other] = [given, right].map((text) => createHash('sha256').update(text).digest()) as [Buffer, Buffer]
+  return right !== '' && timingSafeEqual(one, other)
 }

@@ -1,0 +1,254 @@
+/** Sign-in by a provider of identities, against one of our own: OpenID Connect Core 3.1, tokens signed by hand (RFC 7515, RS256). */
+import { createHash, createSign, generateKeyPairSync, type KeyObject } from 'node:crypto'
+import { createServer, type Server } from 'node:http'
+import type { AddressInfo } from 'node:net'
+import { afterAll, afterEach, beforeAll, beforeEach, describe, expect, test } from 'vitest'
+import { buildApp } from '../../server/app.ts'
+import type { Clock } from '../../server/records/clock.ts'
+import { type Db, openDatabase } from '../../server/records/database.ts'
+import { createOwner } from '../../server/records/people.ts'
+import { PASSWORD } from './book.ts'
+import { visitor } from './visitor.ts'
+
+const keys = generateKeyPairSync('rsa', { modulusLength: 2048 })
+const others = generateKeyPairSync('rsa', { modulusLength: 2048 })
+const b64 = (value: unknown) => Buffer.from(typeof value === 'string' ? value : JSON.stringify(value)).toString('base64url')
+
+/** What the provider says the next time, and what it was asked. */
+let says: { claims: Record<string, unknown>; header: Record<string, unknown>; key: KeyObject | null; isDown: boolean }
+let asked: URLSearchParams
+let authorized = ''
+let server: Server
+let issuer = ''
+
+beforeAll(async () => {
+  server = createServer(async (request, reply) => {
+    const send = (body: unknown, status = 200) => reply.writeHead(status, { 'content-type': 'application/json' }).end(JSON.stringify(body))
+    if (says.isDown) return request.socket.destroy()
+    if (request.url === '/.well-known/openid-configuration')
+      return send({
+        issuer,
+        authorization_endpoint: `${issuer}/authorize`,
+        token_endpoint: `${issuer}/token`,
+        jwks_uri: `${issuer}/keys`,
+        response_types_supported: ['code'],
+        subject_types_supported: ['public'],
+        // One that offers no signature at all: it is not taken up on that.
+        id_token_signing_alg_values_supported: ['RS256', 'none'],
+        token_endpoint_auth_methods_supported: ['client_secret_basic'],
+      })
+    if (request.url === '/keys')
+      return send({ keys: [{ ...keys.publicKey.export({ format: 'jwk' }), kid: 'k1', alg: 'RS256', use: 'sig' }] })
+    if (request.url !== '/token') return send({ error: 'not_found' }, 404)
+    let body = ''
+    for await (const piece of request) body += piece
+    asked = new URLSearchParams(body)
+    authorized = request.headers.authorization ?? ''
+    const open = `${b64({ alg: 'RS256', kid: 'k1', typ: 'JWT', ...says.header })}.${b64(says.claims)}`
+    const seal = says.key === null ? '' : createSign('sha256').update(open).sign(says.key).toString('base64url')
+    return send({ access_token: 'unused', token_type: 'Bearer', expires_in: 60, id_token: `${open}.${seal}` })
+  })
+  await new Promise<void>((resolve) => server.listen(0, '127.0.0.1', resolve))
+  issuer = `http://127.0.0.1:${(server.address() as AddressInfo).port}`
+})
+afterAll(() => new Promise((resolve) => server.close(resolve)))
+
+let db: Db
+let app: Awaited<ReturnType<typeof buildApp>>
+const clock: Clock = { now: () => new Date() }
+const open = async (linksByEmail: boolean) => {
+  db = openDatabase(':memory:')
+  if (!createOwner(db, clock, { name: 'Owner', password: PASSWORD }).ok) throw new Error('no owner')
+  const provider = { issuer, clientId: 'loom', clientSecret: 's:ecret', name: 'House Keys', linksByEmail }
+  app = await buildApp({ db, clock, config: { data: '', host: '127.0.0.1', port: 0, timeZone: 'UTC', provider } })
+}
+beforeEach(async () => {
+  says = { claims: {}, header: {}, key: keys.privateKey, isDown: false }
+  await open(false)
+})
+afterEach(() => app.close())
+
+type Visitor = ReturnType<typeof visitor>
+type Change = { claims?: Record<string, unknown>; header?: Record<string, unknown>; key?: KeyObject | null; query?: Record<string, string> }
+
+/** Off to the provider from `at`, and back with what it says; `change` is what is wrong with it. */
+async function through(browser: Visitor, change: Change = {}, at = '/sessions/provider?next=/shelf') {
+  const away = new URL((await browser.get(at)).headers.location as string)
+  const sent = Object.fromEntries(away.searchParams)
+  const now_s = Math.floor(Date.now() / 1000)
+  const own = { iss: issuer, sub: 'u-1', aud: 'loom', iat: now_s, exp: now_s + 60, nonce: sent.nonce, preferred_username: 'robin' }
+  Object.assign(says, {
+    claims: { ...own, ...change.claims },
+    header: change.header ?? {},
+    key: change.key === undefined ? keys.privateKey : change.key,
+  })
+  const query = { code: 'c-1', state: sent.state as string, ...change.query }
+  const reply = await browser.get(`/sessions/provider/return?${new URLSearchParams(query)}`)
+  return { away, sent, reply }
+}
+const connected = async () => {
+  const owner = visitor(app)
+  await owner.signIn()
+  expect((await through(owner, {}, '/account/identities/new')).reply.headers.location).toBe('/account')
+  return owner
+}
+const sessions = () => db.$client.prepare('SELECT count(*) FROM sessions').pluck().get()
+const kinds = () => db.$client.prepare('SELECT kind FROM security_events ORDER BY id').pluck().all()
+
+describe('a provider', () => {
+  test('that is not configured has no address, no button and no place on the account’s page', async () => {
+    const plain = await buildApp({ db, clock, config: { data: '', host: '127.0.0.1', port: 0, timeZone: 'UTC' } })
+    const browser = visitor(plain)
+    for (const url of ['/sessions/provider', '/sessions/provider/return?code=c&state=s'])
+      expect((await browser.get(url)).statusCode).toBe(404)
+    expect((await browser.get('/login')).body).not.toContain('/sessions/provider')
+    await browser.signIn()
+    expect((await browser.get('/account')).body).not.toContain('Connect an account')
+    await plain.close()
+  })
+  test('is asked with a code flow, PKCE, state and nonce of this try alone; the code is exchanged with the secret in the header', async () => {
+    await connected()
+    const browser = visitor(app)
+    const first = await through(browser)
+    expect(first.away.origin + first.away.pathname).toBe(`${issuer}/authorize`)
+    expect(first.sent).toMatchObject({
+      response_type: 'code',
+      client_id: 'loom',
+      scope: 'openid email profile',
+      code_challenge_method: 'S256',
+      redirect_uri: 'http://localhost:80/sessions/provider/return',
+    })
+    // RFC 7636, 4.6
+    expect(
+      createHash('sha256')
+        .update(asked.get('code_verifier') as string)
+        .digest('base64url'),
+    ).toBe(first.sent.code_challenge)
+    expect(authorized).toBe(`Basic ${Buffer.from('loom:s%3Aecret').toString('base64')}`)
+    const second = await through(visitor(app))
+    for (const name of ['state', 'nonce', 'code_challenge']) expect(second.sent[name], name).not.toBe(first.sent[name])
+  })
+  test('that vouches for an account that was connected lets its person in, and on to where they were going', async () => {
+    await connected()
+    const browser = visitor(app)
+    const { reply } = await through(browser)
+    expect([reply.statusCode, reply.headers.location]).toEqual([303, '/shelf'])
+    expect((await browser.get('/account')).body).toContain('robin')
+    expect((await browser.get('/login')).headers.location).toBe('/')
+  })
+  test('does not stand for the password before what matters', async () => {
+    await connected()
+    const browser = visitor(app)
+    await through(browser)
+    expect((await browser.post('/people/invitations', { role: 'viewer' }, { from: '/people' })).headers.location).toBe(
+      '/confirm?next=%2Fpeople',
+    )
+  })
+  test('still asks for a second factor', async () => {
+    await connected()
+    db.$client.prepare("UPDATE people SET second_factor = 'JBSWY3DPEHPK3PXPJBSWY3DPEHPK3PXP'").run()
+    const { reply } = await through(visitor(app))
+    expect(reply.statusCode).toBe(200)
+    expect(reply.body).toContain('Second step')
+  })
+  test('that does not answer is said to be away, and is asked again the next time', async () => {
+    says.isDown = true
+    const browser = visitor(app)
+    const reply = await browser.get('/sessions/provider')
+    expect(reply.statusCode).toBe(503)
+    expect(reply.body).toContain('Sign in with your password')
+    says.isDown = false
+    expect((await browser.get('/sessions/provider')).statusCode).toBe(303)
+  })
+  test('let go lets nobody in any more', async () => {
+    const owner = await connected()
+    const id = /identities\/([0-9a-f]{16})\/removals/.exec((await owner.get('/account')).body)?.[1]
+    expect((await owner.post(`/account/identities/${id}/removals`, {}, { from: '/account' })).statusCode).toBe(303)
+    expect((await through(visitor(app))).reply.statusCode).toBe(403)
+    expect(kinds()).toContain('identity-removed')
+  })
+})
+
+describe('B32: what does not stand lets nobody in', () => {
+  test.each<[string, Change]>([
+    ['another state', { query: { state: 'x'.repeat(43) } }],
+    ['another nonce', { claims: { nonce: 'x'.repeat(43) } }],
+    ['no nonce', { claims: { nonce: undefined } }],
+    ['another audience', { claims: { aud: 'somebody-else' } }],
+    ['several audiences and another authorised party', { claims: { aud: ['loom', 'x'], azp: 'x' } }],
+    ['another issuer', { claims: { iss: 'https://evil.example' } }],
+    ['another issuer in the answer itself', { query: { iss: 'https://evil.example' } }],
+    ['algorithm none', { header: { alg: 'none' }, key: null }],
+    ['algorithm none, with a signature', { header: { alg: 'none' } }],
+    ['a shared-key algorithm', { header: { alg: 'HS256' } }],
+    ['another’s signature', { key: others.privateKey }],
+    ['no signature', { key: null }],
+    ['a token that is over', { claims: { exp: Math.floor(Date.now() / 1000) - 3600 } }],
+    ['no subject', { claims: { sub: undefined } }],
+    ['a refusal', { query: { error: 'access_denied' } }],
+  ])('%s', async (_, change) => {
+    await connected()
+    const before = sessions()
+    const browser = visitor(app)
+    const { reply } = await through(browser, change)
+    expect(reply.statusCode).toBe(400)
+    expect(reply.body).toContain('start again')
+    expect(sessions()).toBe(before)
+    expect((await browser.get('/')).headers.location).toMatch(/^\/login/)
+  })
+  test('an answer that belongs to another browser, or comes twice', async () => {
+    await connected()
+    const browser = visitor(app)
+    const away = new URL((await browser.get('/sessions/provider')).headers.location as string)
+    const back = `/sessions/provider/return?code=c-1&state=${away.searchParams.get('state')}`
+    expect((await visitor(app).get(back)).statusCode).toBe(400)
+    const { reply, sent } = await through(browser)
+    expect(reply.statusCode).toBe(303)
+    expect((await browser.get(`/sessions/provider/return?code=c-1&state=${sent.state}`)).statusCode).toBe(400)
+  })
+  test('an account that nobody connected, whatever name it bears', async () => {
+    const { reply } = await through(visitor(app), { claims: { preferred_username: 'Owner', name: 'Owner' } })
+    expect(reply.statusCode).toBe(403)
+    expect(reply.body).toContain('Nobody here is connected')
+    expect([sessions(), kinds()]).toEqual([0, ['sign-in-refused']])
+  })
+  test('an address that somebody has here: verified or not, it counts for nothing unless the owner lets it', async () => {
+    db.$client.prepare("UPDATE people SET email = 'robin@garage.example', email_folded = 'robin@garage.example'").run()
+    for (const email_verified of [false, true, 'true', undefined]) {
+      const { reply } = await through(visitor(app), { claims: { email: 'robin@garage.example', email_verified } })
+      expect(reply.statusCode).toBe(403)
+    }
+    expect(db.$client.prepare('SELECT count(*) FROM identities').pluck().get()).toBe(0)
+  })
+  test('where the owner lets it, one the provider has not verified still counts for nothing; one it has connects for good', async () => {
+    await app.close()
+    await open(true)
+    const owner = visitor(app)
+    await owner.signIn()
+    expect((await owner.post('/account/emails', { email: 'Robin@Garage.example' }, { from: '/account' })).statusCode).toBe(303)
+    for (const email_verified of [false, 'true', undefined])
+      expect((await through(visitor(app), { claims: { email: 'robin@garage.example', email_verified } })).reply.statusCode).toBe(403)
+    const verified = { email: 'robin@garage.example', email_verified: true }
+    expect((await through(visitor(app), { claims: verified })).reply.headers.location).toBe('/shelf')
+    expect((await through(visitor(app))).reply.headers.location).toBe('/shelf')
+    expect((await through(visitor(app), { claims: { ...verified, email: 'sam@garage.example', sub: 'u-2' } })).reply.statusCode).toBe(403)
+  })
+  test('connecting needs the person who began it to be signed in still, and an account of nobody else', async () => {
+    await connected()
+    const other = visitor(app)
+    await other.signIn()
+    const away = new URL((await other.get('/account/identities/new')).headers.location as string)
+    other.cookies.delete('loombook_session')
+    says.claims = { ...says.claims, nonce: away.searchParams.get('nonce') }
+    expect((await other.get(`/sessions/provider/return?code=c&state=${away.searchParams.get('state')}`)).statusCode).toBe(400)
+    db.$client
+      .prepare(
+        "INSERT INTO people (id, household_id, name, name_folded, password_hash, recorded_at) SELECT '01900000-0000-7000-8000-000000000009', household_id, 'Sam', 'sam', password_hash, 'x' FROM people",
+      )
+      .run()
+    const sam = visitor(app)
+    await sam.signIn('Sam')
+    expect((await through(sam, {}, '/account/identities/new')).reply.statusCode).toBe(409)
+    expect(db.$client.prepare('SELECT person_id FROM identities').pluck().all()).not.toContain('01900000-0000-7000-8000-000000000009')
+  })
+})
