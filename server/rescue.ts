@@ -44,6 +44,8 @@ export async function buildRescue(given: {
   app.decorate('config', config)
   app.decorateRequest('signedIn', false)
   app.decorateRequest('formToken', '')
+  // Nothing is kept of a page here.
+  app.decorateReply('filled', (text: string) => text)
   await app.register(fastifyHelmet, {
     contentSecurityPolicy: { useDefaults: false, directives: POLICY },
     strictTransportSecurity: false,
