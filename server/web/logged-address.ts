@@ -3,10 +3,12 @@ const WITH_TOKEN = /^(\/(?:feeds|join|new-password)\/)[^/?]+?(\.(?:ics|atom))?(?
 const FEED_FILE = /^\/feeds\/[^/]+\.(ics|atom)$/
 /** Also in capitals, with more slashes or as a whole address: none of these opens anything, and the token stands in it all the same. */
 const BUILD_PAGE = /^([a-z][a-z0-9+.-]*:\/\/[^/?#]*)?\/+b(?=[/?#]|$)/i
+/** What comes after a token is told where it is too short to be one. */
+const PAGE_OF = /^\/b\/[^/?]+(\/(?:p\/[\w.-]{1,20}|[a-z]{1,20}))(?=\?|$)/
 const MOST_characters = 300
 
 export function loggedAddress(url: string): string {
-  if (BUILD_PAGE.test(plain(url))) return '/b/(token)'
+  if (BUILD_PAGE.test(plain(url))) return `/b/(token)${PAGE_OF.exec(url)?.[1] ?? ''}`
   const [path = '', query] = url.split('?', 2)
   const told = path.replace(WITH_TOKEN, (_, before: string, ending = '') => `${before}(token)${ending}`)
   return `${told.slice(0, MOST_characters)}${query === undefined ? '' : '?…'}`

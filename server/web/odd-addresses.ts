@@ -16,6 +16,8 @@ export function readable(raw: IncomingMessage, url: string): string {
         ? null
         : { statusCode: 400, says: 'This address cannot be read: a % in it does not stand for a letter.' }
   if (fault === null) return url
+  // Under a build page's address everything wrong is answered alike.
+  if (url.startsWith('/b/')) return '/b/'
   odd.set(raw, Object.assign(new Error(fault.says), { statusCode: fault.statusCode }))
   return '/'
 }
