@@ -30,11 +30,12 @@ const taken = await takeDirectory(config.data, config).catch((fault: unknown) =>
   throw fault
 })
 if (taken.warning !== null) warn(taken.warning)
-let running = await start()
+// Before the door is open too: a stop that comes while it starts waits until it has, then closes it as always.
+let running = start()
 
 for (const signal of ['SIGINT', 'SIGTERM'] as const) {
   process.once(signal, async () => {
-    await running.close()
+    await (await running).close()
     taken.release()
     process.exit(0)
   })
@@ -46,8 +47,9 @@ async function start(): Promise<{ readonly close: () => Promise<void> }> {
   const backups = backupsOf(config)
   say(await finishRestore(data))
   const restart = async () => {
-    await running.close()
-    running = await start()
+    await (await running).close()
+    running = start()
+    await running
   }
   const db = openOrSay(join(data, 'loombook.sqlite'))
   if (typeof db === 'string') return rescue(db, () => void restart())

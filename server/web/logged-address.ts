@@ -1,5 +1,5 @@
 /** Addresses as they may stand in a log: without the tokens that some of them hold, and without what was asked for in them. */
-const WITH_TOKEN = /^(\/(?:feeds|join|new-password)\/)[^/?]+?(\.(?:ics|atom))?(?=[/?]|$)/
+const WITH_TOKEN = /^(\/(?:feeds|join|new-password)\/)(?!revocations$)[^/?]+?(\.(?:ics|atom))?(?=[/?]|$)/
 const FEED_FILE = /^\/feeds\/[^/]+\.(ics|atom)$/
 /** Also in capitals, with more slashes or as a whole address: none of these opens anything, and the token stands in it all the same. */
 const BUILD_PAGE = /^([a-z][a-z0-9+.-]*:\/\/[^/?#]*)?\/+b(?=[/?#]|$)/i

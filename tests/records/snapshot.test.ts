@@ -66,7 +66,13 @@ describe('R11: killed with SIGKILL at every statement of each migration', () => 
       const isFirst = version === versions[0]
       const old = isFirst ? null : checkDatabaseFile(join(fixtures, before, 'loombook.sqlite'))
       const steps = stepsOf(version)
-      expect(steps.length).toBeGreaterThan(10)
+      const sql = readdirSync('migrations')
+        .filter((name) => name.startsWith(version))
+        .map((name) => readFileSync(join('migrations', name), 'utf8'))
+      // Each statement begins a line.
+      const statements = sql.join('').match(/^(CREATE|ALTER|INSERT|UPDATE|DELETE|DROP)\b/gm)?.length ?? 0
+      expect(statements).toBeGreaterThan(0)
+      expect(steps.length).toBeGreaterThanOrEqual(statements)
       try {
         for (const [name, end] of steps) {
           rmSync(folder, { recursive: true, force: true })

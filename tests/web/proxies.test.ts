@@ -88,7 +88,7 @@ async function linkOf(book: Book, from: string, headers: Record<string, string>)
     method: 'POST',
     url: `${basePath}/people/invitations`,
     remoteAddress: from,
-    headers: { cookie: book.cookie, 'content-type': 'application/x-www-form-urlencoded', ...headers },
+    headers: { cookie: `${book.cookie}; __Host-${book.cookie}`, 'content-type': 'application/x-www-form-urlencoded', ...headers },
     payload: new URLSearchParams({ _token: book.token, role: 'viewer' }).toString(),
   })
   return /<p class="mono">([^<]+)<\/p>/.exec(made.body)?.[1] ?? ''
