@@ -27,13 +27,18 @@ export function isFull(fault: unknown): boolean {
   return ['SQLITE_FULL', 'ENOSPC', 'EDQUOT'].includes(String((fault as { code?: unknown } | null)?.code))
 }
 
-/** For what is noted beside reading: neither a full disk nor a damaged file is a reason not to read. Whether it was noted. */
+/** Whether a fault says that the disk did not take a write or a flush, or there is no room on it. */
+function isNotTaken(fault: unknown): boolean {
+  return isFull(fault) || /^SQLITE_IOERR_(WRITE|FSYNC|DIR_FSYNC|TRUNCATE)$/.test(String((fault as { code?: unknown } | null)?.code))
+}
+
+/** For what is noted beside reading: neither a disk that takes no write nor a damaged file is a reason not to read. Whether it was noted. */
 export function noteBeside(work: () => void): boolean {
   try {
     work()
     return true
   } catch (fault) {
-    if (!isFull(fault) && !isDamage(fault)) throw fault
+    if (!isNotTaken(fault) && !isDamage(fault)) throw fault
     return false
   }
 }

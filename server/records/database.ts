@@ -5,7 +5,7 @@ import { fileURLToPath } from 'node:url'
 import Database from 'better-sqlite3'
 import { type BetterSQLite3Database, drizzle } from 'drizzle-orm/better-sqlite3'
 import type { Result } from './contract.ts'
-import { isDamage, isFull, noteBeside } from './damage.ts'
+import { isDamage, isFull } from './damage.ts'
 import { keepMissingIn } from './digests.ts'
 import { continueAfter } from './ids.ts'
 import * as schema from './schema.ts'
@@ -80,7 +80,13 @@ export function foldWhenIdle(db: Db): boolean {
   const isIdle = changesSeen.get(db) === changes
   changesSeen.set(db, changes)
   if (!isIdle || db.$client.inTransaction || logBytes(db) === 0) return false
-  return noteBeside(() => db.$client.pragma('wal_checkpoint(TRUNCATE)'))
+  try {
+    db.$client.pragma('wal_checkpoint(TRUNCATE)')
+    return true
+  } catch (fault) {
+    if (!isFull(fault) && !isDamage(fault)) throw fault
+    return false
+  }
 }
 
 /** How large the log of writes beside the database is. */

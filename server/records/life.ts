@@ -38,10 +38,10 @@ export type Life = {
   readonly events: readonly LifeEvent[]
 }
 
-/** Null where no entry that counts ever fitted it. */
-export function lifeOf(db: Db, actor: Actor, vehicleId: string, key: string): Life | null {
+/** Null where no entry that counts ever fitted it; with `until`, none of up to that day. */
+export function lifeOf(db: Db, actor: Actor, vehicleId: string, key: string, until?: string): Life | null {
   const entries = entriesOf(db, actor, vehicleId, { shown: { component: key } })
-    .filter((entry) => !entry.withdrawn)
+    .filter((entry) => !entry.withdrawn && (until === undefined || entry.effectiveOn <= until))
     .reverse()
   const { byId } = journalOf(db, actor, vehicleId)
   const parts = partsById(db, actor)

@@ -11,6 +11,7 @@ import { isShownKind, kindOfBytes } from './photo-kinds.ts'
 import { deletePictures, lookInto } from './pictures.ts'
 import { done, refusal, refused } from './refusals.ts'
 import { entries, parts, people, photoMarks, photos, vehicles } from './schema.ts'
+import { standingEntry } from './standing.ts'
 
 const HEAD_bytes = 256
 /** the shortest head that tells kinds apart */
@@ -146,6 +147,10 @@ export function attachPhotos(
 }
 
 /** Whatever is in the trash is left out. `entryId` is any version of an entry. */
+/** An entry that is withdrawn altogether leaves the day it was sent. */
+const dayOfPhoto = sql<string>`coalesce((SELECT e.effective_on FROM entries e WHERE e.vehicle_id = ${photos.vehicleId}
+  AND e.place_id = ${photos.entryPlaceId} AND ${sql.raw(standingEntry)}), substr(${photos.recordedAt}, 1, 10))`
+
 export function photosOf(
   db: Db,
   actor: Actor,
@@ -155,6 +160,8 @@ export function photosOf(
     readonly vehicleId?: string
     readonly componentKey?: string
     readonly before?: string
+    /** of up to this day: that of its entry, as it reads now, or the day it was sent */
+    readonly until?: string
     readonly limit?: number
   },
 ): readonly StoredPhoto[] {
@@ -176,6 +183,7 @@ export function photosOf(
       given.vehicleId === undefined ? undefined : eq(photos.vehicleId, given.vehicleId),
       given.componentKey === undefined ? undefined : eq(photos.componentKey, given.componentKey),
       given.before === undefined ? undefined : lt(photos.id, given.before),
+      given.until === undefined ? undefined : sql`${dayOfPhoto} <= ${given.until}`,
     ),
     { isNewestFirst: given.vehicleId !== undefined, limit: given.limit ?? 200 },
   )

@@ -1,3 +1,4 @@
+import sharp from 'sharp'
 import { afterAll, beforeAll, describe, expect, test } from 'vitest'
 import { append } from '../../server/records/journal.ts'
 import { createPart } from '../../server/records/parts.ts'
@@ -16,7 +17,7 @@ beforeAll(async () => {
 afterAll(() => book.close())
 
 /** Every page of a vehicle that knows days; the relay was over on the day named PAST. */
-const pages = ['', '/components', '/components/r7', '/findings', '/findings/contact-load/r7', '/journal']
+const pages = ['', '/components', '/components/r7', '/findings', '/findings/contact-load/r7', '/journal', '/photos', '/components/r7/life']
 
 describe.each(pages)('on a day: %s', (page) => {
   test('the page of a past day says so, leads back to today, and has the one control filled with that day', async () => {
@@ -31,9 +32,9 @@ describe.each(pages)('on a day: %s', (page) => {
     const { body } = await book.get(`${V}${page}?on=${PAST}`)
     const lost = [...body.matchAll(/<a [^>]*href="([^"]+)"[^>]*>(.*?)<\/a>/gs)].filter(
       ([, href = '', words = '']) =>
-        (href === V || /^\/vehicles\/[^/]+\/(components|findings|journal)(\/[^/?]+){0,2}(\?|$)/.test(href)) &&
+        (href === V || /^\/vehicles\/[^/]+\/(components|findings|journal|photos|due)(\/[^/?]+){0,2}(\?|$)/.test(href)) &&
         !href.includes(`on=${PAST}`) &&
-        !/\/(life|chain|insert)$/.test(href) &&
+        !/\/(chain|insert)$/.test(href) &&
         words !== 'Back to today',
     )
     expect(lost.map(([, href]) => href)).toEqual([])
@@ -99,6 +100,41 @@ test('the journal of a day holds what had happened by then', async () => {
   expect(dated.length).toBeGreaterThan(0)
   expect(Math.max(...dated)).toBeLessThanOrEqual(2023)
   expect((await book.get(`${V}/journal`)).body).toContain('<h2>2026')
+})
+
+test('the life of a component on a day is what had happened by then; before it was fitted there is none yet', async () => {
+  const { path } = await small()
+  const then = textOf((await book.get(`${path}/components/r1/life?on=2024-03-15`)).body)
+  expect(then).toContain('Fitted since 1 January 2024; never swapped.')
+  expect(then).not.toContain('Strong relay')
+  expect(textOf((await book.get(`${path}/components/r1/life`)).body)).toContain('swapped once')
+  expect((await book.get(`${path}/components/l2/life?on=2024-01-15`)).statusCode).toBe(404)
+  expect(textOf((await book.get(`${path}/components/l2/life?on=2024-02-15`)).body)).not.toContain('no longer')
+})
+
+test('photos of a day are those of entries up to it and those sent by then, whenever the entry was written', async () => {
+  const { path, swap } = await small()
+  const bytes = (colour: string) =>
+    sharp({ create: { width: 30, height: 20, channels: 3, background: colour } })
+      .jpeg()
+      .toBuffer()
+  await book.send(`/entries/${swap}/photos`, { files: [{ name: 'of-the-swap.jpg', bytes: await bytes('#123') }] })
+  await book.send(`${path}/photos`, { files: [{ name: 'sent-today.jpg', bytes: await bytes('#456') }] })
+  const on = async (day: string) => textOf((await book.get(`${path}/photos?on=${day}`)).body)
+  expect(await on('2024-03-31')).toContain('No photo is of that day or before.')
+  expect(await on('2024-04-01')).toContain('of-the-swap.jpg')
+  expect(await on('2024-04-01')).not.toContain('sent-today.jpg')
+  expect(await on('')).toMatch(/sent-today\.jpg.*of-the-swap\.jpg/)
+})
+
+test('what is due is always of today, says so where one comes from a past day, and leads back to that day', async () => {
+  const past = await book.get(`${V}/due?on=${PAST}`)
+  expect(textOf(past.body)).toContain(
+    'This list is always of today. What was to look at on 10 May 2023 stands on the vehicle’s page of that day',
+  )
+  expect(past.body).toContain(`href="${V}?on=${PAST}"`)
+  expect((await book.get(`${V}/due`)).body).not.toContain('always of today')
+  expect((await book.get(`${V}/due?on=2026-02-30`)).statusCode).toBe(422)
 })
 
 /** A relay fitted, swapped and removed; a load that came and went in between. */

@@ -7,7 +7,7 @@ import type { Decision } from '../../records/decisions.ts'
 import type { Life } from '../../records/life.ts'
 import type { State } from '../../records/state.ts'
 import { dateWords, figure, figureOr } from '../../web/format.ts'
-import { type DayView, dayView } from '../shared/day-view.ts'
+import { type DayView, dayQuery, dayView } from '../shared/day-view.ts'
 import { type DecisionView, decisionView } from '../shared/decision-words.ts'
 import { type FindingView, figuresOf, findingView, ruleTitle } from '../shared/finding-view.ts'
 import { type LedgerRow, ledgerRows } from '../shared/ledger.ts'
@@ -20,6 +20,7 @@ export type View = {
   readonly key: string
   readonly day: DayView
   readonly isToday: boolean
+  readonly dayQuery: string
   readonly lead: string
   readonly because: string
   readonly facts: readonly { readonly label: string; readonly value: string; readonly href: string }[]
@@ -94,6 +95,7 @@ export function view(given: {
       kept: given.condition === '' ? {} : { condition: given.condition },
     }),
     isToday: day.isToday,
+    dayQuery: dayQuery(day),
     lead: leadOf({
       facts,
       name,

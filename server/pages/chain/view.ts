@@ -9,7 +9,7 @@ import type { FormReader } from '../../web/form.ts'
 import { figure } from '../../web/format.ts'
 import { entryField, type ShownFault } from '../shared/faults.ts'
 import { figureOf, rowTypes } from '../shared/new-part.ts'
-import { type Option, option, partOption } from '../shared/options.ts'
+import { type Option, option, partOptions, partsHint } from '../shared/options.ts'
 import type { Tried } from '../shared/tried.ts'
 
 type Row = {
@@ -22,6 +22,7 @@ type Row = {
   readonly size: string
   readonly length: string
   readonly parts: readonly Option[]
+  readonly partsHint: string
   readonly unknown: Readonly<Record<string, string>>
 }
 export type View = {
@@ -94,7 +95,8 @@ export function view(given: {
         figureLabel: figureOf[type]?.label ?? '',
         size: form.typed(`size-${n}`),
         length: form.typed(`length-${n}`),
-        parts: parts.filter((part) => part.kind === type).map((part) => partOption(part, form.typed(`part-${n}`))),
+        parts: type !== 'conductor' ? partOptions(parts, { picked: form.typed(`part-${n}`), kind: type }) : [],
+        partsHint: type !== 'conductor' ? partsHint(parts, type) : '',
         unknown: unknownOf(form, [`figure-${n}`, `size-${n}`, `length-${n}`]),
       }
     }),

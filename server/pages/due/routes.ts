@@ -8,7 +8,7 @@ import { NotFound } from '../../web/error-pages.ts'
 import { FormReader } from '../../web/form.ts'
 import { formFaults, refusalFaults, type ShownFault } from '../shared/faults.ts'
 import { entrySavedBy, onceKeyOf } from '../shared/once.ts'
-import { todayOf, trailOf, vehicleFrom } from '../shared/vehicle-facts.ts'
+import { dayFrom, statusOf, todayOf, trailOf, trailOn, vehicleFrom } from '../shared/vehicle-facts.ts'
 import { readDue } from './form.ts'
 import { formView, view } from './view.ts'
 
@@ -40,10 +40,12 @@ export function register(app: FastifyInstance): void {
 
   app.get('/vehicles/:id/due', async (request, reply) => {
     const vehicle = vehicleFrom(app, request)
+    const day = dayFrom(app, request)
     const list = dueList(app.db, request.actor, { today: todayOf(app), vehicleId: vehicle.id })
     const { page } = request.query as Record<string, unknown>
-    return reply.page('due/show', view(list, { vehicles: [vehicle], page, path: `/vehicles/${vehicle.id}/due` }), {
-      ...{ title: `Due on ${vehicle.name}`, heading: 'Due', section: 'due', trail: trailOf(vehicle) },
+    return reply.page('due/show', view(list, { vehicles: [vehicle], page, path: `/vehicles/${vehicle.id}/due`, day }), {
+      ...{ title: `Due on ${vehicle.name}`, heading: 'Due', section: 'due', trail: trailOn(vehicle, day) },
+      status: statusOf(day),
     })
   })
 

@@ -3,10 +3,12 @@ import type { DueItem, DueList } from '../../records/due.ts'
 import type { Due, State } from '../../records/state.ts'
 import type { FormReader } from '../../web/form.ts'
 import { dateWords, kilometres } from '../../web/format.ts'
+import { dayQuery } from '../shared/day-view.ts'
 import { againWords } from '../shared/due-words.ts'
 import type { ShownFault } from '../shared/faults.ts'
 import { type Option, option } from '../shared/options.ts'
 import { pageOf } from '../shared/paging.ts'
+import type { Day } from '../shared/vehicle-facts.ts'
 
 type Row = {
   readonly what: string
@@ -19,6 +21,9 @@ type Row = {
   readonly again: string
 }
 export type View = {
+  /** on a vehicle's list that was come to from a page of a past day */
+  readonly past: { readonly on: string; readonly href: string } | null
+  readonly fault: string
   readonly unfinished: readonly { readonly what: string; readonly href: string; readonly vehicle: string; readonly since: string }[]
   readonly groups: readonly { readonly id: string; readonly title: string; readonly rows: readonly Row[] }[]
   readonly nothing: boolean
@@ -51,17 +56,21 @@ export function view(
     /** as asked for in the address */
     readonly page: unknown
     readonly path: string
+    readonly day?: Day
   },
 ): View {
+  const { day } = given
   const { count, before, after, shown } = pageOf([...list.unfinished, ...list.items], {
     asked: given.page,
     things: ['thing', 'things'],
-    address: (to) => `${given.path}?page=${to}`,
+    address: (to) => `${given.path}${day === undefined ? `?page=${to}` : dayQuery(day, { page: String(to) })}`,
   })
   const unfinished = shown.filter((one) => 'text' in one)
   const items = shown.filter((one) => 'standing' in one)
   const isMany = given.vehicles.length > MOST_ADDS
   return {
+    past: day === undefined || day.isToday ? null : { on: dateWords(day.on), href: `/vehicles/${given.vehicles[0]?.id}${dayQuery(day)}` },
+    fault: day?.fault ?? '',
     unfinished: unfinished.map((one) => ({
       what: one.text,
       href: `/vehicles/${one.vehicleId}/unfinished/${one.key}`,

@@ -7,7 +7,7 @@ import type { State } from '../../records/state.ts'
 import type { FormReader } from '../../web/form.ts'
 import { figure } from '../../web/format.ts'
 import { entryField, type ShownFault } from '../shared/faults.ts'
-import { type Group, type Option, option, partGroups } from '../shared/options.ts'
+import { type Group, MOST_PARTS, type Option, option, partGroups, partsHint } from '../shared/options.ts'
 import type { Tried } from '../shared/tried.ts'
 import { cuttable, insertTypes } from './form.ts'
 
@@ -19,6 +19,7 @@ export type View = {
   readonly nearLabel: string
   readonly types: readonly Option[]
   readonly groups: readonly Group[]
+  readonly partsHint: string
   readonly typed: Readonly<Record<string, string>>
   readonly unknown: Readonly<Record<string, string>>
   readonly once: string
@@ -51,8 +52,9 @@ export function view(given: {
     types: insertTypes.map((one) => option(one, partKind(one)?.title ?? one, wanted)),
     groups: partGroups(
       parts.filter((part) => (insertTypes as readonly string[]).includes(part.kind)),
-      { picked: form.typed('part'), wantedKind: wanted },
+      { picked: form.typed('part'), wantedKind: wanted, most: MOST_PARTS },
     ),
+    partsHint: partsHint(parts, wanted),
     typed: Object.fromEntries(
       ['near', 'name', 'figure', 'title'].map((field) => [field, form.typed(field)]).concat([['on', form.typed('on') || given.today]]),
     ),

@@ -1,12 +1,16 @@
 import type { Life, LifeEvent } from '../../records/life.ts'
 import { dateWords, instantWords } from '../../web/format.ts'
+import { type DayView, dayQuery, dayView } from '../shared/day-view.ts'
 import { fieldLabel, fieldValue } from '../shared/field-words.ts'
 import { figuresOf, ruleTitle } from '../shared/finding-view.ts'
+import type { Day } from '../shared/vehicle-facts.ts'
 
 export type View = {
+  readonly day: DayView
   readonly lead: string
   readonly formerly: string
   readonly branchHref: string
+  readonly branchWords: string
   readonly events: readonly {
     readonly when: string
     readonly href: string
@@ -24,17 +28,20 @@ export type View = {
 const FATES = { shelf: 'to the shelf', bin: 'to the bin', failed: 'failed', 'not said': 'not said where it went' } as const
 
 export function view(given: {
-  readonly vehicle: { readonly id: string }
+  readonly vehicle: { readonly id: string; readonly firstOn: string | null }
+  readonly day: Day
   readonly life: Life
   readonly zones: ReadonlyMap<string, { readonly name: string }>
   readonly timeZone: string
 }): View {
-  const { vehicle, life, timeZone } = given
+  const { vehicle, day, life, timeZone } = given
   const zone = (key: string) => given.zones.get(key)?.name ?? key
   return {
-    lead: leadOf(life),
+    day: dayView(day, { vehicle, path: `/vehicles/${vehicle.id}/components/${life.key}/life` }),
+    lead: leadOf(life, day),
     formerly: life.formerNames.length === 0 ? '' : `Formerly called ${life.formerNames.join(', then ')}.`,
-    branchHref: life.isFitted ? `/vehicles/${vehicle.id}/components/${life.key}` : '',
+    branchHref: life.isFitted ? `/vehicles/${vehicle.id}/components/${life.key}${dayQuery(day)}` : '',
+    branchWords: day.isToday ? 'As it is now' : 'As it was then',
     events: life.events.map((event) => ({
       when: dateWords(event.on),
       href: `/entries/${event.entryId}`,
@@ -51,11 +58,11 @@ export function view(given: {
 }
 
 /** "Fitted on 3 May 2024; swapped twice since." */
-function leadOf(life: Life): string {
+function leadOf(life: Life, day: Day): string {
   const swaps = life.events.reduce((sum, event) => sum + event.kinds.filter((kind) => kind === 'swapped').length, 0)
   const times = life.fittings.map(({ from, until }) => `${dateWords(from)}${until === null ? '' : ` to ${dateWords(until)}`}`)
   const count = swaps === 0 ? 'never swapped' : swaps === 1 ? 'swapped once' : `swapped ${swaps} times`
-  return `Fitted ${life.isFitted && times.length === 1 ? 'since ' : ''}${times.join(', again ')}; ${count}.${life.isFitted ? '' : ' It is no longer in the vehicle.'}`
+  return `Fitted ${life.isFitted && times.length === 1 ? 'since ' : ''}${times.join(', again ')}; ${count}.${life.isFitted ? '' : day.isToday ? ' It is no longer in the vehicle.' : ' It was not in the vehicle that day.'}`
 }
 
 function partsOf(event: LifeEvent): View['events'][number]['parts'] {

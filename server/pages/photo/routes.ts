@@ -28,7 +28,7 @@ import { NotFound } from '../../web/error-pages.ts'
 import { FormReader } from '../../web/form.ts'
 import { localPath } from '../../web/session.ts'
 import { refusalFaults, type ShownFault } from '../shared/faults.ts'
-import { trailOf, vehicleFrom } from '../shared/vehicle-facts.ts'
+import { dayFrom, statusOf, trailOn, vehicleFrom } from '../shared/vehicle-facts.ts'
 import { galleryView, view } from './view.ts'
 
 const SHOWN = 30
@@ -122,13 +122,16 @@ export function register(app: FastifyInstance): void {
     const vehicle = vehicleFrom(app, request)
     const { before } = request.query as Record<string, unknown>
     const from = typeof before === 'string' && /^[0-9a-f-]{36}$/.test(before) ? { before } : {}
-    const photos = photosOf(app.db, request.actor, { vehicleId: vehicle.id, limit: SHOWN + 1, ...from })
-    const facts = galleryView({ vehicleId: vehicle.id, data, photos: photos.slice(0, SHOWN), hasMore: photos.length > SHOWN })
+    const day = dayFrom(app, request)
+    const until = day.isToday ? {} : { until: day.on }
+    const photos = photosOf(app.db, request.actor, { vehicleId: vehicle.id, limit: SHOWN + 1, ...from, ...until })
+    const facts = galleryView({ vehicle, day, data, photos: photos.slice(0, SHOWN), hasMore: photos.length > SHOWN })
     return reply.page('photo/gallery', facts, {
       title: `Photos of ${vehicle.name}`,
       heading: 'Photos',
       section: 'vehicles',
-      trail: trailOf(vehicle),
+      status: statusOf(day),
+      trail: trailOn(vehicle, day),
     })
   })
   app.post(

@@ -1,10 +1,11 @@
 import type { Component } from '../../engine/vehicle.ts'
 import type { PhotoMark, StoredPhoto } from '../../records/photos.ts'
 import { dateWords } from '../../web/format.ts'
+import { type DayView, dayQuery, dayView } from '../shared/day-view.ts'
 import type { ShownFault } from '../shared/faults.ts'
 import { type Option, option } from '../shared/options.ts'
 import { PAPER, type PhotoCard, photoCard } from '../shared/photo-cards.ts'
-import { trailOf } from '../shared/vehicle-facts.ts'
+import { type Day, trailOf } from '../shared/vehicle-facts.ts'
 
 export type View = {
   readonly faults: readonly ShownFault[]
@@ -133,18 +134,20 @@ export function view(given: {
   }
 }
 
-export type GalleryView = { readonly id: string; readonly cards: readonly PhotoCard[]; readonly earlier: string }
+export type GalleryView = { readonly id: string; readonly day: DayView; readonly cards: readonly PhotoCard[]; readonly earlier: string }
 
 export function galleryView(given: {
-  readonly vehicleId: string
+  readonly vehicle: { readonly id: string; readonly firstOn: string | null }
+  readonly day: Day
   readonly data: string
   readonly photos: readonly StoredPhoto[]
   readonly hasMore: boolean
 }): GalleryView {
   return {
-    id: given.vehicleId,
+    id: given.vehicle.id,
+    day: dayView(given.day, { vehicle: given.vehicle, path: `/vehicles/${given.vehicle.id}/photos` }),
     cards: given.photos.map((photo) => ({ ...photoCard(photo, given.data), when: dateWords(photo.recordedAt.slice(0, 10)) })),
-    earlier: given.hasMore ? `/vehicles/${given.vehicleId}/photos?before=${given.photos.at(-1)?.id}` : '',
+    earlier: given.hasMore ? `/vehicles/${given.vehicle.id}/photos${dayQuery(given.day, { before: given.photos.at(-1)?.id ?? '' })}` : '',
   }
 }
 
