@@ -1,6 +1,6 @@
 import { afterAll, beforeAll, expect, test } from 'vitest'
 import { linksOf } from '../../server/drawing/links.ts'
-import { cutLength_m, cutLines, cutTotals } from '../../server/pages/cut-list/lines.ts'
+import { cutLength_m, cutLines, cutTotals } from '../../server/pages/shared/cut-lines.ts'
 import { full } from '../document/full-document.ts'
 import { type Book, openBook } from './book.ts'
 import { insideOf, textOf } from './markup.ts'
