@@ -23,12 +23,15 @@ export type View = {
     readonly name: string
     readonly href: string
     readonly number: string
+    /** where its colour and terminals are recorded; empty on an earlier day */
+    readonly marksHref: string
+    readonly hasColour: boolean
     readonly count: string
     readonly crossSection: string
     readonly colour: string
     readonly length: string
     readonly cut: string
-    readonly ends: readonly { readonly at: string; readonly terminal: string; readonly tool: string }[]
+    readonly ends: readonly { readonly at: string; readonly terminal: string; readonly tool: string; readonly isRecorded: boolean }[]
     readonly sleeve: string
   }[]
   readonly totals: readonly {
@@ -72,6 +75,8 @@ export function view(given: {
       name: line.name,
       href: `/vehicles/${vehicle.id}/components/${line.component}${query}`,
       number: line.number,
+      marksHref: day.isToday ? `/vehicles/${vehicle.id}/components/${line.component}/marks` : '',
+      hasColour: line.colour !== '',
       count: line.count === 1 ? '' : `${line.count} ×`,
       crossSection: line.crossSection || NOT_RECORDED,
       colour: line.colour || NOT_RECORDED,
@@ -81,6 +86,7 @@ export function view(given: {
         at: end.at,
         terminal: end.terminal === '' ? 'terminal not recorded' : end.terminal,
         tool: end.tool,
+        isRecorded: end.terminal !== '',
       })),
       sleeve: line.sleeve,
     })),
