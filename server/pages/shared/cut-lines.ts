@@ -33,7 +33,7 @@ export type CutTotal = {
 export type Allowance = { readonly end_mm: number; readonly share_percent: number }
 
 /** Two fingers' breadth at each end and a twentieth on top (common practice of the trade). */
-const USUAL: Allowance = { end_mm: 30, share_percent: 5 }
+export const USUAL: Allowance = { end_mm: 30, share_percent: 5 }
 
 /** Past this a heavy conductor's terminal is a bare barrel, commonly sleeved (common practice of the trade). */
 const SLEEVED_mm2 = 10
