@@ -1,6 +1,7 @@
 /** The vehicle document's schema: strict everywhere, so that an unknown field is refused by name. */
 import { z } from 'zod'
 import { partKinds } from '../engine/parts/index.ts'
+import { COLOUR_LETTERS, COLOURS_ALLOWED } from '../engine/tables/iec-60757-colours.ts'
 import { gradeSchema, ratingsSchema } from './part-fields.ts'
 
 const key = z
@@ -12,7 +13,7 @@ const temperature = z.number().finite().gte(-60).lte(1000)
 const terminal = z.string().regex(/^[a-z0-9][a-z0-9-]*:[^:\s]+$/)
 const date = z.string().regex(/^\d{4}-\d{2}-\d{2}$/)
 const evidence = z.record(z.string(), gradeSchema)
-const colour = z.enum(['BK', 'BN', 'RD', 'OG', 'YE', 'GN', 'BU', 'VT', 'GY', 'WH', 'PK', 'TQ', 'GD', 'SR', 'GNYE'])
+const colour = z.enum(COLOUR_LETTERS, COLOURS_ALLOWED)
 
 /** What holds of a part whatever its kind, for naming the other faults of one whose kind there is not. */
 export const partShape = z.strictObject({

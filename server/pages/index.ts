@@ -35,6 +35,7 @@ import * as labels from './labels/routes.ts'
 import * as life from './life/routes.ts'
 import * as log from './log/routes.ts'
 import * as login from './login/routes.ts'
+import * as marks from './marks/routes.ts'
 import * as newPassword from './new-password/routes.ts'
 import * as onPaper from './on-paper/routes.ts'
 import * as operations from './operations/routes.ts'
@@ -73,6 +74,7 @@ const pages = [
   life,
   chain,
   insert,
+  marks,
   toDo,
   due,
   feeds,

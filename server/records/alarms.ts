@@ -1,9 +1,9 @@
 /** What everybody, or an owner, has to know whatever page they are on. */
 import { eq } from 'drizzle-orm'
 import type { Clock } from './clock.ts'
-import { damageOf } from './sanity.ts'
 import type { Db } from './database.ts'
 import { STALE_ms } from './jobs.ts'
+import { damageOf } from './sanity.ts'
 import { households, jobs } from './schema.ts'
 
 /** Why the last good backup is too long ago, in a sentence; null where it is not. A house younger than that need not have one yet. */

@@ -24,6 +24,8 @@ export type Change =
       readonly zone?: Zone
       readonly condition?: Condition
       readonly component?: { readonly key: string } & Partial<Component>
+      /** what is no longer so of that component, and of which nothing is known instead */
+      readonly cleared?: readonly Mark[]
     }
   | { readonly kind: 'fitted'; readonly component: Component }
   | { readonly kind: 'removed'; readonly component: string; readonly fate: Fate }
@@ -74,6 +76,9 @@ export type Change =
 
 /** A part, or a thing in words where it is on no shelf; `whyNot` may be blank. */
 export type Considered = { readonly part: string; readonly whyNot: string } | { readonly words: string; readonly whyNot: string }
+
+/** What stands on a conductor, for people. */
+export type Mark = 'colour' | 'stripe' | 'number' | 'fittings'
 
 /** What became of the old part. */
 export type Fate = 'shelf' | 'bin' | 'failed' | 'not said'

@@ -123,9 +123,11 @@ function partIn(change: Change): string | null | undefined {
 
 function detailsIn(change: Change): readonly { readonly field: string; readonly value: unknown }[] {
   const set = change.kind === 'fitted' || change.kind === 'described' ? change.component : change.kind === 'rerouted' ? change : undefined
-  return Object.entries(set ?? {})
+  const cleared = change.kind === 'described' ? (change.cleared ?? []) : []
+  const said = Object.entries(set ?? {})
     .filter(([field, value]) => !['kind', 'key', 'name', 'part', 'component'].includes(field) && value !== undefined)
     .map(([field, value]) => ({ field, value: value as unknown }))
+  return [...said, ...cleared.map((field) => ({ field, value: null }))]
 }
 
 /** An entry that did something else may still have turned its findings: then only what turned is said. */

@@ -157,6 +157,7 @@ export async function addressesOf(book: Book): Promise<Readonly<Record<string, r
     ],
     '/vehicles/:id/components/:key/chain': [`${V}/components/block/chain`, `/vehicles/${wren}/components/battery/chain`],
     '/vehicles/:id/components/:key/insert': [`${V}/components/r7/insert`, `${V}/components/main-lead/insert`],
+    '/vehicles/:id/components/:key/marks': [`${V}/components/main-lead/marks`],
     '/vehicles/:id/components/:key/path': [`${V}/components/fuel-pump/path?from=block:4`],
     '/vehicles/:id/journal': [
       `${V}/journal`,

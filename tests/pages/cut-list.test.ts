@@ -1,6 +1,6 @@
 import { afterAll, beforeAll, expect, test } from 'vitest'
 import { linksOf } from '../../server/drawing/links.ts'
-import { cutLength_m, cutLines, cutTotals } from '../../server/pages/cut-list/lines.ts'
+import { cutLength_m, cutLines, cutTotals } from '../../server/pages/shared/cut-lines.ts'
 import { full } from '../document/full-document.ts'
 import { type Book, openBook } from './book.ts'
 import { insideOf, textOf } from './markup.ts'
@@ -77,6 +77,28 @@ test('the page lists a harness alone, keeps what was asked, and refuses what is 
   expect(wrong.statusCode).toBe(422)
   expect(wrong.body).toContain('value="much"')
   expect((await book.get(`${V}/cut-list.csv?end=much`)).statusCode).toBe(422)
+})
+
+// By hand: 2 m and a twentieth is 2.1 m, with 30 mm at each end 2.16 m; 0.6 m is 0.63 m and 0.69 m.
+test('a chain that is only tried says what to cut for it, on the page and for a spreadsheet, and nothing is recorded', async () => {
+  const fields = {
+    ...{ from: 'block:20', rows: '2', 'type-0': 'conductor', 'size-0': '2.5', 'length-0': '2', 'type-1': 'load', 'name-1': 'Step lamp' },
+    ...{ 'figure-1': '2', return: 'ground-bay:20', 'return-size': '2.5', 'return-length': '0.6', on: '2026-11-20' },
+  }
+  const before = (await book.get(`${V}/document.json`)).body
+  const tried = await book.post(`${V}/chains`, { ...fields, do: 'try' })
+  const lines = rowsOf(tried.body, 'tried-cuts')
+  expect(lines.length).toBe(2)
+  expect(lines.find((line) => line.includes('to Step lamp'))).toMatch(/2\.5 mm² 2 m 2\.16 m .*Step lamp \+/)
+  expect(lines.find((line) => line.startsWith('Step lamp return'))).toMatch(/2\.5 mm² 0\.6 m 0\.69 m Step lamp -/)
+  const csv = await book.post(`${V}/chains`, { ...fields, do: 'cut-list' })
+  expect([csv.statusCode, csv.headers['content-type']]).toEqual([200, 'text/csv; charset=utf-8'])
+  expect(csv.body.trim().split('\r\n').length).toBe(3)
+  expect(csv.body).toContain('"2.5 mm²","",2,2.16')
+  expect((await book.get(`${V}/document.json`)).body).toBe(before)
+  const wrong = await book.post(`${V}/chains`, { ...fields, 'length-0': 'far', do: 'cut-list' })
+  expect(wrong.statusCode).toBe(422)
+  expect(wrong.body).toContain('value="far"')
 })
 
 test('the same lines for a spreadsheet, where no cell of words can be taken for a formula', async () => {

@@ -184,6 +184,13 @@ const forms: Readonly<
       }
     },
   },
+  '/vehicles/:id/components/:key/marks': {
+    table: 'entries',
+    form: (n) => {
+      const path = `${V}/components/main-lead/marks`
+      return { page: path, action: path, fields: { colour: 'RD', number: `N${n}`, ...DAY } }
+    },
+  },
   '/vehicles/:id/fuse-box': {
     table: 'entries',
     form: (n) => ({

@@ -41,6 +41,8 @@ export type View = {
   readonly lifeWords: string
   readonly decisions: readonly DecisionView[]
   readonly insertWords: string
+  /** a conductor's colour, number and terminals can be recorded */
+  readonly hasMarks: boolean
   readonly once: string
 }
 
@@ -141,6 +143,7 @@ export function view(given: {
     lifeWords: lived.length > MOST_LIVED ? `All ${lived.length} in its life` : 'Its life in full',
     once: given.once,
     decisions: given.decisions.map(decisionView),
+    hasMarks: part.kind === 'conductor',
     insertWords: part.kind === 'conductor' ? 'Cut it and put something between' : 'Put something in line with it',
   }
 }

@@ -1,4 +1,5 @@
 import type { FastifyInstance, FastifyReply, FastifyRequest } from 'fastify'
+import { sheet } from '../../records/archive-write.ts'
 import { readChain } from '../../records/chain.ts'
 import { previewChain, recordChain } from '../../records/journal.ts'
 import { partsOf } from '../../records/parts.ts'
@@ -7,11 +8,13 @@ import { stateOn } from '../../records/state.ts'
 import { lastSaveOf } from '../../records/versions.ts'
 import { NotFound } from '../../web/error-pages.ts'
 import { FormReader } from '../../web/form.ts'
+import { columns, rows } from '../shared/cut-lines.ts'
 import { formFaults, refusalFaults } from '../shared/faults.ts'
 import { entrySavedBy } from '../shared/once.ts'
 import { type Answer, recordsWords, triedView } from '../shared/tried.ts'
 import { undoView } from '../shared/undo-view.ts'
 import { todayOf, trailOf, vehicleFrom } from '../shared/vehicle-facts.ts'
+import { type Cuts, triedCuts, triedLines } from './cuts.ts'
 import { readChainForm, startForm } from './form.ts'
 import { fieldLabel, fieldOf, pathWords, view } from './view.ts'
 
@@ -19,7 +22,7 @@ export function register(app: FastifyInstance): void {
   const show = (
     request: FastifyRequest,
     reply: FastifyReply,
-    given: Answer & { readonly key: string; readonly form: FormReader; readonly status: number },
+    given: Tries & { readonly key: string; readonly form: FormReader; readonly status: number },
   ) => {
     const vehicle = vehicleFrom(app, request)
     const state = stateOn(app.db, request.actor, vehicle.id)
@@ -45,12 +48,17 @@ export function register(app: FastifyInstance): void {
       today: todayOf(app),
     })
   }
-  const tryOut = (request: FastifyRequest, form: FormReader): Answer => {
+  const tryOut = (request: FastifyRequest, form: FormReader): Tries & { readonly csv: string } => {
     const entry = read(request, form)
-    if (form.faults.length > 0) return { faults: formFaults(form.faults, fieldLabel), tried: null }
+    if (form.faults.length > 0) return { faults: formFaults(form.faults, fieldLabel), tried: null, cuts: null, csv: '' }
     const seen = previewChain(app.db, request.actor, entry)
-    if (!seen.ok) return { faults: refusalFaults(seen.refusals, { field: fieldOf, label: fieldLabel }), tried: null }
-    return { faults: [], tried: triedView(seen.value, { vehicleId: entry.vehicleId, records: recordsWords(seen.value) }) }
+    if (!seen.ok) return { faults: refusalFaults(seen.refusals, { field: fieldOf, label: fieldLabel }), tried: null, cuts: null, csv: '' }
+    return {
+      faults: [],
+      tried: triedView(seen.value, { vehicleId: entry.vehicleId, records: recordsWords(seen.value) }),
+      cuts: triedCuts(seen.value),
+      csv: sheet(columns, rows(triedLines(seen.value))),
+    }
   }
 
   app.get('/vehicles/:id/components/:key/chain', async (request, reply) => {
@@ -60,12 +68,12 @@ export function register(app: FastifyInstance): void {
     const form = startForm({ state: stateOn(app.db, request.actor, vehicle.id), parts, key, today: todayOf(app) })
     const { finishes } = request.query as { finishes?: unknown }
     const started = new FormReader({ ...form.body, ...(typeof finishes === 'string' ? { finishes } : {}) })
-    return show(request, reply, { key, form: started, faults: [], tried: null, status: 200 })
+    return show(request, reply, { key, form: started, faults: [], tried: null, cuts: null, status: 200 })
   })
 
   app.post('/vehicles/:id/chain-previews', async (request, reply) => {
     const answer = tryOut(request, new FormReader(request.body))
-    return reply.fragment('shared/_tried', answer, { status: answer.tried ? 200 : 422 })
+    return reply.fragment('chain/_tried', answer, { status: answer.tried ? 200 : 422 })
   })
 
   app.post('/vehicles/:id/chains', async (request, reply) => {
@@ -74,19 +82,25 @@ export function register(app: FastifyInstance): void {
     const key = form.typed('from').split(':')[0] as string
     const act = form.typed('do')
     if (act === 'add-row' || act.startsWith('drop-'))
-      return show(request, reply, { key, form: changeRows(form, act), faults: [], tried: null, status: 200 })
+      return show(request, reply, { key, form: changeRows(form, act), faults: [], tried: null, cuts: null, status: 200 })
     if (act !== 'save') {
       const answer = tryOut(request, form)
+      if (act === 'cut-list' && answer.tried)
+        return reply
+          .header('content-disposition', 'attachment; filename="cut-list.csv"')
+          .header('cache-control', 'no-store')
+          .type('text/csv; charset=utf-8')
+          .send(answer.csv)
       return show(request, reply, { key, form, ...answer, status: answer.tried ? 200 : 422 })
     }
     const entry = read(request, form)
     const before = entrySavedBy(app, request, form)
     if (!before && form.faults.length > 0)
-      return show(request, reply, { key, form, faults: formFaults(form.faults, fieldLabel), tried: null, status: 422 })
+      return show(request, reply, { key, form, faults: formFaults(form.faults, fieldLabel), tried: null, cuts: null, status: 422 })
     const saved = before ? done(before) : recordChain(app.db, app.clock, request.actor, entry)
     if (!saved.ok)
       return show(request, reply, {
-        ...{ key, form, tried: null, status: 422 },
+        ...{ key, form, tried: null, cuts: null, status: 422 },
         faults: refusalFaults(saved.refusals, { field: fieldOf, label: fieldLabel }),
       })
     const last = saved.value.changes.findLast(
@@ -117,6 +131,9 @@ export function register(app: FastifyInstance): void {
     )
   })
 }
+
+/** What trying came to, and what would be cut for it. */
+type Tries = Answer & { readonly cuts: Cuts | null }
 
 /** One row more at the end, or one fewer; everything typed stays. */
 function changeRows(form: FormReader, act: string): FormReader {

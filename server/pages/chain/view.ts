@@ -11,6 +11,7 @@ import { entryField, type ShownFault } from '../shared/faults.ts'
 import { figureOf, rowTypes } from '../shared/new-part.ts'
 import { type Option, option, partOptions, partsHint } from '../shared/options.ts'
 import type { Tried } from '../shared/tried.ts'
+import type { Cuts } from './cuts.ts'
 
 type Row = {
   readonly n: number
@@ -47,6 +48,7 @@ export type View = {
   readonly finishing: string
   readonly once: string
   readonly tried: Tried | null
+  readonly cuts: Cuts | null
 }
 
 export function view(given: {
@@ -58,6 +60,7 @@ export function view(given: {
   readonly form: FormReader
   readonly faults: readonly ShownFault[]
   readonly tried: Tried | null
+  readonly cuts: Cuts | null
 }): View {
   const { state, form, parts, component } = given
   const kindOf = (key: string) => parts.find((part) => part.id === state.components.get(key)?.part)?.kind ?? ''
@@ -131,6 +134,7 @@ export function view(given: {
     finishing: state.unfinished.get(form.typed('finishes'))?.text ?? '',
     once: form.typed('once') || randomUUID(),
     tried: given.tried,
+    cuts: given.cuts,
   }
 }
 

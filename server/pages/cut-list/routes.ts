@@ -3,10 +3,10 @@ import { harnessesOf } from '../../drawing/harnesses.ts'
 import { linksOf } from '../../drawing/links.ts'
 import { sheet } from '../../records/archive-write.ts'
 import { FormReader } from '../../web/form.ts'
+import { columns, cutLines, rows } from '../shared/cut-lines.ts'
 import { dayFrom, judgedOn, statusOf, trailOn, vehicleFrom } from '../shared/vehicle-facts.ts'
 import { askedFrom } from './form.ts'
-import { cutLines } from './lines.ts'
-import { columns, rows, view } from './view.ts'
+import { view } from './view.ts'
 
 export function register(app: FastifyInstance): void {
   app.get('/vehicles/:id/cut-list', async (request, reply) => {

@@ -1,11 +1,11 @@
 import type { Harness } from '../../drawing/harnesses.ts'
 import { dateWords, figure } from '../../web/format.ts'
+import { type CutLine, cutTotals, cutWords } from '../shared/cut-lines.ts'
 import { type DayView, dayQuery, dayView } from '../shared/day-view.ts'
 import { formFaults, type ShownFault } from '../shared/faults.ts'
 import { type Option, option } from '../shared/options.ts'
 import type { Day } from '../shared/vehicle-facts.ts'
 import type { Asked } from './form.ts'
-import { type CutLine, cutTotals } from './lines.ts'
 
 export type View = {
   readonly id: string
@@ -23,12 +23,15 @@ export type View = {
     readonly name: string
     readonly href: string
     readonly number: string
+    /** where its colour and terminals are recorded; empty on an earlier day */
+    readonly marksHref: string
+    readonly hasColour: boolean
     readonly count: string
     readonly crossSection: string
     readonly colour: string
     readonly length: string
     readonly cut: string
-    readonly ends: readonly { readonly at: string; readonly terminal: string; readonly tool: string }[]
+    readonly ends: readonly { readonly at: string; readonly terminal: string; readonly tool: string; readonly isRecorded: boolean }[]
     readonly sleeve: string
   }[]
   readonly totals: readonly {
@@ -72,15 +75,18 @@ export function view(given: {
       name: line.name,
       href: `/vehicles/${vehicle.id}/components/${line.component}${query}`,
       number: line.number,
+      marksHref: day.isToday ? `/vehicles/${vehicle.id}/components/${line.component}/marks` : '',
+      hasColour: line.colour !== '',
       count: line.count === 1 ? '' : `${line.count} ×`,
       crossSection: line.crossSection || NOT_RECORDED,
       colour: line.colour || NOT_RECORDED,
       length: line.length_m === null ? NOT_RECORDED : figure(line.length_m, 'm'),
-      cut: line.cut_m === null ? 'not known' : metres(line.cut_m),
+      cut: cutWords(line),
       ends: line.ends.map((end) => ({
         at: end.at,
         terminal: end.terminal === '' ? 'terminal not recorded' : end.terminal,
         tool: end.tool,
+        isRecorded: end.terminal !== '',
       })),
       sleeve: line.sleeve,
     })),
@@ -88,28 +94,10 @@ export function view(given: {
       crossSection: total.crossSection || NOT_RECORDED,
       colour: total.colour || NOT_RECORDED,
       pieces: String(total.pieces),
-      metres: metres(total.cut_m),
+      metres: cutWords(total),
       left: total.unknown === 0 ? '' : `and ${total.unknown} of unknown length`,
     })),
   }
 }
 
 const LABELS: Readonly<Record<string, string>> = { harness: 'Harness', end: 'More at each end', share: 'More on the length' }
-
-export const columns = [
-  ...['number', 'conductor', 'count', 'cross_section', 'colour', 'length_m', 'cut_m'],
-  ...['from', 'from_terminal', 'from_tool', 'to', 'to_terminal', 'to_tool', 'sleeve'],
-]
-
-/** The same lines for a spreadsheet: figures stay figures, what is not recorded stays empty. */
-export function rows(lines: readonly CutLine[]): readonly Record<string, string | number | null>[] {
-  return lines.map(({ number, name, count, crossSection, colour, length_m, cut_m, ends: [from, to], sleeve }) => ({
-    ...{ number, conductor: name, count, cross_section: crossSection, colour, length_m, cut_m },
-    ...{ from: from.at, from_terminal: from.terminal, from_tool: from.tool, to: to.at, to_terminal: to.terminal, to_tool: to.tool, sleeve },
-  }))
-}
-
-/** To the centimetre, as it is measured off. */
-function metres(value: number): string {
-  return `${value.toFixed(2)} m`
-}

@@ -22,8 +22,12 @@ export type View = {
     readonly colour: string
     readonly length: string
     readonly fittings: string
+    /** where its marks are recorded */
+    readonly marksHref: string
     readonly place: string
   })[]
+  /** today, where marks can be recorded */
+  readonly canRecord: boolean
   readonly symbols: readonly (Named & { readonly what: string; readonly place: string })[]
   readonly ties: readonly { readonly from: string; readonly to: string }[]
 }
@@ -54,6 +58,7 @@ export function view(given: {
       to: link ? endWords(linked, link.to) : '',
       fittings: fittingWords(words.fittings),
       place: place(key),
+      marksHref: `/vehicles/${vehicle.id}/components/${key}/marks`,
     }
   })
   const byKey = new Map(conductors.map((one) => [one.key, one]))
@@ -88,6 +93,7 @@ export function view(given: {
     nothing: document.components.length > 0 ? '' : 'Nothing is recorded yet, so there is nothing to draw.',
     sheets,
     conductors: conductors.sort((a, b) => a.place.localeCompare(b.place, 'en', { numeric: true })),
+    canRecord: day.isToday,
     symbols: [...linked.symbols].map(([key, { component, part }]) => ({
       ...{ name: component.name, href: href(key), what: partWords(part), place: place(key) },
     })),

@@ -25,10 +25,16 @@ export const described = defineChangeKind<Payload>({
       zone: zone.exactOptional(),
       condition: condition.exactOptional(),
       component: describedComponent.exactOptional(),
+      cleared: z
+        .array(z.enum(['colour', 'stripe', 'number', 'fittings']))
+        .min(1)
+        .max(4)
+        .exactOptional(),
     })
+    .refine((payload) => Object.values(payload).some((part) => part !== undefined), 'Say what is described.')
     .refine(
-      (payload) => Object.values(payload).some((part) => part !== undefined),
-      'Say what is described.',
+      ({ component, cleared }) => cleared === undefined || component !== undefined,
+      'Say of which component it is cleared.',
     ) as unknown as z.ZodType<Payload>,
   apply(state, payload) {
     let next = state
@@ -43,7 +49,7 @@ export const described = defineChangeKind<Payload>({
         }
       next = { ...next, conditions: withKey(next.conditions, payload.condition.key, payload.condition) }
     }
-    return payload.component ? detailsSet(next, payload.component) : next
+    return payload.component ? detailsSet(next, payload.component, payload.cleared ?? []) : next
   },
   sentence(payload, name) {
     const things = [
@@ -56,10 +62,12 @@ export const described = defineChangeKind<Payload>({
   },
 })
 
-function detailsSet(state: State, details: NonNullable<Payload['component']>): State | Conflict {
+function detailsSet(state: State, details: NonNullable<Payload['component']>, cleared: NonNullable<Payload['cleared']>): State | Conflict {
   const component = state.components.get(details.key)
   if (!component) return missingComponent(state, details.key) as Conflict
   if (details.zone !== undefined && !state.zones.has(details.zone))
     return { sentence: `There is no zone "${details.zone}" then.`, component: details.key }
-  return { ...state, components: withKey(state.components, details.key, { ...component, ...details }) }
+  const kept = { ...component }
+  for (const mark of cleared) delete kept[mark]
+  return { ...state, components: withKey(state.components, details.key, { ...kept, ...details }) }
 }

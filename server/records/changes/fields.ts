@@ -1,5 +1,6 @@
 /** Pieces of payload that several kinds of change share. */
 import { z } from 'zod'
+import { COLOUR_LETTERS, COLOURS_ALLOWED } from '../../engine/tables/iec-60757-colours.ts'
 
 export const key = z
   .string()
@@ -14,6 +15,7 @@ export const day = z.string().refine(isDay, 'Give a date as YYYY-MM-DD.')
 export const fate = z.enum(['shelf', 'bin', 'failed', 'not said'])
 export const figure = z.number().min(0).max(1e9)
 
+const colour = z.enum(COLOUR_LETTERS, COLOURS_ALLOWED)
 const grade = z.enum(['datasheet', 'marked', 'measured', 'typical', 'assumed'])
 
 /** Everything a component may carry but its key, name and part. */
@@ -24,12 +26,12 @@ const componentDetails = {
   bundle: z.number().int().min(1).max(200).optional(),
   setPressure_kPa: figure.optional(),
   placement: words(40).optional(),
-  colour: words(20).optional(),
-  stripe: words(20).optional(),
+  colour: colour.optional(),
+  stripe: colour.optional(),
   number: words(40).optional(),
   position: words(40).optional(),
   fittings: z
-    .record(z.string(), z.strictObject({ terminal: z.string().max(200).exactOptional(), tool: z.string().max(200).exactOptional() }))
+    .record(z.string(), z.strictObject({ terminal: z.string().max(80).exactOptional(), tool: z.string().max(80).exactOptional() }))
     .optional(),
   unfinished: words(1000).optional(),
 }

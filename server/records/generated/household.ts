@@ -141,11 +141,11 @@ function asFound(writing: Writing, number: number): readonly Change[] {
     const place = places[n - 1] as string
     changes.push(
       fit(`f${n}`, `F${n}`, 'fuse', { position: `F${n}` }),
-      fit(`wire-${n}`, `${place} feed`, 'conductor', { length_m: 2, colour: 'red' }),
+      fit(`wire-${n}`, `${place} feed`, 'conductor', { length_m: 2, colour: 'RD' }),
       fit(`r${n}`, `R${n}`, 'relay'),
       fit(`lead-${n}`, `${place} lead`, 'conductor', { length_m: 1 }),
       fit(`load-${n}`, place, 'load'),
-      fit(`return-${n}`, `${place} return`, 'conductor', { length_m: 1, colour: 'brown' }),
+      fit(`return-${n}`, `${place} return`, 'conductor', { length_m: 1, colour: 'BN' }),
     )
     const run = [`block:${n}`, `f${n}:in`, `f${n}:out`, `wire-${n}:a`, `wire-${n}:b`, `r${n}:30`, `r${n}:87`, `lead-${n}:a`, `lead-${n}:b`]
     run.push(`load-${n}:+`, `load-${n}:-`, `return-${n}:a`, `return-${n}:b`, `body:${n}`)

@@ -1,6 +1,7 @@
 /** The cut list of a harness: what to cut, of what, how long, and what goes on its ends. Pure. */
 import type { Linked } from '../../drawing/links.ts'
-import { crossSection_mm2, endWords, wireWords } from '../shared/wiring-words.ts'
+import type { FormReader } from '../../web/form.ts'
+import { crossSection_mm2, endWords, wireWords } from './wiring-words.ts'
 
 export type CutEnd = { readonly at: string; readonly terminal: string; readonly tool: string }
 export type CutLine = {
@@ -30,6 +31,9 @@ export type CutTotal = {
 
 /** For each end: to strip, crimp and reach the terminal. A share more for the way round corners. */
 export type Allowance = { readonly end_mm: number; readonly share_percent: number }
+
+/** Two fingers' breadth at each end and a twentieth on top (common practice of the trade). */
+export const USUAL: Allowance = { end_mm: 30, share_percent: 5 }
 
 /** Past this a heavy conductor's terminal is a bare barrel, commonly sleeved (common practice of the trade). */
 const SLEEVED_mm2 = 10
@@ -87,6 +91,41 @@ export function cutTotals(lines: readonly CutLine[]): readonly CutTotal[] {
   return [...totals.values()]
     .sort((one, other) => other.area - one.area || (one.colour < other.colour ? -1 : 1))
     .map(({ area: _, ...total }) => total)
+}
+
+/** The allowance that a form asks for as `end` and `share`, the usual one where it is blank or wrong; and what to show in those fields. */
+export function allowanceFrom(form: FormReader): {
+  readonly allowance: Allowance
+  readonly typed: { readonly end: string; readonly share: string }
+} {
+  const end_mm = form.number('end', { min: 0, max: 1000 }) ?? USUAL.end_mm
+  const share_percent = form.number('share', { min: 0, max: 100 }) ?? USUAL.share_percent
+  const faulty = new Set(form.faults.map((fault) => fault.field))
+  return {
+    allowance: { end_mm, share_percent },
+    typed: {
+      end: faulty.has('end') ? form.typed('end') : String(end_mm),
+      share: faulty.has('share') ? form.typed('share') : String(share_percent),
+    },
+  }
+}
+
+/** "1.74 m": to the centimetre, as it is measured off. */
+export function cutWords(line: Pick<CutLine, 'cut_m'>): string {
+  return line.cut_m === null ? 'not known' : `${line.cut_m.toFixed(2)} m`
+}
+
+export const columns = [
+  ...['number', 'conductor', 'count', 'cross_section', 'colour', 'length_m', 'cut_m'],
+  ...['from', 'from_terminal', 'from_tool', 'to', 'to_terminal', 'to_tool', 'sleeve'],
+]
+
+/** The same lines for a spreadsheet: figures stay figures, what is not recorded stays empty. */
+export function rows(lines: readonly CutLine[]): readonly Record<string, string | number | null>[] {
+  return lines.map(({ number, name, count, crossSection, colour, length_m, cut_m, ends: [from, to], sleeve }) => ({
+    ...{ number, conductor: name, count, cross_section: crossSection, colour, length_m, cut_m },
+    ...{ from: from.at, from_terminal: from.terminal, from_tool: from.tool, to: to.at, to_terminal: to.terminal, to_tool: to.tool, sleeve },
+  }))
 }
 
 /** 2 before 10; what has no number comes last. */
