@@ -32,11 +32,14 @@ fi
 chroot "$base" node --version
 
 say 'image: every step of docker/Dockerfile'
-from=$($tools from scratch)
-$tools copy -q "$from" "$base" / >/dev/null
-$tools config --env NODE_EXTRA_CA_CERTS=/etc/ssl/certs/ca-certificates.crt --env npm_config_nodedir=/usr "$from"
-$tools commit -q --format docker "$from" localhost/loombook-base >/dev/null
-$tools rm "$from" >/dev/null
+# Kept from one run in WORK to the next, so that steps whose sources are the same are not run anew.
+if ! $tools inspect --type image localhost/loombook-base >/dev/null 2>&1; then
+  from=$($tools from scratch)
+  $tools copy -q "$from" "$base" / >/dev/null
+  $tools config --env NODE_EXTRA_CA_CERTS=/etc/ssl/certs/ca-certificates.crt --env npm_config_nodedir=/usr "$from"
+  $tools commit -q --format docker "$from" localhost/loombook-base >/dev/null
+  $tools rm "$from" >/dev/null
+fi
 $tools bud --layers --isolation chroot --format docker --build-arg BASE=localhost/loombook-base --ignorefile "$here/docker/Dockerfile.dockerignore" \
   -f "$here/docker/Dockerfile" -t "$image" "$here"
 $tools inspect --type image --format '{{.Docker.Config.User}} {{.Docker.Config.Healthcheck}} {{.Docker.Config.Cmd}}' "$image"
