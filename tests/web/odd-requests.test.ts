@@ -88,6 +88,7 @@ test('machines that watch are told yes or no, and nothing more; no cookie is set
   ] as const) {
     const reply = await book.app.inject(url)
     expect([reply.statusCode, reply.body, reply.headers['set-cookie']]).toEqual([200, body, undefined])
+    expect(reply.headers['content-type']).toBe('text/plain; charset=utf-8')
   }
 })
 
