@@ -128,7 +128,7 @@ describe('B39: nothing that is sent makes a line of its own in a log', () => {
 test('tokens in addresses, and what was asked for, are not logged; nor is a header that holds one', async () => {
   for (const [url, told] of [
     ['/b/very-secret', '/b/(token)'],
-    ['/b/very-secret/p/3', '/b/(token)'],
+    ['/b/very-secret/p/3', '/b/(token)/p/3'],
     ['/join/very-secret', '/join/(token)'],
     ['/feeds/very-secret.ics', '/feeds/(token).ics'],
     ['/login?next=%2Fjoin%2Fvery-secret', '/login?…'],
