@@ -8,7 +8,10 @@ import { build, type Plugin } from 'esbuild'
 
 const ROOT = join(import.meta.dirname, '..')
 const SERVER = join(ROOT, 'server')
-const ENTRIES = ['main.ts', 'commands/archive.ts', 'commands/check.ts', 'commands/config.ts', 'commands/restore.ts']
+/** What a person runs; each lies beside main.js under its own name, and `npm run -s NAME` in the bundle runs it too. */
+const COMMANDS = ['archive', 'check', 'config', 'password', 'restore']
+/** Started by path, as a thread of its own, so it stays a file of its own where its starter looks for it. */
+const THREADS = ['drawing/layout-thread.mjs']
 /** Native; or with files of their own that they look for beside them; or loaded late in a way that a bundle changes. */
 const APART = ['better-sqlite3', 'sharp', 'pdfkit', 'elkjs', '@fontsource/ibm-plex-sans', '@fastify/cookie', 'cookie', 'prom-client']
 const FOLDERS = ['migrations', 'static', 'views']
@@ -26,7 +29,7 @@ await bundle(out)
 async function bundle(to: string): Promise<void> {
   mkdirSync(to, { recursive: true })
   const { metafile } = await build({
-    entryPoints: ENTRIES.filter((entry) => existsSync(join(SERVER, entry))).map((entry) => join(SERVER, entry)),
+    entryPoints: ['main.ts', ...COMMANDS.map((name) => `commands/${name}.ts`)].map((entry) => join(SERVER, entry)),
     outdir: join(to, 'server'),
     entryNames: '[name]',
     bundle: true,
@@ -42,10 +45,15 @@ async function bundle(to: string): Promise<void> {
     banner: { js: "import { createRequire as requireFrom } from 'node:module'; const require = requireFrom(import.meta.url);" },
     plugins: [ownPlace()],
   })
+  for (const thread of THREADS) cpSync(join(SERVER, thread), join(to, 'server', thread))
   for (const folder of FOLDERS) cpSync(join(ROOT, folder), join(to, folder), { recursive: true })
   for (const name of APART) copyPackage(name, join(ROOT, 'node_modules'), to)
   const { name, version, license } = JSON.parse(readFileSync(join(ROOT, 'package.json'), 'utf8')) as Record<string, string>
-  writeFileSync(join(to, 'package.json'), `${JSON.stringify({ name, version, license, private: true, type: 'module' }, null, 2)}\n`)
+  const scripts = Object.fromEntries(COMMANDS.map((command) => [command, `node server/${command}.js`]))
+  writeFileSync(
+    join(to, 'package.json'),
+    `${JSON.stringify({ name, version, license, private: true, type: 'module', scripts }, null, 2)}\n`,
+  )
   cpSync(join(ROOT, 'LICENSE'), join(to, 'LICENSE'))
   cpSync(join(import.meta.dirname, 'healthcheck.js'), join(to, 'healthcheck.js'))
   writeFileSync(join(to, 'LICENSES.txt'), licenses(Object.keys(metafile.inputs)))

@@ -32,11 +32,14 @@ fi
 chroot "$base" node --version
 
 say 'image: every step of docker/Dockerfile'
-from=$($tools from scratch)
-$tools copy -q "$from" "$base" / >/dev/null
-$tools config --env NODE_EXTRA_CA_CERTS=/etc/ssl/certs/ca-certificates.crt --env npm_config_nodedir=/usr "$from"
-$tools commit -q --format docker "$from" localhost/loombook-base >/dev/null
-$tools rm "$from" >/dev/null
+# Kept from one run in WORK to the next, so that steps whose sources are the same are not run anew.
+if ! $tools inspect --type image localhost/loombook-base >/dev/null 2>&1; then
+  from=$($tools from scratch)
+  $tools copy -q "$from" "$base" / >/dev/null
+  $tools config --env NODE_EXTRA_CA_CERTS=/etc/ssl/certs/ca-certificates.crt --env npm_config_nodedir=/usr "$from"
+  $tools commit -q --format docker "$from" localhost/loombook-base >/dev/null
+  $tools rm "$from" >/dev/null
+fi
 $tools bud --layers --isolation chroot --format docker --build-arg BASE=localhost/loombook-base --ignorefile "$here/docker/Dockerfile.dockerignore" \
   -f "$here/docker/Dockerfile" -t "$image" "$here"
 $tools inspect --type image --format '{{.Docker.Config.User}} {{.Docker.Config.Healthcheck}} {{.Docker.Config.Cmd}}' "$image"
@@ -54,15 +57,16 @@ unshare --mount --pid --fork --kill-child sh -eu -c "
   mount --bind '$work/data' '$root/data'
   mount -t tmpfs dev '$root/dev' && for one in null urandom; do : >'$root'/dev/\$one; mount --bind /dev/\$one '$root'/dev/\$one; done
   umask 077
-  in_image() { env -i PATH=/usr/bin:/bin NODE_ENV=production LOOMBOOK_DATA=/data LOOMBOOK_HOST=0.0.0.0 LOOMBOOK_PORT=$port \
-    chroot --userspec=$user:$user '$root' \"\$@\"; }
-  ! in_image sh -c ': >/app/probe' 2>/dev/null || { echo 'the root can be written'; exit 1; }
-  in_image node --max-semi-space-size=16 /app/server/main.js & server=\$!
-  for try in \$(seq 120); do in_image node /app/healthcheck.js && break; sleep 0.5; done
-  in_image node /app/healthcheck.js && : >'$ready'
-  grep -E 'VmRSS|Uid' /proc/\$server/status
-  in_image node -e \"fetch('http://127.0.0.1:$port/first-run').then(async (reply) => console.log(reply.status, (await reply.text()).length, 'bytes'))\"
-  kill -TERM \$server; wait \$server; echo \$? >'$work/status'
+  in_image=\"env -i PATH=/usr/bin:/bin NODE_ENV=production LOOMBOOK_DATA=/data LOOMBOOK_HOST=0.0.0.0 LOOMBOOK_PORT=$port \
+    $(command -v chroot) --userspec=$user:$user $root\"
+  # Not even root can write there.
+  ! ( : >'$root/app/probe' ) 2>/dev/null || { echo 'the root can be written'; exit 1; }
+  \$in_image node --max-semi-space-size=16 /app/server/main.js & server=\$!
+  for try in \$(seq 120); do \$in_image node /app/healthcheck.js && break; sleep 0.5; done
+  \$in_image node /app/healthcheck.js && : >'$ready'
+  grep -E 'Name|VmRSS|Uid|Umask' '$root'/proc/\$server/status
+  \$in_image node -e \"fetch('http://127.0.0.1:$port/first-run').then(async (reply) => console.log(reply.status, (await reply.text()).length, 'bytes'))\"
+  kill -TERM \$server; status=0; wait \$server || status=\$?; echo \$status >'$work/status'
 " || true
 ls -ln "$work/data"
 $tools umount "$made" >/dev/null && $tools rm "$made" >/dev/null

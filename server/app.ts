@@ -104,7 +104,9 @@ export async function buildApp(given: {
   app.decorate('provider', given.config.provider ? provider(given.config.provider) : null)
   app.decorate('challenges', new Challenges(given.clock))
   app.decorate('setUpCode', isFirstRun(given.db) ? randomBytes(5).toString('hex') : null)
-  // On plain http the usual defaults (upgrade, HSTS, COOP) break sign-in: only what holds on both is sent.
+  // On plain http the usual defaults (upgrade, COOP) break sign-in: only what holds on both is sent. HSTS (RFC 6797) is not sent at all:
+  // browsers hold to it for every port and program of that name, past the day a certificate ends, and nobody here could take it back.
+  // It is for who holds the certificate: the proxy.
   await app.register(fastifyHelmet, {
     contentSecurityPolicy: { useDefaults: false, directives: POLICY },
     strictTransportSecurity: false,

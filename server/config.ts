@@ -100,9 +100,12 @@ export function readConfig(environment: Environment): Read {
   }
   const read = values as Values
   const signIn = signInSettings(environment)
+  const data = read.LOOMBOOK_DATA ?? usualData(environment)
   faults.push(...faultsBetween(read), ...signIn.faults)
-  if (faults.length > 0) return { ok: false, faults }
-  const config = Object.freeze({ ...configOf(read, environment), ...signIn.settings })
+  if (data === null && environment.LOOMBOOK_DATA === undefined)
+    faults.push('LOOMBOOK_DATA is not set, and this user has no home directory that it could be in: say where records are kept.')
+  if (faults.length > 0 || data === null) return { ok: false, faults }
+  const config = Object.freeze({ ...configOf(read, data), ...signIn.settings })
   return { ok: true, config, warnings: warningsOf(environment), shown: [...shown(read, config), ...shownSignIn(environment)] }
 }
 
@@ -159,11 +162,20 @@ function faultsBetween(read: Values): string[] {
   return faults
 }
 
-function configOf(read: Values, environment: Environment): Config {
-  const share = environment.XDG_DATA_HOME ?? join(homedir(), '.local', 'share')
+/** Below the home directory; null where there is none, as for a user who is only a number. */
+function usualData(environment: Environment): string | null {
+  if (environment.XDG_DATA_HOME !== undefined) return join(environment.XDG_DATA_HOME, 'loombook')
+  try {
+    return join(homedir(), '.local', 'share', 'loombook')
+  } catch {
+    return null
+  }
+}
+
+function configOf(read: Values, data: string): Config {
   const baseUrl = read.LOOMBOOK_BASE_URL
   return Object.freeze({
-    data: read.LOOMBOOK_DATA ?? join(share, 'loombook'),
+    data,
     host: read.LOOMBOOK_HOST ?? '127.0.0.1',
     port: read.LOOMBOOK_PORT ?? 8180,
     timeZone: read.LOOMBOOK_TIME_ZONE ?? Intl.DateTimeFormat().resolvedOptions().timeZone,

@@ -100,7 +100,7 @@ async function rescue(says: string, restart: () => void): Promise<{ readonly clo
   const { app, code } = await buildRescue({ says, clock, config, restart })
   const address = await app.listen({ host: config.host, port: config.port })
   say(says)
-  say(`What can be done about it is told at ${address}; the one-time code for it is ${code}`)
+  say(`What can be done about it is told at ${config.baseUrl ?? `${address}${config.basePath}`}; the one-time code for it is ${code}`)
   return { close: () => app.close() }
 }
 

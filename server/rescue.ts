@@ -63,7 +63,7 @@ export async function buildRescue(given: {
     return reply.page('rescue/shut', facts, { title: 'The records are damaged', status: answer.status })
   }
 
-  app.get('/healthz', async (_request, reply) => reply.type('text/plain').send('ok\n'))
+  app.get('/healthz', async (_request, reply) => reply.type('text/plain; charset=utf-8').send('ok\n'))
   app.post('/rescue', async (request, reply) => {
     const form = new FormReader(request.body)
     if (tries >= MOST_tries)

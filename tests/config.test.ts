@@ -2,8 +2,18 @@ import { execFileSync, spawnSync } from 'node:child_process'
 import { mkdtempSync, rmSync, writeFileSync } from 'node:fs'
 import { tmpdir } from 'node:os'
 import { join } from 'node:path'
-import { afterAll, beforeAll, describe, expect, test } from 'vitest'
+import { afterAll, beforeAll, describe, expect, test, vi } from 'vitest'
 import { type Environment, networks, readConfig } from '../server/config.ts'
+
+const home = vi.hoisted(() => ({ isThere: true }))
+vi.mock('node:os', async (original) => {
+  const os = await original<typeof import('node:os')>()
+  const homedir = () => {
+    if (!home.isThere) throw new Error('uv_os_homedir returned ENOENT')
+    return os.homedir()
+  }
+  return { ...os, homedir }
+})
 
 const SECRET = 'correct-horse-battery-staple'
 let folder = ''
@@ -148,4 +158,17 @@ test('networks hold the addresses that belong to them, also as IPv6 writes IPv4'
   for (const address of ['10.1.2.3', '::ffff:10.1.2.3', '192.168.1.7', 'fd12::1']) expect(some.holds(address), address).toBe(true)
   for (const address of ['11.0.0.1', '192.168.1.8', 'fe80::1', '::1', '', 'unknown', '10.1.2.3, 1.1.1.1'])
     expect(some.holds(address), address).toBe(false)
+})
+
+test('R23: a user who is only a number has no home directory: where records are has to be said, and that is enough', () => {
+  home.isThere = false
+  try {
+    expect(faults({})).toEqual([
+      'LOOMBOOK_DATA is not set, and this user has no home directory that it could be in: say where records are kept.',
+    ])
+    expect(config({ LOOMBOOK_DATA: '/data' }).data).toBe('/data')
+    expect(config({ XDG_DATA_HOME: '/share' }).data).toBe('/share/loombook')
+  } finally {
+    home.isThere = true
+  }
 })

@@ -2,6 +2,7 @@
 import { createHash } from 'node:crypto'
 import { afterAll, beforeAll, describe, expect, test } from 'vitest'
 import { type ApiBook, idsOf, openBook } from '../api/book.ts'
+import { loggedAddress } from '../../server/web/logged-address.ts'
 import { addressesOf, tokenIn } from './book.ts'
 import { type FormOf, formsOf } from './forms-of.ts'
 import { faultsOf } from './markup.ts'

@@ -1,4 +1,11 @@
-import { afterAll, beforeAll, describe, expect, test } from 'vitest'
+import { mkdtempSync, rmSync } from 'node:fs'
+import { tmpdir } from 'node:os'
+import { join } from 'node:path'
+import { afterAll, beforeAll, describe, expect, test, vi } from 'vitest'
+import { makeBackup } from '../../server/records/backup.ts'
+import { systemClock } from '../../server/records/clock.ts'
+import { closeDatabase, openDatabase } from '../../server/records/database.ts'
+import { buildRescue } from '../../server/rescue.ts'
 import { withoutBase } from '../../server/web/base-path.ts'
 import { addressesOf, type Book, NO_PAGES, openBook, pagePatterns } from '../pages/book.ts'
 import { faultsOf, tagsOf } from '../pages/markup.ts'
@@ -66,6 +73,53 @@ describe('the route walk under /x/y', () => {
     expect(links.size).toBeGreaterThan(20)
     for (const link of links) expect((await book.get(link.replaceAll('&amp;', '&'))).statusCode, link).toBe(200)
   }, 120_000)
+})
+
+test('a page that was kept carries it as the page that was made does', async () => {
+  const V = `${BASE}/vehicles/${book.vehicles[0]}`
+  for (const url of [V, `${V}/components/r7`, `${V}/entries/new`]) {
+    const first = await book.get(`${url}?twice=1`)
+    const prepare = vi.spyOn(book.db.$client, 'prepare')
+    const second = await book.get(`${url}?twice=1`)
+    // Nothing was read for it, so it is the kept one.
+    expect(prepare, url).not.toHaveBeenCalled()
+    prepare.mockRestore()
+    expect([first.statusCode, second.statusCode]).toEqual([200, 200])
+    const found = addressesIn(second.body)
+    expect(found.length, url).toBeGreaterThan(10)
+    expect(found, url).toEqual(addressesIn(first.body))
+    expect(
+      found.filter((one) => !one.includes(`=${BASE}/`) || one.includes(`${BASE}${BASE}`)),
+      url,
+    ).toEqual([])
+  }
+})
+
+test('the one page there is beside a damaged database carries it, and its form comes back there', async () => {
+  const data = mkdtempSync(join(tmpdir(), 'loombook-under-'))
+  const db = openDatabase(join(data, 'loombook.sqlite'))
+  await makeBackup({ db, clock: systemClock, data, folder: join(data, 'backups') })
+  closeDatabase(db)
+  const config = { data, host: '127.0.0.1', port: 0, timeZone: 'UTC', basePath: BASE }
+  const { app } = await buildRescue({ says: 'It is damaged.', clock: systemClock, config, restart: () => {} })
+  const page = await app.inject(`${BASE}/vehicles/anything`)
+  expect([page.statusCode, faultsOf(page.body.replaceAll(`"${BASE}/`, '"/'))]).toEqual([503, []])
+  const found = addressesIn(page.body)
+  expect(found).toContain(`action=${BASE}/rescue`)
+  expect(found).toContain(`href=${BASE}/static/app.css`)
+  expect(found.filter((one) => !one.includes(`=${BASE}/`))).toEqual([])
+  expect((await app.inject(`${BASE}/static/app.css`)).statusCode).toBe(200)
+  const sent = await app.inject({
+    method: 'POST',
+    url: `${BASE}/rescue`,
+    headers: { 'content-type': 'application/x-www-form-urlencoded' },
+    payload: 'code=wrong',
+  })
+  expect([sent.statusCode, addressesIn(sent.body)]).toEqual([422, found])
+  expect((await app.inject('/')).headers.location).toBe(`${BASE}/`)
+  expect((await app.inject('/healthz')).body).toBe('ok\n')
+  await app.close()
+  rmSync(data, { recursive: true })
 })
 
 describe('what is sent back', () => {

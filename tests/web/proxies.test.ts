@@ -1,12 +1,14 @@
 import { mkdtempSync, rmSync } from 'node:fs'
 import { tmpdir } from 'node:os'
 import { join } from 'node:path'
+import type { FastifyRequest } from 'fastify'
 import { afterAll, beforeAll, describe, expect, test } from 'vitest'
 import { buildApp } from '../../server/app.ts'
 import { type Config, networks } from '../../server/config.ts'
 import { fixedClock } from '../../server/records/clock.ts'
 import { openDatabase } from '../../server/records/database.ts'
 import { createOwner } from '../../server/records/people.ts'
+import { relyingParty } from '../../server/web/relying-party.ts'
 import { type Book, openBook, TODAY } from '../pages/book.ts'
 
 const PROXY = '10.0.0.2'
@@ -81,6 +83,9 @@ describe('the scheme', () => {
   })
 })
 
+/** The session as browsers send it: by https it has another name. */
+const cookiesOf = (book: Book) => `${book.cookie}; __Host-${book.cookie}`
+
 /** The link of an invitation just made. */
 async function linkOf(book: Book, from: string, headers: Record<string, string>): Promise<string> {
   const { basePath = '' } = book.app.config
@@ -88,7 +93,7 @@ async function linkOf(book: Book, from: string, headers: Record<string, string>)
     method: 'POST',
     url: `${basePath}/people/invitations`,
     remoteAddress: from,
-    headers: { cookie: `${book.cookie}; __Host-${book.cookie}`, 'content-type': 'application/x-www-form-urlencoded', ...headers },
+    headers: { cookie: cookiesOf(book), 'content-type': 'application/x-www-form-urlencoded', ...headers },
     payload: new URLSearchParams({ _token: book.token, role: 'viewer' }).toString(),
   })
   return /<p class="mono">([^<]+)<\/p>/.exec(made.body)?.[1] ?? ''
@@ -129,6 +134,36 @@ describe('B8: links that leave the house', () => {
     expect((await send('https://garage.example')).statusCode).toBe(303)
     expect((await send('https://evil.example')).statusCode).toBe(403)
     expect((await send('null')).statusCode).toBe(403)
+  })
+})
+
+describe('the site that passkeys are made for', () => {
+  const partyOf = async (book: Book, from: string, headers: Record<string, string>) => {
+    const url = `${book.app.config.basePath ?? ''}/account/passkeys/new`
+    const { body } = await book.app.inject({ url, remoteAddress: from, headers: { cookie: cookiesOf(book), ...headers } })
+    const options = /data-options="([^"]*)"/.exec(body)?.[1]?.replaceAll('&quot;', '"')
+    return options === undefined ? null : (JSON.parse(options) as { rp: { id: string } }).rp.id
+  }
+
+  test('is the configured one, also behind a proxy that is not named and puts a name of its own into Host', async () => {
+    for (const host of ['garage.example', 'inside:8180', '192.168.1.5:8180'])
+      expect(await partyOf(configured, STRANGER, { host }), host).toBe('garage.example')
+  })
+
+  test('else is as the request has it: by https or on this machine, and no bare address', async () => {
+    const https = { host: 'garage.example', 'x-forwarded-proto': 'https' }
+    expect(await partyOf(trusting, PROXY, https)).toBe('garage.example')
+    expect(await partyOf(trusting, STRANGER, https)).toBeNull()
+    expect(await partyOf(plain, '127.0.0.1', { host: 'localhost:8180' })).toBe('localhost')
+    for (const host of ['127.0.0.1:8180', '[::1]:8180', 'inside:8180', 'not a host', 'inside:99999'])
+      expect(await partyOf(plain, '127.0.0.1', { host }), host).toBeNull()
+  })
+
+  test('its origin is written as browsers write it', () => {
+    const asked = (baseUrl: string) => relyingParty({ server: { config: { baseUrl } } } as FastifyRequest)
+    expect(asked('https://GARAGE.example:443/loom')).toEqual({ id: 'garage.example', origin: 'https://garage.example' })
+    expect(asked('https://garage.example:8443')).toEqual({ id: 'garage.example', origin: 'https://garage.example:8443' })
+    expect(asked('http://garage.example')).toBeNull()
   })
 })
 

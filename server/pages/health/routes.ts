@@ -8,7 +8,7 @@ const KEPT_ms = 2000
 export function register(app: FastifyInstance): void {
   let asked = { at_ms: Number.NEGATIVE_INFINITY, answer: Promise.resolve(null as string | null) }
 
-  app.get('/healthz', async (_request, reply) => reply.type('text/plain').send('ok\n'))
+  app.get('/healthz', async (_request, reply) => reply.type('text/plain; charset=utf-8').send('ok\n'))
 
   app.get('/readyz', async (request, reply) => {
     const now_ms = performance.now()
@@ -17,7 +17,7 @@ export function register(app: FastifyInstance): void {
     if (reason !== null) request.log.warn({ reason }, 'not ready')
     return reply
       .status(reason === null ? 200 : 503)
-      .type('text/plain')
+      .type('text/plain; charset=utf-8')
       .send(reason === null ? 'ready\n' : 'not ready\n')
   })
 }
