@@ -69,6 +69,7 @@ function svgsOf(drawing: Drawing): readonly string[] {
     symbol: (key: string) => ({ href: `/c/${key}`, title: key }),
     wire: (key: string) => ({ href: `/c/${key}`, title: key, isHeavy: false }),
     tie: String,
+    anchor: String,
   }
   const heading = { vehicle: document.vehicle.name, what: 'Wiring drawing', title: '', date: '', describes: '' }
   return drawing.sheets.map((sheet) => sheetSvg({ drawing, sheet, told, heading }))

@@ -6,12 +6,14 @@ import { SHEET, type Sheet } from './sheets.ts'
 import { escaped, link, text } from './svg.ts'
 import type { Drawing } from './wiring-drawing.ts'
 
-/** What a page tells of a component: in words, and where its own page is. */
+/** What a page tells of a component: in words, and where its own page is; an empty `href` leads nowhere. */
 export type Told = {
   readonly symbol: (key: string) => { readonly href: string; readonly title: string }
   readonly wire: (key: string) => { readonly href: string; readonly title: string; readonly isHeavy: boolean }
   /** of a join without a conductor, by its place among the links */
   readonly tie: (n: number) => string
+  /** the id in the page of a node of the drawing, which references lead to */
+  readonly anchor: (node: string) => string
 }
 
 export type Heading = {
@@ -134,8 +136,8 @@ function nodeSvg(node: PlacedNode, drawing: Drawing, told: Told): string {
     ...words(node, above, below),
   ].join('')
   const { href, title } = node.component === null ? { href: '', title: '' } : told.symbol(node.component)
-  const inside = node.component === null ? body : link({ href, title, look: 'symbol', id: node.id, inside: body })
-  const rows = node.rows.map((row) => rowSvg(node, row, drawing)).join('')
+  const inside = node.component === null ? body : link({ href, title, look: 'symbol', id: told.anchor(node.id), inside: body })
+  const rows = node.rows.map((row) => rowSvg({ node, row, drawing, told })).join('')
   return `<g transform="${place}">${inside}${rows}</g>`
 }
 
@@ -154,13 +156,19 @@ function words(node: PlacedNode, above: readonly string[], below: readonly strin
 }
 
 /** What hangs on one way of a bar, and where. */
-function rowSvg(node: PlacedNode, row: PlacedNode['rows'][number], drawing: Drawing): string {
+function rowSvg(given: {
+  readonly node: PlacedNode
+  readonly row: PlacedNode['rows'][number]
+  readonly drawing: Drawing
+  readonly told: Told
+}): string {
+  const { node, row, drawing, told } = given
   const port = node.shape.ports.find((one) => one.name === row.port)
   const y = node.y + (port?.y ?? 0)
   const x = node.x + node.shape.width
   const where = drawing.placeOfNode.get(row.other) ?? ''
   return link({
-    href: `#${row.other}`,
+    href: `#${told.anchor(row.other)}`,
     title: `Goes on at ${where}: ${row.words}`,
     look: 'reference',
     id: '',
@@ -189,7 +197,7 @@ function referenceSvg(node: PlacedNode, drawing: Drawing, told: Told): string {
     `<path transform="translate(${at(node.x)} ${at(node.y)})" d="${node.shape.lines}"/>`,
     ...lines,
   ].join('')
-  return `<g transform="translate(${at(node.at.x)} ${at(node.at.y)})">${link({ href: `#${node.other ?? node.id}`, title, look: 'reference', id: node.id, inside })}</g>`
+  return `<g transform="translate(${at(node.at.x)} ${at(node.at.y)})">${link({ href: `#${told.anchor(node.other ?? node.id)}`, title, look: 'reference', id: told.anchor(node.id), inside })}</g>`
 }
 
 /** The sheet's edge, marked with the rows and columns that references name. */

@@ -21,7 +21,7 @@ export function text(given: {
   return `<text class="${look}" x="${at(given.x)}" y="${at(given.y)}" font-family="${FAMILIES[look]}" font-size="${SIZES[look]}" fill="currentColor" stroke="none"${where}>${escaped(given.words)}</text>`
 }
 
-/** A shape that leads to its page; the title is what it is called. */
+/** A shape that leads to its page, or with an empty `href` nowhere; the title is what it is called. */
 export function link(given: {
   readonly href: string
   readonly title: string
@@ -30,6 +30,7 @@ export function link(given: {
   readonly inside: string
 }): string {
   const id = given.id === '' ? '' : ` id="${escaped(given.id)}"`
+  if (given.href === '') return `<g class="${given.look}"${id}><title>${escaped(given.title)}</title>${given.inside}</g>`
   return `<a class="${given.look}"${id} href="${escaped(given.href)}"><title>${escaped(given.title)}</title>${given.inside}</a>`
 }
 

@@ -5,7 +5,7 @@ import { join } from 'node:path'
 import sharp from 'sharp'
 import { afterAll, beforeAll, describe, expect, test } from 'vitest'
 import { buildApp } from '../../server/app.ts'
-import { scopes } from '../../server/pages/b/scopes/index.ts'
+import { scopes, ticked } from '../../server/pages/b/scopes/index.ts'
 import { fixedClock } from '../../server/records/clock.ts'
 import { newId } from '../../server/records/ids.ts'
 import { append } from '../../server/records/journal.ts'
@@ -170,7 +170,8 @@ async function walk(token: string): Promise<ReadonlyMap<string, Reply>> {
     const html = String(reply.headers['content-type']).startsWith('text/html') ? reply.body : ''
     for (const [, to = ''] of html.matchAll(/(?:href|src)="([^"]+)"/g)) {
       if (to.startsWith('/b/')) waiting.push(plain(to))
-      else if (to !== '#main' && to !== 'data:,') expect(to).toBe('/static/app.css')
+      else if (to.startsWith('#')) expect(html, to).toContain(` id="${to.slice(1)}"`)
+      else if (to !== 'data:,') expect(to).toBe('/static/app.css')
     }
   }
   return found
@@ -180,9 +181,15 @@ const walkText = async (token: string) => read(await walk(token))
 /** What a reader of the answers meets, as text and as bytes, entities undone. */
 function read(replies: ReadonlyMap<string, Reply>): string {
   return [...replies.values()]
-    .map((one) => `${JSON.stringify(one.headers)}\n${one.rawPayload.toString('latin1')}\n${plain(one.body).replaceAll('&#39;', "'")}`)
+    .map(
+      (one) =>
+        `${JSON.stringify(one.headers)}\n${one.rawPayload.toString('latin1')}\n${plain(one.body).replaceAll('&#39;', "'")}\n${drawnWords(one.body)}`,
+    )
     .join('\n')
 }
+/** Words drawn, which are broken over lines, put together again. */
+const drawnWords = (html: string) =>
+  [...html.matchAll(/<(?:a|g)[^>]*><title>.*?<\/(?:a|g)>/gs)].map(([shape]) => plain(shape.replaceAll(/<[^>]*>/g, ' '))).join('\n')
 const marksIn = (text: string, marks: readonly string[]) => {
   const bare = text.toLowerCase().replaceAll(/[\s-]/g, '')
   return marks.filter((mark) => bare.includes(mark.toLowerCase().replaceAll(/[\s-]/g, '')))
@@ -209,7 +216,8 @@ test('a link leads to every page that it shows, each sound, saying as of when, u
     expect(textOf(reply.body), url).toContain('disconnect the battery')
     expect(reply.body, url).not.toMatch(/<form|<script|_token/)
     expect(/<title>([^<]*)/.exec(reply.body)?.[1], url).not.toContain('Bramble')
-    expect([...reply.body.matchAll(/<[a-z]/g)].length, url).toBeLessThanOrEqual(1500)
+    // A drawing has measures of its own: how many bytes it is sent in, how fast it is drawn.
+    expect([...reply.body.replaceAll(/<svg class="drawing".*?<\/svg>/gs, '').matchAll(/<[a-z]/g)].length, url).toBeLessThanOrEqual(1500)
   }
   expect(
     [...replies.keys()]
@@ -256,16 +264,36 @@ describe('what is private', () => {
     expect(marksIn(text, NEVER)).toEqual([])
   })
 
-  test.each(ALL)('a link for %s alone shows that page and no other, and nothing private', async (page) => {
+  test.each(ticked.map((scope) => scope.id))('a link for %s alone shows that page and no other, and nothing private', async (page) => {
     const token = shared({ pages: [page] })
     const replies = await walk(token)
     const text = read(replies)
     for (const one of PRIVATE) expect(marksIn(text, MARKS[one]), one).toEqual([])
     expect(marksIn(text, NEVER)).toEqual([])
-    for (const other of ALL.filter((one) => one !== page && one !== 'overview'))
+    const along = scopes.filter((one) => one.goesWith === page).map((one) => one.id)
+    for (const other of along) expect((await ask(`/b/${token}/${other}`)).statusCode, other).toBe(200)
+    for (const other of ALL.filter((one) => one !== page && one !== 'overview' && !along.includes(one)))
       expect((await ask(`/b/${token}/${other}`)).statusCode, other).toBe(404)
     if (page !== 'photos') expect((await ask(`/b/${token}/p/photo-1.jpg`)).statusCode).toBe(404)
     if (page !== 'overview') expect(textOf((await ask(`/b/${token}`)).body)).not.toContain('Odometer')
+  })
+
+  test('what goes with the wiring is shown by its tick alone; names in a drawing are left out, and so are keys made from names and verdicts', async () => {
+    const asked = async (token: string, page: string) => (await ask(`/b/${token}/${page}`)).body
+    const token = shared({ pages: ['wiring'] })
+    for (const page of ['drawing', 'currents', 'fuses']) {
+      expect((await ask(`/b/${shared({ pages: ['parts', page] })}/${page}`)).statusCode, page).toBe(404)
+      if (page === 'fuses') continue
+      const body = await asked(token, page)
+      const drawn = body.slice(body.indexOf('<svg class="drawing"'), body.lastIndexOf('</svg>'))
+      expect(drawn, page).toContain('[left out]')
+      expect(drawn, page).not.toMatch(/href="[^#]|id="n-/)
+      const open = shared({ pages: ['wiring'], lets: [...PRIVATE] })
+      expect(marksIn(drawnWords(await asked(open, page)), ['NAMEMARK', 'PLTMARK 42']), page).toEqual(['NAMEMARK', 'PLTMARK 42'])
+    }
+    const verdicts = (body: string) => [...body.matchAll(/data-label="Verdict">([^<]*)/g)].filter(([, one]) => one !== '').length
+    expect(verdicts(await asked(token, 'currents'))).toBe(0)
+    expect(verdicts(await asked(shared({ pages: ['wiring', 'findings'] }), 'currents'))).toBeGreaterThan(0)
   })
 
   test('every pair of pages', async () => {

@@ -48,8 +48,10 @@ describe('the handover file', () => {
     expect(pdf.pages.length).toBeGreaterThan(5)
     pdf.pages.forEach((page, n) => {
       expect(page.text).toContain(`page ${n + 1} of ${pdf.pages.length}`)
-      expect([page.width_pt, page.height_pt]).toEqual([595.28, 841.89])
-      expect(Math.min(...page.sizes_pt)).toBeGreaterThanOrEqual(8)
+      // Sheets of the drawing are laid across; the drawing's words are those of its page, made to fit.
+      const isDrawing = page.text.includes('Wiring drawing')
+      expect([page.width_pt, page.height_pt]).toEqual(isDrawing ? [841.89, 595.28] : [595.28, 841.89])
+      expect(Math.min(...page.sizes_pt)).toBeGreaterThanOrEqual(isDrawing ? 5 : 8)
     })
     expect(pdf.tags).toMatchObject({ Document: 1, H1: 1, H2: 13, Sect: 13 })
     expect(pdf.tags.TH).toBeGreaterThan(50)
@@ -57,9 +59,32 @@ describe('the handover file', () => {
     expect([letter.pages[0]?.width_pt, letter.pages[0]?.height_pt]).toEqual([612, 792])
   })
 
+  test('holds every sheet of the wiring drawing: on its page as lines whose references lead within it, in the PDF every word drawn, and no picture of dots', async () => {
+    for (const id of book.vehicles) {
+      const address = `/vehicles/${id}/handover-file`
+      const page = (await book.get(address)).body
+      const own = (await book.get(`/vehicles/${id}/wiring-drawing`)).body
+      const sheets = [...page.matchAll(/<svg class="drawing".*?<\/svg>/gs)].map((found) => found[0])
+      expect(sheets.length).toBeGreaterThan(0)
+      expect(sheets.length).toBe([...own.matchAll(/<svg class="drawing"/g)].length)
+      const ids = [...page.matchAll(/ id="([^"]*)"/g)].map((found) => found[1])
+      expect(new Set(ids).size).toBe(ids.length)
+      for (const [, to = ''] of sheets.join('').matchAll(/href="([^"]*)"/g)) expect(ids).toContain(to.replace(/^#/, ''))
+      const pdf = await pdfAt(`${address}.pdf`)
+      const across = pdf.pages.filter((one) => one.width_pt > one.height_pt)
+      expect(across.length).toBe(sheets.length)
+      sheets.forEach((sheet, n) => {
+        const drawn = bare(across[n]?.text ?? '')
+        for (const [, words = ''] of sheet.matchAll(/<text [^>]*>([^<]*)<\/text>/g)) expect(drawn).toContain(bare(unescaped(words)))
+      })
+      expect(pdf.tags.Figure).toBe(sheets.length)
+      expect([...pdf.objects.values()].some((one) => one.head.includes('/Subtype /Image'))).toBe(false)
+    }
+  })
+
   test('heads of a table stand again on each page that it goes on to, and no row is cut', async () => {
     const pdf = await pdfAt(`/vehicles/${book.vehicles[0]}/handover-file.pdf`)
-    const withWires = pdf.pages.filter((page) => /\nFeed|feed\d/.test(page.text) && page.text.includes('XLPE, 105 °C'))
+    const withWires = pdf.pages.filter((page) => page.text.includes('XLPE, 105 °C'))
     expect(withWires.length).toBeGreaterThan(1)
     for (const page of withWires) expect(page.text).toContain('InsulationLengthFromTo')
   })
@@ -138,7 +163,7 @@ test('nothing private goes along unless it is ticked, in the page or in the PDF'
         kind: 'described',
         vehicle: { vin: secret.vin, plate: secret.plate, keptAt: secret.addresses, year: '1987', notes: 'Sentinel of old' },
       },
-      { kind: 'renamed', component: 'winch', name: `Winch of ${secret.plate}` },
+      { kind: 'renamed', component: 'winch', name: `Winch motor in front of ${secret.plate}` },
       { kind: 'left', how: 'sold', to: secret.names },
     ],
   })

@@ -3,7 +3,7 @@ import { plusDays } from '../../records/days.ts'
 import { PRIVATE, type Private, type Shows } from '../../records/shares.ts'
 import type { FormReader } from '../../web/form.ts'
 import type { Preset } from './scope.ts'
-import { scopes } from './scopes/index.ts'
+import { ticked } from './scopes/index.ts'
 
 export type HandOver = {
   readonly preset: Preset
@@ -23,11 +23,11 @@ export function readHandOver(form: FormReader, given: { readonly today: string; 
   const preset = form.choice<Preset>('preset', PRESETS, 'buyer')
   const isTicked = form.typed('chosen') !== ''
   const ticks = <T extends string>(start: string, all: readonly T[]): T[] => all.filter((one) => form.ticked(`${start}-${one}`))
-  const own = scopes.filter((one) => one.presets.includes(preset)).map(({ id }) => id)
+  const own = ticked.filter((one) => one.presets.includes(preset)).map(({ id }) => id)
   const pages = isTicked
     ? ticks(
         'page',
-        scopes.map(({ id }) => id),
+        ticked.map(({ id }) => id),
       )
     : own
   return {

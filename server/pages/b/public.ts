@@ -41,7 +41,7 @@ async function tree(app: FastifyInstance): Promise<void> {
     limits.missed(request.ip)
     return nothingHere(reply)
   }
-  const show = (
+  const show = async (
     request: FastifyRequest,
     reply: FastifyReply,
     given: { readonly token: string; readonly share: OpenShare; page: string },
@@ -53,7 +53,7 @@ async function tree(app: FastifyInstance): Promise<void> {
     }
     const query = request.query as Readonly<Record<string, unknown>>
     const origin = absolute(request, '')
-    const made = buildPage({ db: app.db, share, today: todayOf(app), link, query }, page, { origin })
+    const made = await buildPage({ db: app.db, drawings: app.drawings, share, today: todayOf(app), link, query }, page, { origin })
     return made ? reply.page(made.template, made.view, { title: made.title }) : missed(request, reply)
   }
   const sendPhoto = async (request: FastifyRequest, reply: FastifyReply, given: { readonly share: OpenShare; readonly file: string }) => {

@@ -21,11 +21,15 @@ export type Front = { readonly overview: Overview | null; readonly pages: readon
 type Page = { readonly template: string; readonly title: string; readonly view: object }
 
 /** Null where this build page has no such page. '' is the first one, which is always there. */
-export function buildPage(given: Given, id: string, more: { readonly backHref?: string; readonly origin?: string } = {}): Page | null {
+export async function buildPage(
+  given: Given,
+  id: string,
+  more: { readonly backHref?: string; readonly origin?: string } = {},
+): Promise<Page | null> {
   const shown = scopesOf(given)
   const scope = id === '' ? overview : shown.find((one) => one.id === id && one !== overview)
   if (!scope) return null
-  const view = id === '' ? front(given, shown) : scope.view(given)
+  const view = id === '' ? front(given, shown) : await scope.view(given)
   const address = more.origin === undefined ? '' : `${more.origin}${given.link(id)}`
   const frame = frameOf(given, { scope, shown, backHref: more.backHref ?? '', address })
   return { template: scope.template, title: frame.title, view: masked({ ...view, frame }, maskFor(given.db, given.share).name) }
@@ -33,7 +37,7 @@ export function buildPage(given: Given, id: string, more: { readonly backHref?: 
 
 /** Those that the link shows. What it names and is not made any more is not missed. */
 export function scopesOf({ share }: Pick<Given, 'share'>): readonly Scope[] {
-  return scopes.filter((one) => share.shows.pages.includes(one.id))
+  return scopes.filter((one) => share.shows.pages.includes(one.goesWith ?? one.id))
 }
 
 export function front(given: Given, shown: readonly Scope[]): Front {
@@ -64,12 +68,13 @@ function frameOf(
   }
 }
 
-const ADDRESSES = ['href', 'src', 'backHref', 'address']
+/** Addresses, and drawings made from names looked through before. */
+const AS_THEY_ARE = ['href', 'src', 'backHref', 'address', 'svg']
 
-/** The same view with every string looked through, but for addresses, which hold nothing of anybody's. */
+/** The same view with every string looked through, but for addresses, which hold nothing of anybody's, and drawings, whose names were. */
 export function masked<T>(view: T, name: (text: string) => string): T {
   const of = (value: unknown, key: string): unknown => {
-    if (typeof value === 'string') return ADDRESSES.includes(key) ? value : name(value)
+    if (typeof value === 'string') return AS_THEY_ARE.includes(key) ? value : name(value)
     if (Array.isArray(value)) return value.map((one) => of(one, key))
     if (typeof value !== 'object' || value === null) return value
     return Object.fromEntries(Object.entries(value).map(([inner, one]) => [inner, of(one, inner)]))

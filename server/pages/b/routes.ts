@@ -37,7 +37,14 @@ export function register(app: FastifyInstance): void {
       for (const [name, value] of Object.entries(more)) query.set(name, value)
       return `/vehicles/${share.vehicleId}/hand-over/preview${to === '' ? '' : `/${to}`}?${query}`
     }
-    return { db: app.db, share, today: todayOf(app), link, query: request.query as Readonly<Record<string, unknown>> }
+    return {
+      db: app.db,
+      drawings: app.drawings,
+      share,
+      today: todayOf(app),
+      link,
+      query: request.query as Readonly<Record<string, unknown>>,
+    }
   }
   const show = (
     request: FastifyRequest,
@@ -104,7 +111,7 @@ export function register(app: FastifyInstance): void {
     const { page = '' } = request.params as { page?: string }
     const handOver = read(request, new FormReader(request.query))
     const { vehicleId } = shareOf(request, handOver)
-    const made = buildPage(given(request, handOver), page, { backHref: handOverHref(vehicleId, handOver) })
+    const made = await buildPage(given(request, handOver), page, { backHref: handOverHref(vehicleId, handOver) })
     if (!made) throw new NotFound()
     return reply.page(made.template, made.view, { title: made.title })
   }

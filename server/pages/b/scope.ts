@@ -1,4 +1,5 @@
 /** The shape of one page of a build page. A further one is its file here beside, its template, and its line in the list. */
+import type { Drawings } from '../../drawing/drawings.ts'
 import type { Db } from '../../records/database.ts'
 import type { OpenShare } from '../../records/shares.ts'
 
@@ -6,6 +7,7 @@ export type Preset = 'buyer' | 'workshop'
 
 export type Given = {
   readonly db: Db
+  readonly drawings: Drawings
   readonly share: OpenShare
   /** YYYY-MM-DD */
   readonly today: string
@@ -20,14 +22,17 @@ export type Scope = {
   readonly title: string
   /** what its tick lets through, for the owner */
   readonly says: string
+  /** the page whose tick lets this one through too; without it the page has a tick of its own */
+  readonly goesWith?: string
   /** what the form ticks to begin with */
   readonly presets: readonly Preset[]
   readonly template: string
   /**
    * Every string the template prints, from `records/build-page.ts` and nothing else. Keys called `href` and `src` hold addresses; every other
-   * string is looked through once more for what is private before it is printed.
+   * string is looked through once more for what is private before it is printed. A key called `svg` holds a drawing made from names that
+   * were looked through before: its figures are left as they are.
    */
-  readonly view: (given: Given) => object
+  readonly view: (given: Given) => object | Promise<object>
 }
 
 export function defineScope(scope: Scope): Scope {

@@ -5,7 +5,7 @@ import { dateWords, instantWords } from '../../web/format.ts'
 import type { ShownFault } from '../shared/faults.ts'
 import { type HandOver, PRESET_WORDS, PRESETS, queryOf } from './form.ts'
 import type { Front } from './render.ts'
-import { scopes } from './scopes/index.ts'
+import { ticked } from './scopes/index.ts'
 
 type Tick = { readonly name: string; readonly label: string; readonly says: string; readonly isOn: boolean }
 export type View = {
@@ -83,7 +83,7 @@ export function view(given: {
     recipient: handOver.recipient,
     expiresOn: isWrong('expiresOn') ? form.typed('expiresOn') : handOver.expiresOn,
     from: isWrong('from') ? form.typed('from') : (shows.journalFrom ?? ''),
-    pages: scopes.map(({ id, title, says }) => ({ name: `page-${id}`, label: title, says, isOn: shows.pages.includes(id) })),
+    pages: ticked.map(({ id, title, says }) => ({ name: `page-${id}`, label: title, says, isOn: shows.pages.includes(id) })),
     lets: PRIVATE.map((one) => ({ name: `let-${one}`, label: LETS[one][0], says: LETS[one][1], isOn: shows.lets.includes(one) })),
     photos: given.photos.map(({ id, number, caption, component }) => ({
       id,
@@ -117,6 +117,6 @@ export function handOverHref(vehicleId: string, handOver: HandOver): string {
 }
 
 function pagesWords(ids: readonly string[]): string {
-  const titles = scopes.filter((one) => ids.includes(one.id)).map((one) => one.title)
+  const titles = ticked.filter((one) => ids.includes(one.id)).map((one) => one.title)
   return titles.length === 0 ? 'no page' : titles.join(', ')
 }

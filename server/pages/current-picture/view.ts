@@ -1,24 +1,11 @@
-import { type CarriedFacts, currentPicture } from '../../drawing/current-picture.ts'
-import { linksOf } from '../../drawing/links.ts'
 import type { FeedRow, Report } from '../../engine/report.ts'
 import type { VehicleDocument } from '../../engine/vehicle.ts'
-import { dateWords, figure } from '../../web/format.ts'
+import { type CurrentStrips, currentStrips, verdictOf } from '../shared/current-strips.ts'
 import { type DayView, dayQuery, dayView } from '../shared/day-view.ts'
 import type { Option } from '../shared/options.ts'
 import type { Chosen, Day } from '../shared/vehicle-facts.ts'
-import { partWords } from '../shared/wiring-words.ts'
 
-type Row = {
-  readonly name: string
-  readonly href: string
-  readonly what: string
-  readonly current: string
-  readonly length: string
-  readonly drop: string
-  readonly verdict: string
-  readonly alsoFed: string
-}
-export type View = {
+export type View = CurrentStrips & {
   readonly id: string
   readonly day: DayView
   readonly on: string
@@ -26,12 +13,6 @@ export type View = {
   readonly dayQuery: string
   readonly condition: string
   readonly conditions: readonly Option[]
-  readonly nothing: string
-  readonly troubles: readonly string[]
-  readonly strips: readonly { readonly number: string; readonly svg: string }[]
-  readonly rows: readonly Row[]
-  /** what the tree of the picture leaves out: other feeds of a mesh, and what carries nothing */
-  readonly others: readonly Row[]
 }
 
 export function view(given: {
@@ -42,43 +23,6 @@ export function view(given: {
   readonly rows: readonly FeedRow[]
 }): View {
   const { vehicle, day, judged, condition, rows } = given
-  const { document, report } = judged
-  const linked = linksOf(document)
-  const solved = report.conditions[condition.index]
-  const all = new Map([...linked.symbols, ...linked.conductors])
-  const carriedByRow = new Map(rows.map((row) => [row.component, row]))
-  const current_A = (key: string) => solved?.components[key]?.current_A ?? carriedByRow.get(key)?.current_A ?? null
-  const isLeast = (key: string) => solved?.components[key]?.atLeast ?? carriedByRow.get(key)?.atLeast ?? false
-  const name = (key: string) => all.get(key)?.component.name ?? key
-  const rowOf = (key: string): Row => {
-    const { component, part } = all.get(key) as NonNullable<ReturnType<typeof all.get>>
-    const amperes = current_A(key)
-    const drop = solved?.components[key]?.drop_V ?? null
-    return {
-      name: component.name,
-      href: `/vehicles/${vehicle.id}/components/${key}${condition.query}`,
-      what: partWords(part),
-      current: amperes === null ? 'not known' : `${isLeast(key) ? '≥ ' : ''}${figure(Math.abs(amperes), 'A')}`,
-      length: part.kind === 'conductor' && component.length_m !== undefined ? figure(component.length_m, 'm') : '',
-      drop: drop === null || part.kind === 'battery' || part.kind === 'alternator' ? '' : figure(Math.abs(drop), 'V'),
-      verdict: verdictOf(report, key),
-      alsoFed: (carriedByRow.get(key)?.alsoFedThrough ?? []).map(name).join(', '),
-    }
-  }
-  const facts = (key: string): CarriedFacts => {
-    const row = rowOf(key)
-    return {
-      ...{ href: row.href, title: titleOf(row), name: row.name, figure: row.current, verdict: row.verdict },
-      current_A: current_A(key) ?? 0,
-      length_m: row.length === '' ? null : (all.get(key)?.component.length_m ?? null),
-    }
-  }
-  const title = (n: number, of: number) =>
-    `Currents of ${vehicle.name}, ${condition.name}, as of ${dateWords(day.on)}${of > 1 ? `, strip ${n} of ${of}` : ''}`
-  const describes =
-    'From the sources on top down through fuses and contacts to the loads, and from these down to the grounds and back. Lines are as thick as their current. The table below says the same in words.'
-  const strips = solved?.solved ? currentPicture({ linked, rows, facts, title, describes }) : []
-  const shown = new Set(strips.flatMap((strip) => strip.shown))
   return {
     id: vehicle.id,
     day: dayView(day, {
@@ -91,33 +35,14 @@ export function view(given: {
     dayQuery: dayQuery(day),
     condition: condition.name,
     conditions: condition.options,
-    nothing: nothingWords(document, strips.length, solved?.solved === true),
-    troubles: solved?.faults ?? [],
-    strips: strips.map(({ number, svg }) => ({ number: String(number), svg })),
-    rows: inOrder(rows, shown).map(rowOf),
-    others: strips.length === 0 ? [] : [...all.keys()].filter((key) => !shown.has(key)).map(rowOf),
+    ...currentStrips({
+      vehicle: vehicle.name,
+      on: day.on,
+      ...judged,
+      condition,
+      rows,
+      href: (key) => `/vehicles/${vehicle.id}/components/${key}${condition.query}`,
+      verdict: (key) => verdictOf(judged.report, key),
+    }),
   }
-}
-
-/** Feed first, each conductor before what it leads to; then the returns. */
-function inOrder(rows: readonly FeedRow[], shown: ReadonlySet<string>): readonly string[] {
-  return [...new Set([...rows.flatMap((row) => [...row.through, row.component]), ...shown])].filter((key) => shown.has(key))
-}
-
-/** What a shape is called: the cells of its row, one after the other. */
-function titleOf(row: Row): string {
-  const { what, current, length, drop, verdict, alsoFed } = row
-  const cells = [what, current, length, drop === '' ? '' : `${drop} lost`, verdict, alsoFed === '' ? '' : `also fed through ${alsoFed}`]
-  return `${row.name}: ${cells.filter((one) => one !== '').join('; ')}`
-}
-
-function verdictOf(report: Report, key: string): string {
-  const findings = report.findings.filter((finding) => finding.component === key && finding.rule !== 'rating-evidence')
-  return ['over', 'tight', 'unknown'].find((verdict) => findings.some((finding) => finding.verdict === verdict)) ?? ''
-}
-
-function nothingWords(document: VehicleDocument, strips: number, isSolved: boolean): string {
-  if (document.components.length === 0) return 'Nothing is recorded yet, so no current flows.'
-  if (!isSolved) return 'This condition could not be solved, so there are no currents to draw.'
-  return strips === 0 ? 'No source is recorded, so no feed can be followed.' : ''
 }

@@ -32,6 +32,7 @@ function maskedBlock(block: Block, name: (text: string) => string): Block {
     case 'entries':
       return { ...block, entries: block.entries.map((entry) => ({ ...entry, title: name(entry.title), lines: entry.lines.map(name) })) }
     case 'drawing':
-      return { ...block, title: name(block.title), svg: name(block.svg) }
+      // Made from names that were looked through before they were broken over lines.
+      return block
   }
 }

@@ -19,7 +19,7 @@ export const TICKS: Readonly<Record<PrivateField, string>> = {
   addresses: 'Where it is kept, addresses',
 }
 
-/** A sheet of a drawing, as SVG that stands by itself in one colour. */
+/** A sheet of a drawing, as SVG in one colour, what is private already left out. */
 export type DrawingSheet = { readonly title: string; readonly svg: string }
 
 export type Facts = {

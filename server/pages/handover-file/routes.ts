@@ -18,7 +18,7 @@ import { leadOf, view } from './view.ts'
 
 export function register(app: FastifyInstance): void {
   app.get('/vehicles/:id/handover-file', async (request, reply) => {
-    const { facts, day } = factsFrom(app, request)
+    const { facts, day } = await factsFrom(app, request)
     return reply.page('handover-file/show', view({ facts, sections: contentsOf(facts) }), {
       title: `Handover file of ${facts.vehicle.name}`,
       section: 'vehicles',
@@ -28,7 +28,7 @@ export function register(app: FastifyInstance): void {
   })
 
   app.get('/vehicles/:id/handover-file.pdf', async (request, reply) => {
-    const { facts } = factsFrom(app, request)
+    const { facts } = await factsFrom(app, request)
     const { name } = facts.vehicle
     const paper: Paper = new FormReader(request.query).typed('paper') === 'letter' ? 'letter' : 'a4'
     const bytes = await pdfOf({
@@ -47,7 +47,7 @@ export function register(app: FastifyInstance): void {
   })
 }
 
-function factsFrom(app: FastifyInstance, request: FastifyRequest) {
+async function factsFrom(app: FastifyInstance, request: FastifyRequest) {
   const found = vehicleFrom(app, request)
   const day = wantedDay(app, request)
   const { document, report } = judgedOn(app, request, found.id, day)
@@ -73,7 +73,7 @@ function factsFrom(app: FastifyInstance, request: FastifyRequest) {
     entries: entriesOf(app.db, request.actor, vehicle.id)
       .filter((entry) => !entry.withdrawn && entry.effectiveOn <= day.on)
       .reverse(),
-    drawings: drawingsOf({ vehicle, document, report, circuit }),
+    drawings: await drawingsOf(app, { vehicle, document, on: day.on, mask }),
     ticked,
     mask,
   }

@@ -5,7 +5,7 @@ import { colourSources } from '../shared/fuse-boxes.ts'
 import { type Block, type Section, tableOr, words } from '../shared/paper.ts'
 import { byName, type Facts, nameOf, placeOf, ratingOf, zoneOf } from './facts.ts'
 
-/** The drawing's sheets, where there are any, and every wire in a list. */
+/** Every wire in a list, and the drawing's sheets. */
 export function drawing(facts: Facts): Section {
   const { circuit } = facts
   const wires = byName(facts, 'conductor')
@@ -15,7 +15,6 @@ export function drawing(facts: Facts): Section {
     id: 'drawing',
     title: 'Wiring',
     blocks: [
-      ...facts.drawings.map((sheet): Block => ({ kind: 'drawing', ...sheet })),
       ...tableOr(
         {
           caption: `Every wire (${wires.length})`,
@@ -70,6 +69,7 @@ export function drawing(facts: Facts): Section {
         'No block or splice is recorded.',
       ),
       words('Colours are in the letters of IEC 60757, base colour first, then stripe. Terminal numbers at relays are those of DIN 72552.'),
+      ...facts.drawings.map((sheet): Block => ({ kind: 'drawing', ...sheet })),
     ],
   }
 }

@@ -28,8 +28,8 @@ export type Type = {
   width_pt(text: string, given: { readonly face: Face; readonly size_pt: number }): number
   /** words broken over lines; a word wider than a line is broken where it has to be */
   wrap(text: string, given: { readonly face: Face; readonly size_pt: number; readonly width_pt: number }): readonly Line[]
-  /** sets one line with its top at y, and tells how wide it is */
-  set(line: Line, at: { readonly x_pt: number; readonly y_pt: number; readonly size_pt: number }): void
+  /** sets one line with its top at y, or its baseline */
+  set(line: Line, at: { readonly x_pt: number; readonly y_pt: number; readonly size_pt: number; readonly isBaseline?: true }): void
   /** whether a character had to be shown as U+FFFD */
   lacked(): boolean
 }
@@ -102,12 +102,12 @@ export function typeOf(doc: Doc): Type {
       }
       return lines
     },
-    set(line, { x_pt, y_pt, size_pt }) {
+    set(line, { x_pt, y_pt, size_pt, isBaseline }) {
       let x = x_pt
       for (const run of line.runs) {
         use(run.font)
         doc.fontSize(size_pt)
-        doc.text(run.text, x, y_pt, { lineBreak: false })
+        doc.text(run.text, x, y_pt, { lineBreak: false, ...(isBaseline ? { baseline: 'alphabetic' } : {}) })
         x += doc.widthOfString(run.text)
       }
     },

@@ -4,8 +4,8 @@
  */
 import { setImmediate } from 'node:timers/promises'
 import PDFDocument from 'pdfkit'
-import sharp from 'sharp'
 import type { Block, Section, Table } from './paper.ts'
+import { setDrawing, sizeOfDrawing } from './pdf-drawing.ts'
 import { type Face, type Line, type Type, typeOf } from './pdf-type.ts'
 
 /** Points of 1/72 inch. ISO 216 A4, and the Letter size of North America. */
@@ -66,7 +66,7 @@ export async function pdfOf(given: {
     paragraph(sheet, root, { tag: 'P', text, size_pt: 9, face: 'plain', after_pt: 0 })
   }
   root.end()
-  feet(sheet, { foot: given.foot, height_pt })
+  feet(sheet, given.foot)
   return finished(doc)
 }
 
@@ -101,7 +101,7 @@ async function place(sheet: Sheet, part: Structure, block: Block): Promise<void>
   else if (block.kind === 'facts') await table(sheet, part, factsTable(block.facts))
   else if (block.kind === 'table') await table(sheet, part, block)
   else if (block.kind === 'entries') await entries(sheet, part, block.entries)
-  else await drawing(sheet, part, block)
+  else drawing(sheet, part, block)
 }
 
 type Said = { readonly text: string; readonly size_pt: number; readonly face: Face; readonly after_pt: number; readonly indent_pt?: number }
@@ -114,7 +114,7 @@ function paragraph(sheet: Sheet, parent: Structure, given: Said & { readonly tag
   // Lines that stay together on a page are one piece of marked content.
   for (let n = 0; n < lines.length; ) {
     const fits = Math.max(1, Math.floor((sheet.bottom_pt - sheet.y_pt) / (size_pt * LEADING)))
-    if (n === 0 && fits < Math.min(2, lines.length)) roomFor(sheet, 2 * size_pt * LEADING)
+    if (n === 0 && (fits < Math.min(2, lines.length) || sheet.y_pt >= sheet.bottom_pt)) roomFor(sheet, 2 * size_pt * LEADING)
     const now = lines.slice(n, n + Math.max(1, Math.floor((sheet.bottom_pt - sheet.y_pt) / (size_pt * LEADING))))
     element.add(() => {
       for (const line of now) {
@@ -272,24 +272,24 @@ function pieces(row: readonly (readonly Line[])[], most: number): readonly (read
   return Array.from({ length: Math.ceil(longest / most) }, (_, n) => row.map((lines) => lines.slice(n * most, (n + 1) * most)))
 }
 
-/** A drawing as a picture of 200 dots to the inch, no larger than the page. */
-async function drawing(sheet: Sheet, part: Structure, given: { readonly title: string; readonly svg: string }): Promise<void> {
-  const picture = await sharp(Buffer.from(given.svg), { density: 200 })
-    .flatten({ background: '#ffffff' })
-    .png()
-    .toBuffer({ resolveWithObject: true })
-  const most_pt = sheet.bottom_pt - MARGIN_pt - 20
-  const scale = Math.min(sheet.width_pt / picture.info.width, most_pt / picture.info.height)
-  const height_pt = picture.info.height * scale
-  roomFor(sheet, height_pt + 18)
-  paragraph(sheet, part, { tag: 'P', text: given.title, size_pt: 9.5, face: 'strong', after_pt: 2 })
-  const figure = sheet.doc.struct('Figure', { alt: given.title })
+const DRAWING_MARGIN_pt = 28
+
+/** A drawing on a page of its own, laid across and as large as it goes; what follows begins on a page again. */
+function drawing(sheet: Sheet, part: Structure, given: { readonly title: string; readonly svg: string }): void {
+  const { doc } = sheet
+  const { width, height } = doc.page
+  doc.addPage({ size: [Math.max(width, height), Math.min(width, height)], margin: 0 })
+  const own = sizeOfDrawing(given.svg)
+  const [most_pt, tall_pt] = [doc.page.width - 2 * DRAWING_MARGIN_pt, doc.page.height - DRAWING_MARGIN_pt - MARGIN_pt - FOOT_pt / 2]
+  const scale = Math.min(most_pt / own.width, tall_pt / own.height)
+  const figure = doc.struct('Figure', { alt: given.title })
   part.add(figure)
   figure.add(() => {
-    sheet.doc.image(picture.data, MARGIN_pt, sheet.y_pt, { width: picture.info.width * scale })
+    setDrawing(doc, sheet.type, { svg: given.svg, x_pt: (doc.page.width - own.width * scale) / 2, y_pt: DRAWING_MARGIN_pt, scale })
   })
   figure.end()
-  sheet.y_pt += height_pt + 8
+  // Full: whatever comes next makes itself a page.
+  sheet.y_pt = sheet.bottom_pt
 }
 
 function roomFor(sheet: Sheet, height_pt: number): void {
@@ -313,18 +313,19 @@ function ruleBelow(sheet: Sheet, width_pt: number): void {
   doc.endMarkedContent()
 }
 
-function feet(sheet: Sheet, given: { readonly foot: string; readonly height_pt: number }): void {
+function feet(sheet: Sheet, foot: string): void {
   const { doc, type } = sheet
   const { count } = doc.bufferedPageRange()
   const size_pt = 8
-  const y_pt = given.height_pt - MARGIN_pt - size_pt
   for (let page = 0; page < count; page++) {
     doc.switchToPage(page)
+    const y_pt = doc.page.height - MARGIN_pt - size_pt
+    const right_pt = doc.page.width - MARGIN_pt
     doc.markContent('Artifact', { type: 'Pagination' })
     const number = type.wrap(`page ${page + 1} of ${count}`, { face: 'plain', size_pt, width_pt: 200 })[0] as Line
-    const foot = type.wrap(given.foot, { face: 'plain', size_pt, width_pt: sheet.width_pt - number.width_pt - 20 })[0] as Line
-    type.set(foot, { x_pt: MARGIN_pt, y_pt, size_pt })
-    type.set(number, { x_pt: MARGIN_pt + sheet.width_pt - number.width_pt, y_pt, size_pt })
+    const line = type.wrap(foot, { face: 'plain', size_pt, width_pt: sheet.width_pt - number.width_pt - 20 })[0] as Line
+    type.set(line, { x_pt: MARGIN_pt, y_pt, size_pt })
+    type.set(number, { x_pt: right_pt - number.width_pt, y_pt, size_pt })
     doc.endMarkedContent()
   }
 }

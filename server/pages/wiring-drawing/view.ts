@@ -1,38 +1,21 @@
-import { sheetSvg, type Told } from '../../drawing/sheet-svg.ts'
-import type { Sheet } from '../../drawing/sheets.ts'
 import type { Drawing } from '../../drawing/wiring-drawing.ts'
-import type { Component, VehicleDocument } from '../../engine/vehicle.ts'
-import { dateWords } from '../../web/format.ts'
+import type { VehicleDocument } from '../../engine/vehicle.ts'
 import { type DayView, dayQuery, dayView } from '../shared/day-view.ts'
 import type { Day } from '../shared/vehicle-facts.ts'
-import { crossSection_mm2, endWords, partWords, wireWords } from '../shared/wiring-words.ts'
+import { type WiringSheets, wiringSheets } from '../shared/wiring-sheets.ts'
 
-type Named = { readonly name: string; readonly href: string }
-export type View = {
+export type View = Omit<WiringSheets, 'conductors'> & {
   readonly id: string
   readonly day: DayView
   readonly dayQuery: string
   readonly nothing: string
-  readonly sheets: readonly { readonly number: string; readonly title: string; readonly svg: string }[]
-  readonly conductors: readonly (Named & {
-    readonly number: string
-    readonly from: string
-    readonly to: string
-    readonly crossSection: string
-    readonly colour: string
-    readonly length: string
-    readonly fittings: string
+  readonly conductors: readonly (WiringSheets['conductors'][number] & {
     /** where its marks are recorded */
     readonly marksHref: string
-    readonly place: string
   })[]
   /** today, where marks can be recorded */
   readonly canRecord: boolean
-  readonly symbols: readonly (Named & { readonly what: string; readonly place: string })[]
-  readonly ties: readonly { readonly from: string; readonly to: string }[]
 }
-
-const HEAVY_mm2 = 10
 
 export function view(given: {
   readonly vehicle: { readonly id: string; readonly name: string; readonly firstOn: string | null }
@@ -41,96 +24,21 @@ export function view(given: {
   readonly drawing: Drawing
 }): View {
   const { vehicle, day, document, drawing } = given
-  const { linked } = drawing
   const query = dayQuery(day)
-  const href = (key: string) => `/vehicles/${vehicle.id}/components/${key}${query}`
-  const place = (key: string) => drawing.placeOf.get(key) ?? ''
-  const linkOf = new Map(linked.links.flatMap((link) => (link.conductor === null ? [] : [[link.conductor, link] as const])))
-  const conductors = [...linked.conductors].map(([key, { component, part }]) => {
-    const words = wireWords(component, part)
-    const link = linkOf.get(key)
-    return {
-      key,
-      name: component.name,
-      href: href(key),
-      ...{ number: words.number, crossSection: words.crossSection, colour: words.colour, length: words.length },
-      from: link ? endWords(linked, link.from) : '',
-      to: link ? endWords(linked, link.to) : '',
-      fittings: fittingWords(words.fittings),
-      place: place(key),
-      marksHref: `/vehicles/${vehicle.id}/components/${key}/marks`,
-    }
-  })
-  const byKey = new Map(conductors.map((one) => [one.key, one]))
-  const told: Told = {
-    symbol: (key) => {
-      const known = linked.symbols.get(key)
-      return { href: href(key), title: known ? `${known.component.name}: ${partWords(known.part)}` : '' }
-    },
-    wire: (key) => {
-      const one = byKey.get(key)
-      const known = linked.conductors.get(key)
-      if (!one || !known) return { href: href(key), title: '', isHeavy: false }
-      const facts = [one.number, one.crossSection, one.colour, one.length, one.fittings].filter((words) => words !== '')
-      const title = `${one.name}: ${[`from ${one.from} to ${one.to}`, ...facts].join('; ')}`
-      return { href: one.href, title, isHeavy: (crossSection_mm2(known.part) ?? 0) >= HEAVY_mm2 }
-    },
-    tie: (n) => {
-      const link = linked.links[n]
-      return link ? `${endWords(linked, link.from)} to ${endWords(linked, link.to)}` : ''
-    },
-  }
-  const date = dateWords(day.on)
-  const sheets = drawing.sheets.map((sheet) => {
-    const title = sheetTitle(sheet, linked.symbols)
-    const heading = { vehicle: vehicle.name, what: 'Wiring drawing', title, date, describes: describes(sheet, title) }
-    return { number: String(sheet.number), title, svg: sheetSvg({ drawing, sheet, told, heading }) }
+  const drawn = wiringSheets({
+    vehicle: vehicle.name,
+    on: day.on,
+    drawing,
+    href: (key) => `/vehicles/${vehicle.id}/components/${key}${query}`,
+    anchor: (node) => node,
   })
   return {
+    ...drawn,
     id: vehicle.id,
     day: dayView(day, { vehicle, path: `/vehicles/${vehicle.id}/wiring-drawing` }),
     dayQuery: query,
     nothing: document.components.length > 0 ? '' : 'Nothing is recorded yet, so there is nothing to draw.',
-    sheets,
-    conductors: conductors.sort((a, b) => a.place.localeCompare(b.place, 'en', { numeric: true })),
+    conductors: drawn.conductors.map((one) => ({ ...one, marksHref: `/vehicles/${vehicle.id}/components/${one.key}/marks` })),
     canRecord: day.isToday,
-    symbols: [...linked.symbols].map(([key, { component, part }]) => ({
-      ...{ name: component.name, href: href(key), what: partWords(part), place: place(key) },
-    })),
-    ties: linked.links
-      .filter((link) => link.conductor === null)
-      .map((link) => ({ from: endWords(linked, link.from), to: endWords(linked, link.to) })),
   }
-}
-
-/** "Supply and grounds", and the fuses whose circuits it holds. */
-function sheetTitle(sheet: Sheet, symbols: Drawing['linked']['symbols']): string {
-  const isSupply = sheet.pieces.some((piece) => piece.sort === 'supply' || piece.sort === 'ground')
-  const devices = sheet.pieces
-    .filter((piece) => piece.sort === 'circuit')
-    .flatMap((piece) => piece.members)
-    .flatMap((key) => symbols.get(key) ?? [])
-    .filter(({ part }) => part.kind === 'fuse' || part.kind === 'breaker')
-    .map(({ component }: { component: Component }) => component.name)
-  const circuits =
-    devices.length > 0 ? `circuits of ${devices.join(', ')}` : sheet.pieces.some((one) => one.sort === 'circuit') ? 'circuits' : ''
-  const words = [isSupply ? 'supply and grounds' : '', circuits].filter((one) => one !== '').join('; ') || 'what is joined to nothing'
-  return `${words.slice(0, 1).toUpperCase()}${words.slice(1)}`
-}
-
-function describes(sheet: Sheet, title: string): string {
-  const symbols = sheet.pieces.flatMap((piece) => piece.nodes).filter((node) => node.role === 'symbol').length
-  const wires = sheet.pieces.flatMap((piece) => piece.wires).filter((wire) => wire.conductor !== null).length
-  return `${title}. ${symbols} components and ${wires} conductors, the feed from left to right. The tables below say the same in words.`
-}
-
-function fittingWords(fittings: ReturnType<typeof wireWords>['fittings']): string {
-  return (['a', 'b'] as const)
-    .map((end) => ({
-      end,
-      words: [fittings[end].terminal, fittings[end].tool === '' ? '' : `by ${fittings[end].tool}`].filter((one) => one !== ''),
-    }))
-    .filter(({ words }) => words.length > 0)
-    .map(({ end, words }) => `${end}: ${words.join(' ')}`)
-    .join(', ')
 }

@@ -39,7 +39,7 @@ const CONDUCTORS = 40
 export const wiring = defineScope({
   id: 'wiring',
   title: 'Wiring',
-  says: 'each load with its fuse and its way there and back; every conductor with cross-section, length and colour',
+  says: 'each load with its fuse and its way there and back; every conductor with cross-section, length and colour; drawn, with its currents and its fuse charts',
   presets: ['buyer', 'workshop'],
   template: '/b/wiring',
   view({ db, share, link, query }): View {
