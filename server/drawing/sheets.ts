@@ -22,7 +22,8 @@ export function sheetsOf(pieces: readonly PlacedPiece[]): readonly Sheet[] {
     const taken: Taken[] = []
     for (const piece of waiting) {
       const scale = scaleOf(piece)
-      const at = roomFor({ width: piece.width * scale, height: piece.height * scale }, taken)
+      // On an empty sheet whatever comes fits, scaled as it is: else nothing would ever take it.
+      const at = taken.length === 0 ? { x: 0, y: 0 } : roomFor({ width: piece.width * scale, height: piece.height * scale }, taken)
       if (at) taken.push({ piece, at, scale })
       // A circuit goes to the supply's sheet only where it is the next in order.
       else if (piece.sort === 'circuit' && taken.some((one) => one.piece.sort === 'supply')) break
