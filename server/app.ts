@@ -4,7 +4,6 @@ import type { IncomingMessage } from 'node:http'
 import { join } from 'node:path'
 import fastifyCookie from '@fastify/cookie'
 import fastifyFormbody from '@fastify/formbody'
-import fastifyHelmet from '@fastify/helmet'
 import fastifyStatic from '@fastify/static'
 import fastify, { type FastifyInstance, type FastifyRequest } from 'fastify'
 import { apiDocument } from './api/description.ts'
@@ -32,6 +31,7 @@ import { basePaths, withoutBase } from './web/base-path.ts'
 import { errorPages } from './web/error-pages.ts'
 import { forwarded } from './web/forwarded.ts'
 import { guard } from './web/guard.ts'
+import { headers } from './web/headers.ts'
 import { hosts } from './web/hosts.ts'
 import { keptForms } from './web/kept-forms.ts'
 import { keptPages } from './web/kept-pages.ts'
@@ -49,20 +49,6 @@ import { stopping } from './web/stopping.ts'
 import { views } from './web/views.ts'
 import type { Address } from './decorations.ts'
 import './decorations.ts'
-
-export const POLICY = {
-  defaultSrc: ["'none'"],
-  scriptSrc: ["'self'"],
-  styleSrc: ["'self'"],
-  imgSrc: ["'self'", 'data:', 'blob:'],
-  fontSrc: ["'self'"],
-  connectSrc: ["'self'"],
-  objectSrc: ["'none'"],
-  formAction: ["'self'"],
-  frameAncestors: ["'none'"],
-  baseUri: ["'none'"],
-  manifestSrc: ["'self'"],
-}
 
 export async function buildApp(given: {
   readonly db: Db
@@ -104,16 +90,7 @@ export async function buildApp(given: {
   app.decorate('provider', given.config.provider ? provider(given.config.provider) : null)
   app.decorate('challenges', new Challenges(given.clock))
   app.decorate('setUpCode', isFirstRun(given.db) ? randomBytes(5).toString('hex') : null)
-  // On plain http the usual defaults (upgrade, COOP) break sign-in: only what holds on both is sent. HSTS (RFC 6797) is not sent at all:
-  // browsers hold to it for every port and program of that name, past the day a certificate ends, and nobody here could take it back.
-  // It is for who holds the certificate: the proxy.
-  await app.register(fastifyHelmet, {
-    contentSecurityPolicy: { useDefaults: false, directives: POLICY },
-    strictTransportSecurity: false,
-    crossOriginOpenerPolicy: false,
-    originAgentCluster: false,
-    referrerPolicy: { policy: 'same-origin' },
-  })
+  await app.register(headers)
   await app.register(stopping)
   await app.register(requestLog)
   await app.register(oddAddresses)

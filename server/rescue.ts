@@ -4,10 +4,8 @@ import type { IncomingMessage } from 'node:http'
 import { join } from 'node:path'
 import fastifyCookie from '@fastify/cookie'
 import fastifyFormbody from '@fastify/formbody'
-import fastifyHelmet from '@fastify/helmet'
 import fastifyStatic from '@fastify/static'
 import fastify, { type FastifyInstance, type FastifyReply } from 'fastify'
-import { POLICY } from './app.ts'
 import { backupsOf, type Config } from './config.ts'
 import { shutView } from './pages/rescue/shut-view.ts'
 import { listBackups } from './records/backup.ts'
@@ -15,6 +13,7 @@ import type { Clock } from './records/clock.ts'
 import { restoreBackup } from './records/restore.ts'
 import { basePaths, withoutBase } from './web/base-path.ts'
 import { FormReader } from './web/form.ts'
+import { headers } from './web/headers.ts'
 import { views } from './web/views.ts'
 import './decorations.ts'
 
@@ -46,13 +45,7 @@ export async function buildRescue(given: {
   app.decorateRequest('formToken', '')
   // Nothing is kept of a page here.
   app.decorateReply('filled', (text: string) => text)
-  await app.register(fastifyHelmet, {
-    contentSecurityPolicy: { useDefaults: false, directives: POLICY },
-    strictTransportSecurity: false,
-    crossOriginOpenerPolicy: false,
-    originAgentCluster: false,
-    referrerPolicy: { policy: 'same-origin' },
-  })
+  await app.register(headers)
   await app.register(fastifyCookie)
   await app.register(basePaths, { basePath })
   await app.register(fastifyFormbody)

@@ -7,7 +7,8 @@ import { noteName } from './component-name.ts'
 import type { Actor, Change } from './contract.ts'
 import type { Db } from './database.ts'
 import type { Report, VehicleDocument } from './engine-types.ts'
-import { type Mask, maskOf } from './masks.ts'
+import type { Mask } from './masks.ts'
+import { privateMask } from './private-mask.ts'
 import { reportOn } from './projection.ts'
 import { currencyOf } from './settings.ts'
 import type { OpenShare, Private } from './shares.ts'
@@ -207,45 +208,10 @@ export function currencyFor(db: Db, share: OpenShare): string {
 
 const masks = new WeakMap<OpenShare, Mask>()
 
-/** What is private in this household is read here to be left out of words, and goes nowhere else. */
 export function maskFor(db: Db, share: OpenShare): Mask {
   const known = masks.get(share)
   if (known) return known
-  const { householdId, vehicleId } = share
-  const texts = (sql: string, ...of: readonly string[]): readonly string[] =>
-    (
-      db.$client
-        .prepare(sql)
-        .pluck()
-        .all(...of) as (string | null)[]
-    ).filter((one) => typeof one === 'string' && one !== '') as string[]
-  const described = (name: string) =>
-    texts(
-      "SELECT DISTINCT json_extract(payload, ?) FROM changes WHERE kind = 'described' AND vehicle_id = ? AND household_id = ?",
-      `$.vehicle.${name}`,
-      vehicleId,
-      householdId,
-    )
-  const leftTo = () =>
-    texts(
-      "SELECT json_extract(payload, '$.to') FROM changes WHERE kind = 'left' AND vehicle_id = ? AND household_id = ?",
-      vehicleId,
-      householdId,
-    )
-  const made = maskOf({
-    numbers: [...(lets(share, 'vin') ? [] : described('vin')), ...(lets(share, 'plate') ? [] : described('plate'))],
-    names: lets(share, 'names') ? [] : [...texts('SELECT name FROM people WHERE household_id = ?', householdId), ...leftTo()],
-    suppliers: lets(share, 'suppliers') ? [] : texts('SELECT DISTINCT supplier FROM purchases WHERE household_id = ?', householdId),
-    places: lets(share, 'places')
-      ? []
-      : texts(
-          'SELECT place FROM stock_counts WHERE household_id = ? UNION SELECT place FROM leftovers WHERE household_id = ?',
-          householdId,
-          householdId,
-        ),
-    addresses: lets(share, 'addresses') ? null : described('keptAt').flatMap((one) => [one, ...one.split(/[,\n]/)]),
-    prices: !lets(share, 'prices'),
-  })
+  const made = privateMask(db, { ...share, lets: (one) => lets(share, one) })
   masks.set(share, made)
   return made
 }

@@ -3,16 +3,9 @@ import { mkdtempSync, rmSync } from 'node:fs'
 import { tmpdir } from 'node:os'
 import { join } from 'node:path'
 import { fuzzImports } from '../records/archive-fuzz.ts'
+import { countAndSeed } from './count-and-seed.ts'
 
-const option = (name: string, otherwise: number) => {
-  const at = process.argv.indexOf(name)
-  return at < 0 ? otherwise : Number(process.argv[at + 1])
-}
-const [count, seed] = [option('--count', 10_000), option('--seed', 1)]
-if (![count, seed].every(Number.isSafeInteger) || count < 1) {
-  process.stderr.write('Usage: npm run fuzz:imports -- --count N [--seed S]\n')
-  process.exit(2)
-}
+const [count, seed] = countAndSeed('fuzz:imports', 10_000)
 const folder = mkdtempSync(join(tmpdir(), 'fuzz-imports-'))
 const began = performance.now()
 let [done, taken, refused] = [0, 0, 0]

@@ -1,15 +1,8 @@
 /** `npm run fuzz:requests -- --count N [--seed S]`: N requests at random to every address; ends with 1 where any did harm. */
 import { fuzzRequests } from '../pages/request-fuzz.ts'
+import { countAndSeed } from './count-and-seed.ts'
 
-const option = (name: string, otherwise: number) => {
-  const at = process.argv.indexOf(name)
-  return at < 0 ? otherwise : Number(process.argv[at + 1])
-}
-const [count, seed] = [option('--count', 100_000), option('--seed', 1)]
-if (![count, seed].every(Number.isSafeInteger) || count < 1) {
-  process.stderr.write('Usage: npm run fuzz:requests -- --count N [--seed S]\n')
-  process.exit(2)
-}
+const [count, seed] = countAndSeed('fuzz:requests', 100_000)
 const say = (line: string) => process.stdout.write(`${line}\n`)
 const began = performance.now()
 /** A book of its own for each piece: what was written by right does not slow down all that follows. */

@@ -5,13 +5,17 @@ import type { Report } from '../../engine/report.ts'
 import type { VehicleDocument } from '../../engine/vehicle.ts'
 import type { SavedEntry } from '../../records/contract.ts'
 import type { Mask } from '../../records/masks.ts'
-import type { PrivateField } from '../../records/paper-mask.ts'
+import type { Private } from '../../records/shares.ts'
 import type { State } from '../../records/state.ts'
 import { doubt, type FuseBox } from '../shared/fuse-boxes.ts'
 import { ratingWords } from '../shared/rating-words.ts'
 
+/** What may be ticked, each by itself. Suppliers and places on the shelf never go along on paper. */
+export const ON_PAPER = ['vin', 'plate', 'prices', 'names', 'addresses'] as const satisfies readonly Private[]
+export type PaperField = (typeof ON_PAPER)[number]
+
 /** The ticks, in words. */
-export const TICKS: Readonly<Record<PrivateField, string>> = {
+export const TICKS: Readonly<Record<PaperField, string>> = {
   vin: 'VIN',
   plate: 'Plate',
   prices: 'What things cost',
@@ -33,7 +37,7 @@ export type Facts = {
   /** oldest first, those that stand */
   readonly entries: readonly SavedEntry[]
   readonly drawings: readonly DrawingSheet[]
-  readonly ticked: ReadonlySet<PrivateField>
+  readonly ticked: ReadonlySet<Private>
   readonly mask: Mask
 }
 

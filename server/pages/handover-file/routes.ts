@@ -1,6 +1,7 @@
 import type { FastifyInstance, FastifyRequest } from 'fastify'
 import { entriesOf } from '../../records/journal.ts'
-import { PRIVATE, paperMask } from '../../records/paper-mask.ts'
+import { privateMask } from '../../records/private-mask.ts'
+import type { Private } from '../../records/shares.ts'
 import { solvedOf } from '../../records/solved.ts'
 import { stateOn } from '../../records/state.ts'
 import { stocksOf } from '../../records/stock.ts'
@@ -13,7 +14,7 @@ import { type Paper, pdfOf } from '../shared/pdf.ts'
 import { judgedOn, trailOn, vehicleFrom } from '../shared/vehicle-facts.ts'
 import { contentsOf } from './contents.ts'
 import { drawingsOf } from './drawings.ts'
-import type { Facts } from './facts.ts'
+import { type Facts, ON_PAPER } from './facts.ts'
 import { leadOf, view } from './view.ts'
 
 export function register(app: FastifyInstance): void {
@@ -53,8 +54,12 @@ async function factsFrom(app: FastifyInstance, request: FastifyRequest) {
   const { document, report } = judgedOn(app, request, found.id, day)
   const circuit = solvedOf(document)
   const query = new FormReader(request.query)
-  const ticked = new Set(PRIVATE.filter((field) => query.ticked(field)))
-  const mask = paperMask(app.db, request.actor, { vehicleId: found.id, ticked })
+  const ticked = new Set<Private>(ON_PAPER.filter((field) => query.ticked(field)))
+  const mask = privateMask(app.db, {
+    householdId: request.actor.householdId,
+    vehicleId: found.id,
+    lets: (field) => ticked.has(field),
+  })
   const known = odometerOn(app, request, found, day)
   const vehicle = { id: known.id, name: mask.name(known.name), odometer_km: known.odometer_km }
   const stock = stocksOf(

@@ -1,7 +1,6 @@
-import { PRIVATE } from '../../records/paper-mask.ts'
 import { dateWords } from '../../web/format.ts'
 import type { Head, Section } from '../shared/paper.ts'
-import { type Facts, TICKS } from './facts.ts'
+import { type Facts, ON_PAPER, TICKS } from './facts.ts'
 
 export type View = {
   readonly id: string
@@ -24,7 +23,7 @@ export function view(given: { readonly facts: Facts; readonly sections: readonly
   return {
     id: facts.vehicle.id,
     lead: leadOf(facts),
-    ticks: PRIVATE.map((name) => ({ name, label: TICKS[name], ticked: facts.ticked.has(name) })),
+    ticks: ON_PAPER.map((name) => ({ name, label: TICKS[name], ticked: facts.ticked.has(name) })),
     sections,
     width: widthOf,
     pdf: pdf([]),
