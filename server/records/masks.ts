@@ -62,7 +62,7 @@ function wholeWords(value: string, flags: string): readonly RegExp[] {
 }
 
 function escaped(text: string): string {
-  return text.replaceAll(/[.*+?^${}()|[\]\\/-]/g, '\\$&')
+  return text.replaceAll(/[.*+?^${}()|[\]\\/]/g, '\\$&')
 }
 
 const STREET = 'Street|St|Road|Rd|Lane|Ln|Avenue|Ave|Drive|Close|Court|Crescent|Gardens|Terrace|Grove|Hill|Row|Mews'

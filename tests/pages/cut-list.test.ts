@@ -50,11 +50,13 @@ test('totals by cross-section and colour: every piece once, conductors side by s
       wire('pair', { length_m: 2, colour: 'RD', parallel: 2 }),
       wire('lost', { colour: 'RD' }),
       wire('brown', { length_m: 0.5, colour: 'BN' }),
+      wire('green', { colour: 'GN' }),
     ],
     joins: [],
   })
   expect(cutTotals(cutLines(linked, { end_mm: 0, share_percent: 0 }))).toEqual([
     { crossSection: '2.5 mm²', colour: 'BN', pieces: 1, cut_m: 0.5, unknown: 0 },
+    { crossSection: '2.5 mm²', colour: 'GN', pieces: 1, cut_m: null, unknown: 1 },
     { crossSection: '2.5 mm²', colour: 'RD', pieces: 4, cut_m: 5, unknown: 1 },
   ])
 })

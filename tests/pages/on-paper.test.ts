@@ -82,6 +82,28 @@ describe('the handover file', () => {
     }
   })
 
+  test('of another day, every way on from it is of that day too', async () => {
+    const V = `/vehicles/${book.vehicles[0]}`
+    for (const path of [
+      `${V}/on-paper`,
+      `${V}/handover-file`,
+      `${V}/fuse-box/block/chart`,
+      `${V}/fuse-box/block/chart?paper=exact`,
+      `${V}/labels`,
+    ]) {
+      const { body } = await book.get(`${path}${path.includes('?') ? '&' : '?'}on=2024-05-10`)
+      const main = body.slice(body.indexOf('<main'), body.indexOf('</main>'))
+      const ways = [...main.matchAll(/(?:href|action)="([^"]*(?:handover-file|chart|labels)(?:\.pdf)?(?:\?[^"]*)?)"/g)].map(
+        ([, to = '']) => to,
+      )
+      expect(ways.length, path).toBeGreaterThan(0)
+      const forms = [...main.matchAll(/<form method="get" action="([^"]*)"[^>]*>(.*?)<\/form>/gs)]
+      for (const [, action = '', inside = ''] of forms) expect(inside, action).toContain('name="on" value="2024-05-10"')
+      const actions = new Set(forms.map(([, action]) => action))
+      for (const way of ways.filter((one) => !actions.has(one))) expect(way, path).toContain('on=2024-05-10')
+    }
+  })
+
   test('heads of a table stand again on each page that it goes on to, and no row is cut', async () => {
     const pdf = await pdfAt(`/vehicles/${book.vehicles[0]}/handover-file.pdf`)
     const withWires = pdf.pages.filter((page) => page.text.includes('XLPE, 105 °C'))

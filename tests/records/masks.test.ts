@@ -28,6 +28,13 @@ test('suppliers and places in words, and not in the names of things', () => {
   expect(name('Northern Stores relay')).toBe('Northern Stores relay')
 })
 
+test('signs of any kind in a private word are words too', () => {
+  const signs = 'A-3 (b) [c] {d} a.b*c+d?e^f$g|h/i\\j'
+  const { words } = mask({ numbers: [signs], names: ['Anne-Marie Oak'], suppliers: [signs], places: ['Shelf A-3'], addresses: [signs] })
+  expect(words('By Anne-Marie, on Shelf A-3.')).toBe(`By ${LEFT_OUT}, on ${LEFT_OUT}.`)
+  expect(words(`(${signs})`)).toBe(`(${LEFT_OUT})`)
+})
+
 describe('addresses by their shape', () => {
   const { words } = mask({ addresses: ['The Barn, Nowhere'] })
   test.each([

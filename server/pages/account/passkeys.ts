@@ -5,6 +5,7 @@ import { NotFound } from '../../web/error-pages.ts'
 import { FormReader } from '../../web/form.ts'
 import { relyingParty } from '../../web/relying-party.ts'
 import { refusalFaults, type ShownFault } from '../shared/faults.ts'
+import type { Show } from './routes.ts'
 
 export type NewPasskey = {
   readonly faults: readonly ShownFault[]
@@ -23,7 +24,7 @@ const PAGE = {
   scripts: ['passkey'],
 } as const
 
-export function register(app: FastifyInstance): void {
+export function register(app: FastifyInstance, showAccount: Show): void {
   const show = async (
     request: FastifyRequest,
     reply: FastifyReply,
@@ -58,7 +59,7 @@ export function register(app: FastifyInstance): void {
     const renamed = renamePasskey(app.db, request.actor, idOf(request), new FormReader(request.body).text('name', { max: 200 }))
     if (renamed.ok) return reply.redirect('/account', 303)
     if (renamed.refusals[0]?.code === 'not-found') throw new NotFound()
-    return reply.redirect('/account', 303)
+    return showAccount(request, reply, { faults: refusalFaults(renamed.refusals), status: renamed.refusals[0]?.status ?? 422, done: '' })
   })
 
   app.post('/account/passkeys/:id/removals', CONFIRMED, async (request, reply) => {

@@ -48,7 +48,7 @@ export function register(app: FastifyInstance): void {
       ...{ householdId: request.actor.householdId, personId: request.actor.personId },
     })
 
-  passkeys.register(app)
+  passkeys.register(app, show)
   identities.register(app, show)
 
   app.get('/account', async (request, reply) => show(request, reply, { faults: [], status: 200, done: '' }))

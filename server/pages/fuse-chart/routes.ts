@@ -13,7 +13,7 @@ export function register(app: FastifyInstance): void {
   app.get('/vehicles/:id/fuse-box/:box/chart', async (request, reply) => {
     const { vehicle, box, size, day } = asked(app, request)
     const isExact = (request.query as { paper?: unknown }).paper === 'exact'
-    return reply.page('fuse-chart/show', view({ vehicle, box, size, isExact, on: day.on }), {
+    return reply.page('fuse-chart/show', view({ vehicle, box, size, isExact, day }), {
       title: `Fuse chart: ${box.name} · ${vehicle.name}`,
       heading: `Fuse chart: ${box.name}`,
       section: 'vehicles',

@@ -36,13 +36,16 @@ export type Facts = {
   readonly boxes: readonly FuseBox[]
   /** oldest first, those that stand */
   readonly entries: readonly SavedEntry[]
+  /** the household's; empty where it has set none */
+  readonly currency: string
   readonly drawings: readonly DrawingSheet[]
   readonly ticked: ReadonlySet<Private>
   readonly mask: Mask
 }
 
+/** A key is made from a name, which no mask finds in it: what is there no more is told without it. */
 export function nameOf(facts: Pick<Facts, 'circuit'>, key: string): string {
-  return facts.circuit.network.components.get(key)?.name ?? key
+  return facts.circuit.network.components.get(key)?.name ?? 'a component taken out since'
 }
 
 /** The components of those kinds, by name. */

@@ -1,6 +1,6 @@
 /** What is fitted: identity, sources, loads, fuel. */
 import type { Finding } from '../../engine/report.ts'
-import { figure, figureOr, kilometres } from '../../web/format.ts'
+import { dateWords, figure, figureOr, kilometres } from '../../web/format.ts'
 import { figuresOf } from '../shared/finding-view.ts'
 import { leftWords } from '../shared/left-words.ts'
 import { type Block, type Section, tableOr, words } from '../shared/paper.ts'
@@ -190,7 +190,7 @@ export function fuel(facts: Facts): Section {
           ratingOf(facts, key, 'working_kPa'),
           figureOr(circuit.component(key).length_m ?? null, 'm'),
           circuit.component(key).placement ?? zoneOf(facts, key),
-          state.fittedOn.get(key) ?? 'not recorded',
+          dateOr(state.fittedOn.get(key)),
         ]),
       },
       'No fuel hose is recorded: class, bore and age are to be read off the hoses themselves.',
@@ -199,11 +199,23 @@ export function fuel(facts: Facts): Section {
       demand === undefined
         ? 'What the engine asks of the fuel system, the regulator with its reference, filters, vents, roll-over valve and cut-off are not recorded.'
         : `What the engine asks: ${Object.entries(demand)
-            .map(([name, value]) => `${name.replaceAll('_', ' ')} ${value}`)
+            .map(([name, value]) => DEMAND[name]?.(value) ?? `${name} ${value}`)
             .join(', ')}. Regulator, filters, vents, roll-over valve and cut-off are not recorded.`,
     ),
   ]
   return { id: 'fuel', title: 'Fuel', blocks }
+}
+
+function dateOr(day: string | undefined): string {
+  return day === undefined ? 'not recorded' : dateWords(day)
+}
+
+const DEMAND: Readonly<Record<string, (value: number | string) => string>> = {
+  power_kW: (value) => `power ${value} kW`,
+  bsfc_gPerkWh: (value) => `fuel for that power ${value} g/kWh`,
+  fuel: (value) => `fuel ${value}`,
+  density_kgPerL: (value) => `its density ${value} kg/L`,
+  margin: (value) => `margin ${value}`,
 }
 
 /** The chassis is the negative side where a load returns by it: currents are counted from the positive posts. */

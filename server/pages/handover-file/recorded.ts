@@ -2,8 +2,9 @@
 import { fieldsOf, partKind } from '../../engine/parts/index.ts'
 import type { Finding } from '../../engine/report.ts'
 import type { Change, SavedEntry } from '../../records/contract.ts'
-import { dateWords, figure, kilometres, money } from '../../web/format.ts'
+import { dateWords, figure, kilometres } from '../../web/format.ts'
 import { figuresOf, ruleTitle, verdictsOf, worstWords } from '../shared/finding-view.ts'
+import { moneyWords } from '../shared/money-words.ts'
 import { type Block, type Section, tableOr, words } from '../shared/paper.ts'
 import { type Facts, nameOf } from './facts.ts'
 
@@ -19,7 +20,9 @@ export function tests(facts: Facts): Section {
         dateWords(entry.effectiveOn),
         change.at.includes(':') ? change.at.replace(/^([^:]+):/, (_, key) => `${nameOf(facts, key)} `) : nameOf(facts, change.at),
         figure(change.value, UNIT[change.quantity]),
-        change.condition === undefined ? 'not recorded' : (facts.state.conditions.get(change.condition)?.name ?? change.condition),
+        change.condition === undefined
+          ? 'not recorded'
+          : (facts.state.conditions.get(change.condition)?.name ?? 'a condition taken out since'),
         facts.mask.words(entry.title),
         ...(byPeople ? [entry.author] : []),
       ]),
@@ -287,7 +290,7 @@ function entryLines(facts: Facts, entry: SavedEntry): readonly string[] {
   const { ticked } = facts
   const facing = [
     entry.odometer_km === null ? '' : kilometres(entry.odometer_km),
-    ticked.has('prices') && entry.cost_minor !== null ? `cost ${money(entry.cost_minor)}` : '',
+    ticked.has('prices') && entry.cost_minor !== null ? `cost ${moneyWords(entry.cost_minor, facts.currency)}` : '',
     ticked.has('names') ? `by ${entry.author}` : '',
   ].filter((one) => one !== '')
   return [

@@ -1,6 +1,7 @@
 import type { FastifyInstance, FastifyRequest } from 'fastify'
 import { entriesOf } from '../../records/journal.ts'
 import { privateMask } from '../../records/private-mask.ts'
+import { currencyOf } from '../../records/settings.ts'
 import type { Private } from '../../records/shares.ts'
 import { solvedOf } from '../../records/solved.ts'
 import { stateOn } from '../../records/state.ts'
@@ -20,7 +21,7 @@ import { leadOf, view } from './view.ts'
 export function register(app: FastifyInstance): void {
   app.get('/vehicles/:id/handover-file', async (request, reply) => {
     const { facts, day } = await factsFrom(app, request)
-    return reply.page('handover-file/show', view({ facts, sections: contentsOf(facts) }), {
+    return reply.page('handover-file/show', view({ facts, day, sections: contentsOf(facts) }), {
       title: `Handover file of ${facts.vehicle.name}`,
       section: 'vehicles',
       trail: trailOn(facts.vehicle, day, { href: `/vehicles/${facts.vehicle.id}/on-paper`, label: 'On paper' }),
@@ -78,6 +79,7 @@ async function factsFrom(app: FastifyInstance, request: FastifyRequest) {
     entries: entriesOf(app.db, request.actor, vehicle.id)
       .filter((entry) => !entry.withdrawn && entry.effectiveOn <= day.on)
       .reverse(),
+    currency: currencyOf(app.db, request.actor),
     drawings: await drawingsOf(app, { vehicle, document, on: day.on, mask }),
     ticked,
     mask,

@@ -1,9 +1,13 @@
 import { dateWords } from '../../web/format.ts'
+import { dayQuery } from '../shared/day-view.ts'
 import type { Head, Section } from '../shared/paper.ts'
+import type { Day } from '../shared/vehicle-facts.ts'
 import { type Facts, ON_PAPER, TICKS } from './facts.ts'
 
 export type View = {
   readonly id: string
+  /** YYYY-MM-DD where it is not today's; else empty */
+  readonly on: string
   readonly lead: string
   readonly ticks: readonly { readonly name: string; readonly label: string; readonly ticked: boolean }[]
   readonly sections: readonly Section[]
@@ -13,21 +17,20 @@ export type View = {
   readonly pdfLetter: string
 }
 
-export function view(given: { readonly facts: Facts; readonly sections: readonly Section[] }): View {
-  const { facts, sections } = given
-  const query = [...facts.ticked].map((field) => `${field}=yes`)
-  const pdf = (more: readonly string[]) => {
-    const all = [...query, ...more]
-    return `/vehicles/${facts.vehicle.id}/handover-file.pdf${all.length > 0 ? `?${all.join('&')}` : ''}`
-  }
+export function view(given: { readonly facts: Facts; readonly day: Day; readonly sections: readonly Section[] }): View {
+  const { facts, day, sections } = given
+  const ticked = Object.fromEntries([...facts.ticked].map((field) => [field, 'yes']))
+  const pdf = (more: Readonly<Record<string, string>>) =>
+    `/vehicles/${facts.vehicle.id}/handover-file.pdf${dayQuery(day, { ...ticked, ...more })}`
   return {
     id: facts.vehicle.id,
+    on: day.isToday ? '' : day.on,
     lead: leadOf(facts),
     ticks: ON_PAPER.map((name) => ({ name, label: TICKS[name], ticked: facts.ticked.has(name) })),
     sections,
     width: widthOf,
-    pdf: pdf([]),
-    pdfLetter: pdf(['paper=letter']),
+    pdf: pdf({}),
+    pdfLetter: pdf({ paper: 'letter' }),
   }
 }
 

@@ -39,7 +39,16 @@ export function register(app: FastifyInstance): void {
     const query = new FormReader(request.query)
     const which = query.typed('which')
     const choice = (Object.hasOwn(CHOICES, which) ? which : 'usual') as Choice
-    const given = { vehicle, document, circuit: solvedOf(document), choice, only: query.typed('only'), base: absolute(request, ''), faults }
+    const given = {
+      vehicle,
+      document,
+      circuit: solvedOf(document),
+      choice,
+      day,
+      only: query.typed('only'),
+      base: absolute(request, ''),
+      faults,
+    }
     return reply.page('labels/show', view(given), {
       title: `Labels of ${vehicle.name}`,
       heading: 'Labels',

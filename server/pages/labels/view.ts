@@ -5,6 +5,7 @@ import type { ShownFault } from '../shared/faults.ts'
 import { mainFigure } from '../shared/main-rating.ts'
 import { type Option, option } from '../shared/options.ts'
 import { type QrView, qrOf } from '../shared/qr.ts'
+import type { Day } from '../shared/vehicle-facts.ts'
 
 export type LabelView = {
   readonly name: string
@@ -17,6 +18,8 @@ export type LabelView = {
 }
 export type View = {
   readonly id: string
+  /** YYYY-MM-DD where it is not today's; else empty */
+  readonly on: string
   readonly choices: readonly Option[]
   readonly labels: readonly LabelView[]
   readonly count: string
@@ -39,6 +42,7 @@ export function view(given: {
   readonly document: VehicleDocument
   readonly circuit: Circuit
   readonly choice: Choice
+  readonly day: Day
   /** one component alone */
   readonly only: string
   readonly base: string
@@ -62,6 +66,7 @@ export function view(given: {
     .sort((a, b) => byNumber.compare(a.name, b.name))
   return {
     id: vehicle.id,
+    on: given.day.isToday ? '' : given.day.on,
     choices: Object.entries(CHOICES).map(([key, { label }]) => option(key, label, choice)),
     labels,
     count: labels.length === 1 ? '1 label' : `${labels.length} labels`,

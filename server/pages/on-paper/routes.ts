@@ -12,7 +12,7 @@ export function register(app: FastifyInstance): void {
     const day = wantedDay(app, request)
     const { document, report } = judgedOn(app, request, vehicle.id, day)
     const boxes = fuseBoxesOf(solvedOf(document), () => 0)
-    return reply.page('on-paper/show', view({ vehicle, boxes, verdicts: verdictsOf(report) }), {
+    return reply.page('on-paper/show', view({ vehicle, day, boxes, verdicts: verdictsOf(report) }), {
       title: `On paper: ${vehicle.name}`,
       heading: 'On paper',
       section: 'vehicles',

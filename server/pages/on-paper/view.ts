@@ -1,24 +1,29 @@
+import { dayQuery } from '../shared/day-view.ts'
 import { worstWords } from '../shared/finding-view.ts'
 import type { FuseBox } from '../shared/fuse-boxes.ts'
+import type { Day } from '../shared/vehicle-facts.ts'
 import type { Verdict } from '../../engine/report.ts'
 
 export type View = {
   readonly id: string
+  readonly dayQuery: string
   readonly boxes: readonly { readonly name: string; readonly href: string; readonly what: string }[]
   readonly worst: string
 }
 
 export function view(given: {
   readonly vehicle: { readonly id: string }
+  readonly day: Day
   readonly boxes: readonly FuseBox[]
   readonly verdicts: Readonly<Record<Verdict, number>>
 }): View {
   const { id } = given.vehicle
   return {
     id,
+    dayQuery: dayQuery(given.day),
     boxes: given.boxes.map((box) => ({
       name: box.name,
-      href: `/vehicles/${id}/fuse-box/${box.key}/chart`,
+      href: `/vehicles/${id}/fuse-box/${box.key}/chart${dayQuery(given.day)}`,
       what: box.rows.length === 1 ? '1 fuse' : `${box.rows.length} fuses`,
     })),
     worst: worstWords(given.verdicts),

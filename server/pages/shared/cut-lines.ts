@@ -24,7 +24,8 @@ export type CutTotal = {
   readonly crossSection: string
   readonly colour: string
   readonly pieces: number
-  readonly cut_m: number
+  /** null where no piece of it has a length */
+  readonly cut_m: number | null
   /** pieces of unknown length, which the metres leave out */
   readonly unknown: number
 }
@@ -84,7 +85,7 @@ export function cutTotals(lines: readonly CutLine[]): readonly CutTotal[] {
     totals.set(key, {
       ...{ crossSection: line.crossSection, colour: line.colour, area: line.crossSection_mm2 ?? 0 },
       pieces: (known?.pieces ?? 0) + line.count,
-      cut_m: Number(((known?.cut_m ?? 0) + (line.cut_m ?? 0) * line.count).toFixed(2)),
+      cut_m: line.cut_m === null ? (known?.cut_m ?? null) : Number(((known?.cut_m ?? 0) + line.cut_m * line.count).toFixed(2)),
       unknown: (known?.unknown ?? 0) + (line.cut_m === null ? line.count : 0),
     })
   }
