@@ -5,6 +5,9 @@ ALTER TABLE people ADD COLUMN email TEXT;
 ALTER TABLE people ADD COLUMN email_folded TEXT;
 CREATE UNIQUE INDEX people_by_email ON people (email_folded);
 
+-- 1: begun on a provider's word, so that the password is still to be given before what matters.
+ALTER TABLE sign_in_tickets ADD COLUMN is_by_others INTEGER NOT NULL DEFAULT 0 CHECK (is_by_others IN (0, 1));
+
 CREATE TABLE passkeys (
   id TEXT NOT NULL PRIMARY KEY CHECK (length(id) = 36),
   household_id TEXT NOT NULL REFERENCES households (id),

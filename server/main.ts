@@ -7,6 +7,7 @@ import { alarmOf } from './records/alarms.ts'
 import { removeUnfinished } from './records/backup.ts'
 import { systemClock as clock } from './records/clock.ts'
 import { DirectoryFault, takeDirectory } from './records/data-directory.ts'
+import { noteBeside } from './records/damage.ts'
 import { closeDatabase, DamagedDatabase, type Db, foldLog, foldWhenIdle, openDatabase } from './records/database.ts'
 import { runDue } from './records/jobs.ts'
 import { sweepTemporary } from './records/photo-files.ts'
@@ -31,14 +32,27 @@ const taken = await takeDirectory(config.data, config).catch((fault: unknown) =>
 })
 if (taken.warning !== null) warn(taken.warning)
 // Before the door is open too: a stop that comes while it starts waits until it has, then closes it as always.
+let restarting: Promise<void> | null = null
 let running = start()
 
 for (const signal of ['SIGINT', 'SIGTERM'] as const) {
   process.once(signal, async () => {
+    await restarting
     await (await running).close()
     taken.release()
     process.exit(0)
   })
+}
+
+/** Asked for again while it is under way, it is one. */
+function restart(): Promise<void> {
+  restarting ??= (async () => {
+    await (await running).close()
+    running = start()
+    await running
+    restarting = null
+  })()
+  return restarting
 }
 
 /** Everything from a restore that was asked for to the open door; after a restore from the pages it is done again. */
@@ -46,11 +60,6 @@ async function start(): Promise<{ readonly close: () => Promise<void> }> {
   const { data } = config
   const backups = backupsOf(config)
   say(await finishRestore(data))
-  const restart = async () => {
-    await (await running).close()
-    running = start()
-    await running
-  }
   const db = openOrSay(join(data, 'loombook.sqlite'))
   if (typeof db === 'string') return rescue(db, () => void restart())
   lookAtStart(db, clock)
@@ -61,8 +70,9 @@ async function start(): Promise<{ readonly close: () => Promise<void> }> {
   const app = await buildApp({ db, clock, config, log: { write: (line) => process.stderr.write(line) }, restart: () => void restart() })
   const jobs = standingJobs({ db, clock, data, backups })
   const tellOthers = async () => {
-    queueDue(db, clock, config)
+    // Before what reads every journal: on a damaged file that may fail.
     queueAlarm(db, clock, alarmOf(db, clock))
+    queueDue(db, clock, config)
     await deliverDue(db, clock, { send: app.outbound })
   }
   let work: Promise<unknown> = Promise.resolve()
@@ -79,7 +89,8 @@ async function start(): Promise<{ readonly close: () => Promise<void> }> {
       clearInterval(timer)
       await app.stop()
       await Promise.race([work, setTimeout(JOBS_MAY_END_ms)])
-      foldLog(db)
+      // A disk that does not take it is no reason not to stop: the log lies beside the file as whole as before.
+      noteBeside(() => foldLog(db))
       closeDatabase(db)
     },
   }

@@ -32,13 +32,18 @@ function isNotTaken(fault: unknown): boolean {
   return isFull(fault) || /^SQLITE_IOERR_(WRITE|FSYNC|DIR_FSYNC|TRUNCATE)$/.test(String((fault as { code?: unknown } | null)?.code))
 }
 
-/** For what is noted beside reading: neither a disk that takes no write nor a damaged file is a reason not to read. Whether it was noted. */
+/** Whether a fault says that the file is held by another program, or may not be written. */
+function isShut(fault: unknown): boolean {
+  return /^SQLITE_(BUSY|LOCKED|READONLY)/.test(String((fault as { code?: unknown } | null)?.code))
+}
+
+/** For what is noted beside reading: a disk that takes no write, a file that is held or damaged are no reason not to read. Whether it was noted. */
 export function noteBeside(work: () => void): boolean {
   try {
     work()
     return true
   } catch (fault) {
-    if (!isNotTaken(fault) && !isDamage(fault)) throw fault
+    if (!isNotTaken(fault) && !isShut(fault) && !isDamage(fault)) throw fault
     return false
   }
 }

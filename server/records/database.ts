@@ -5,7 +5,7 @@ import { fileURLToPath } from 'node:url'
 import Database from 'better-sqlite3'
 import { type BetterSQLite3Database, drizzle } from 'drizzle-orm/better-sqlite3'
 import type { Result } from './contract.ts'
-import { isDamage, isFull } from './damage.ts'
+import { isDamage, isFull, noteBeside } from './damage.ts'
 import { keepMissingIn } from './digests.ts'
 import { continueAfter } from './ids.ts'
 import * as schema from './schema.ts'
@@ -64,8 +64,11 @@ export function foldLog(db: Db): void {
   if (db.$client.name === ':memory:') return
   const waits_ms = Number(db.$client.pragma('busy_timeout', { simple: true }))
   db.$client.pragma('busy_timeout = 500')
-  db.$client.pragma('wal_checkpoint(TRUNCATE)')
-  db.$client.pragma(`busy_timeout = ${waits_ms}`)
+  try {
+    db.$client.pragma('wal_checkpoint(TRUNCATE)')
+  } finally {
+    db.$client.pragma(`busy_timeout = ${waits_ms}`)
+  }
 }
 
 export function closeDatabase(db: Db): void {
@@ -80,13 +83,7 @@ export function foldWhenIdle(db: Db): boolean {
   const isIdle = changesSeen.get(db) === changes
   changesSeen.set(db, changes)
   if (!isIdle || db.$client.inTransaction || logBytes(db) === 0) return false
-  try {
-    db.$client.pragma('wal_checkpoint(TRUNCATE)')
-    return true
-  } catch (fault) {
-    if (!isFull(fault) && !isDamage(fault)) throw fault
-    return false
-  }
+  return noteBeside(() => foldLog(db))
 }
 
 /** How large the log of writes beside the database is. */

@@ -20,7 +20,9 @@ export type SignedIn =
 
 /** After the password, or a provider's word: whoever has a second factor shows it too. */
 export function enter(db: Db, clock: Clock, person: Person, from: From): SignedIn {
-  return hasSecondFactor(db, person) ? { state: 'second-factor', ticket: openTicket(db, clock, person) } : letIn(db, clock, person, from)
+  return hasSecondFactor(db, person)
+    ? { state: 'second-factor', ticket: openTicket(db, clock, person, from) }
+    : letIn(db, clock, person, from)
 }
 
 /** Begins a session; every ticket of the person is over. */
@@ -61,17 +63,17 @@ export function ticketHolder(db: Db, clock: Clock, ticket: string): Person | nul
   return isOpen ? row.person : null
 }
 
-/** As `ticketHolder`, and one of the ticket's few tries is used up by it. */
-export function tryTicket(db: Db, clock: Clock, ticket: string): Person | null {
+/** As `ticketHolder`, and one of the ticket's few tries is used up by it. `isByOthers`: the ticket was given on a provider's word. */
+export function tryTicket(db: Db, clock: Clock, ticket: string): { readonly person: Person; readonly isByOthers: boolean } | null {
   const person = ticketHolder(db, clock, ticket)
   if (person === null) return null
   const tokenHash = hashToken(ticket)
-  const row = db.select({ tries: signInTickets.tries }).from(signInTickets).where(eq(signInTickets.tokenHash, tokenHash)).get()
+  const row = db.select().from(signInTickets).where(eq(signInTickets.tokenHash, tokenHash)).get()
   db.update(signInTickets)
     .set({ tries: (row?.tries ?? 0) + 1 })
     .where(eq(signInTickets.tokenHash, tokenHash))
     .run()
-  return person
+  return { person, isByOthers: row?.isByOthers === true }
 }
 
 export function signInOver(): Refusal {
@@ -86,7 +88,7 @@ export function keysOf(actor: Actor): { readonly householdId: string; readonly p
   return { householdId: actor.householdId, personId: actor.personId }
 }
 
-function openTicket(db: Db, clock: Clock, person: Person): string {
+function openTicket(db: Db, clock: Clock, person: Person, from: From): string {
   const ticket = newToken()
   db.insert(signInTickets)
     .values({
@@ -95,6 +97,7 @@ function openTicket(db: Db, clock: Clock, person: Person): string {
       personId: person.id,
       expiresAt: new Date(clock.now().getTime() + TICKET_ms).toISOString(),
       tries: 0,
+      isByOthers: from.isByOthers === true,
     })
     .run()
   return ticket

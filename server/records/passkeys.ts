@@ -168,10 +168,12 @@ export async function signInWithPasskeyToo(
   clock: Clock,
   given: Asked & { readonly ticket: string; readonly from: From },
 ): Promise<Result<SignedIn>> {
-  const person = tryTicket(db, clock, given.ticket)
-  if (!person) return refused([signInOver()])
+  const tried = tryTicket(db, clock, given.ticket)
+  if (!tried) return refused([signInOver()])
+  const { person, isByOthers } = tried
   const holder = await holderOf(db, clock, { ...given, mustVerify: false })
-  return holder?.id === person.id ? done(letIn(db, clock, holder, given.from)) : refusedPasskey(db, clock, { from: given.from, person })
+  if (holder?.id !== person.id) return refusedPasskey(db, clock, { from: given.from, person })
+  return done(letIn(db, clock, holder, { ...given.from, isByOthers }))
 }
 
 /** Who answered, with a key of theirs, to a challenge of ours; null for anything else. */

@@ -83,14 +83,15 @@ export function signInWithCode(
   clock: Clock,
   given: { readonly ticket: string; readonly code: string; readonly from: From },
 ): Result<SignedIn> {
-  const person = tryTicket(db, clock, given.ticket)
-  if (!person) return refused([signInOver()])
+  const tried = tryTicket(db, clock, given.ticket)
+  if (!tried) return refused([signInOver()])
+  const { person, isByOthers } = tried
   const actor = actorOf(person)
   if (!useSecondFactor(db, clock, actor, given.code)) {
     noteSecurity(db, clock, { kind: 'sign-in-refused', says: 'Wrong second factor', address: given.from.address, ...keysOf(actor) })
     return refused([refusal('wrong-code', 'That code is not right, or was used already. Wait for the next one.', { field: 'code' })])
   }
-  return done(letIn(db, clock, person, given.from))
+  return done(letIn(db, clock, person, { ...given.from, isByOthers }))
 }
 
 /** On a trusted proxy's word: null where nobody has that name, or may not come in. Second factors are the proxy's own affair. */

@@ -146,11 +146,11 @@ export function attachPhotos(
   return done({ attached: photoIds.length })
 }
 
-/** Whatever is in the trash is left out. `entryId` is any version of an entry. */
 /** An entry that is withdrawn altogether leaves the day it was sent. */
 const dayOfPhoto = sql<string>`coalesce((SELECT e.effective_on FROM entries e WHERE e.vehicle_id = ${photos.vehicleId}
   AND e.place_id = ${photos.entryPlaceId} AND ${sql.raw(standingEntry)}), substr(${photos.recordedAt}, 1, 10))`
 
+/** Whatever is in the trash is left out. `entryId` is any version of an entry. */
 export function photosOf(
   db: Db,
   actor: Actor,

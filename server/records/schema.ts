@@ -402,6 +402,7 @@ export const signInTickets = sqliteTable(
     personId: personId(),
     expiresAt: text('expires_at').notNull(),
     tries: integer('tries').notNull(),
+    isByOthers: integer('is_by_others', { mode: 'boolean' }).notNull().default(false),
   },
   (table) => [index('sign_in_tickets_by_person').on(table.personId)],
 )

@@ -2,6 +2,7 @@
 import { and, desc, eq } from 'drizzle-orm'
 import type { Clock } from './clock.ts'
 import type { Actor, Refusal, Result } from './contract.ts'
+import { noteBeside } from './damage.ts'
 import type { Db } from './database.ts'
 import { vehicleRow } from './entry-rows.ts'
 import { newId } from './ids.ts'
@@ -117,19 +118,10 @@ export function openShare(db: Db, clock: Clock, token: string): OpenShare | null
   const row = db.select().from(shares).where(eq(shares.tokenHash, tokenHash)).get()
   const now = clock.now()
   if (!row || row.revokedAt !== null || row.expiresAt <= now.toISOString()) return null
-  if (row.lastUsedAt === null || Math.abs(now.getTime() - Date.parse(row.lastUsedAt)) > TOUCH_ms) noteUse(db, tokenHash, now)
+  if (row.lastUsedAt === null || Math.abs(now.getTime() - Date.parse(row.lastUsedAt)) > TOUCH_ms)
+    noteBeside(() => db.update(shares).set({ lastUsedAt: now.toISOString() }).where(eq(shares.tokenHash, tokenHash)).run())
   const { householdId, vehicleId, recordedAt, expiresAt } = row
   return { householdId, vehicleId, shows: JSON.parse(row.shows) as Shows, photosUntil: recordedAt, expiresAt }
-}
-
-/** When a link was last followed is worth knowing, and no reason to show nothing: on a full or shut disk the page still answers. */
-function noteUse(db: Db, tokenHash: string, now: Date): void {
-  try {
-    db.update(shares).set({ lastUsedAt: now.toISOString() }).where(eq(shares.tokenHash, tokenHash)).run()
-  } catch (fault) {
-    const { code = '' } = fault as { code?: string }
-    if (!/^SQLITE_(FULL|READONLY|IOERR|BUSY)/.test(code)) throw fault
-  }
 }
 
 function isAhead(clock: Clock, expiresAt: string): boolean {

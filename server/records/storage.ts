@@ -6,7 +6,7 @@ import { freeBytes } from './file-system.ts'
 
 export type Storage = {
   readonly database_bytes: number
-  /** the log of writes beside it; folded into the file once an hour */
+  /** the log of writes beside it; folded into the file every hour, and when nothing is written for a minute or two */
   readonly log_bytes: number
   /** originals that records name, each counted once */
   readonly originals: number

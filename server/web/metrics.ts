@@ -2,6 +2,7 @@
 import { createHash, timingSafeEqual } from 'node:crypto'
 import type { FastifyRequest } from 'fastify'
 import plugin from 'fastify-plugin'
+import { isPassedOnByAnybody } from './site.ts'
 
 /** A figure that is looked up when it is asked for. */
 export type Gauge = {
@@ -58,9 +59,7 @@ export const metrics = plugin<Options>(async (app, { allows, gauges }) => {
 /** What a proxy that is not trusted passes on comes from nobody knows where: then only the token counts. */
 function mayRead(request: FastifyRequest, allows: NonNullable<Options['allows']>): boolean {
   if (allows.token !== null && isSame(request.headers.authorization ?? '', `Bearer ${allows.token}`)) return true
-  const isPassedOn = request.headers['x-forwarded-for'] !== undefined || request.headers.forwarded !== undefined
-  const isKnown = !isPassedOn || request.server.config.trustedProxies?.holds(request.socket.remoteAddress ?? '') === true
-  return isKnown && allows.networks?.holds(request.ip) === true
+  return !isPassedOnByAnybody(request) && allows.networks?.holds(request.ip) === true
 }
 
 function isSame(given: string, right: string): boolean {

@@ -106,8 +106,9 @@ function from(secret: string, what: 'state' | 'nonce' | 'verifier'): string {
 }
 
 function isAway(fault: unknown): boolean {
-  const { name = '', message = '' } = fault as Error
-  return ['TimeoutError', 'AbortError'].includes(name) || /fetch failed/.test(message)
+  // The library keeps the fault's own name on some ways and puts a code of its own on others.
+  const { name = '', message = '', code = '' } = fault as Error & { readonly code?: string }
+  return ['TimeoutError', 'AbortError'].includes(name) || ['OAUTH_TIMEOUT', 'OAUTH_ABORT'].includes(code) || /fetch failed/.test(message)
 }
 
 /** In words that hold nothing of what was sent. */

@@ -18,9 +18,13 @@ export function ourHosts(request: FastifyRequest): readonly string[] {
 
 /** On this very machine, and not passed on by a proxy that nobody said to trust: behind one everybody seems to be here. */
 export function isFromHere(request: FastifyRequest): boolean {
-  const isPassedOn = ['forwarded', 'x-forwarded-for', 'x-real-ip', 'via'].some((name) => request.headers[name] !== undefined)
-  const isTrusted = request.server.config.trustedProxies?.holds(request.socket.remoteAddress ?? '') === true
   // A name of somebody's own that leads here is that somebody's page, not ours.
   const isNamedHere = /^(localhost|127\.\d+\.\d+\.\d+|\[?::1\]?)$/i.test(request.hostname)
-  return isNamedHere && (!isPassedOn || isTrusted) && /^(127\.\d+\.\d+\.\d+|::1|::ffff:127\.\d+\.\d+\.\d+)$/.test(request.ip)
+  return isNamedHere && !isPassedOnByAnybody(request) && /^(127\.\d+\.\d+\.\d+|::1|::ffff:127\.\d+\.\d+\.\d+)$/.test(request.ip)
+}
+
+/** By a proxy that nobody said to trust: where it comes from nobody knows. */
+export function isPassedOnByAnybody(request: FastifyRequest): boolean {
+  const isPassedOn = ['forwarded', 'x-forwarded-for', 'x-real-ip', 'via'].some((name) => request.headers[name] !== undefined)
+  return isPassedOn && request.server.config.trustedProxies?.holds(request.socket.remoteAddress ?? '') !== true
 }

@@ -1,4 +1,5 @@
 /** Sign-in by a provider of identities, against one of our own: OpenID Connect Core 3.1, tokens signed by hand (RFC 7515, RS256). */
+import { Secret, TOTP } from 'otpauth'
 import { createHash, createSign, generateKeyPairSync, type KeyObject } from 'node:crypto'
 import { createServer, type Server } from 'node:http'
 import type { AddressInfo } from 'node:net'
@@ -150,6 +151,20 @@ describe('a provider', () => {
     const { reply } = await through(visitor(app))
     expect(reply.statusCode).toBe(200)
     expect(reply.body).toContain('Second step')
+  })
+  test('and a second factor does not stand for the password before what matters', async () => {
+    await connected()
+    const secret = 'JBSWY3DPEHPK3PXPJBSWY3DPEHPK3PXP'
+    db.$client.prepare('UPDATE people SET second_factor = ?').run(secret)
+    const browser = visitor(app)
+    const { reply } = await through(browser)
+    const ticket = /name="ticket" value="([^"]+)"/.exec(reply.body)?.[1] ?? ''
+    const code = new TOTP({ secret: Secret.fromBase32(secret) }).generate({ timestamp: app.clock.now().getTime() })
+    const entered = await browser.post('/sessions/second-factor', { ticket, code, next: '/' })
+    expect(entered.statusCode).toBe(303)
+    expect((await browser.post('/people/invitations', { role: 'viewer' }, { from: '/people' })).headers.location).toBe(
+      '/confirm?next=%2Fpeople',
+    )
   })
   test('that does not answer is said to be away, and is asked again the next time', async () => {
     says.isDown = true
