@@ -182,12 +182,12 @@ export function purchasesFor(db: Db, share: OpenShare): readonly ToldPurchase[] 
   return rows.map(({ partId, ...row }) => ({ ...row, part: partName(db, share, partId) }))
 }
 
-/** What the journal says that work cost, by year, the newest first; null where prices are left out. */
+/** What the journal says that work cost from the day on that the link says, by year, the newest first; null where prices are left out. */
 export function costsFor(db: Db, share: OpenShare): readonly { readonly year: string; readonly sum_minor: number }[] | null {
   if (!lets(share, 'prices')) return null
   const sql = `SELECT substr(e.effective_on, 1, 4) AS year, sum(e.cost_minor) AS sum_minor FROM entries e
-    WHERE e.vehicle_id = ? AND e.household_id = ? AND e.cost_minor IS NOT NULL AND ${standingEntry} GROUP BY 1 ORDER BY 1 DESC`
-  return ask(db, share, sql).all() as { year: string; sum_minor: number }[]
+    WHERE e.vehicle_id = ? AND e.household_id = ? AND e.effective_on >= ? AND e.cost_minor IS NOT NULL AND ${standingEntry} GROUP BY 1 ORDER BY 1 DESC`
+  return ask(db, share, sql, [share.shows.journalFrom ?? '']).all() as { year: string; sum_minor: number }[]
 }
 
 /** Where spares of a part lie, by part id; empty where places are left out. */

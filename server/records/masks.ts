@@ -32,6 +32,11 @@ export function maskOf(out: {
   return { name: without(named), words: without(written) }
 }
 
+/** "3 May 2024": a day alone is nobody's name, whatever the month is called. */
+export function isDayAlone(text: string): boolean {
+  return /^\d{1,2} [A-Z][a-z]+ \d{4}$/.test(text)
+}
+
 function without(shapes: readonly RegExp[]): (text: string) => string {
   return (text) => shapes.reduce((rest, shape) => rest.replace(shape, LEFT_OUT), text)
 }

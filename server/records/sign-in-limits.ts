@@ -68,7 +68,7 @@ export class SignInLimits {
 }
 
 /** A subscriber's whole IPv6 network (/64, RFC 4291 2.5.4) counts as one address: who has one has all of it. */
-function networkOf(address: string): string {
+export function networkOf(address: string): string {
   if (!isIPv6(address)) return address
   const mapped = /^::ffff:(\d+\.\d+\.\d+\.\d+)$/i.exec(address)
   if (mapped) return mapped[1] as string

@@ -308,6 +308,13 @@ describe('what is private', () => {
     const late = shared({ journalFrom: '2024-01-01' })
     const told = async (token: string) => (await walkText(token)).includes('Recorded as bought')
     expect([await told(late), await told(shared())]).toEqual([false, true])
+    // What work cost before that day is left out with it.
+    const years = async (token: string) => [
+      ...new Set([...(await ask(`/b/${token}/costs`)).body.matchAll(/>(20\d\d)<\/th>/g)].map(([, year]) => year)),
+    ]
+    const [all, since] = [await years(shared({ lets: ['prices'] })), await years(shared({ lets: ['prices'], journalFrom: '2024-01-01' }))]
+    expect(all.length).toBeGreaterThan(since.length)
+    expect(since.every((year) => String(year) >= '2024')).toBe(true)
     const id = String(book.db.$client.prepare('SELECT min(id) FROM photos WHERE vehicle_id = ?').pluck().get(V))
     const without = shared({ withoutPhotos: [id] })
     expect((await ask(`/b/${without}/p/photo-1.jpg`)).statusCode).toBe(200)

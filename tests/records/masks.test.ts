@@ -1,5 +1,5 @@
 import { describe, expect, test } from 'vitest'
-import { LEFT_OUT, maskOf } from '../../server/records/masks.ts'
+import { isDayAlone, LEFT_OUT, maskOf } from '../../server/records/masks.ts'
 
 const NONE = { numbers: [], names: [], suppliers: [], places: [], addresses: null, prices: false } as const
 const mask = (more: Partial<Parameters<typeof maskOf>[0]>) => maskOf({ ...NONE, ...more })
@@ -27,6 +27,14 @@ test('suppliers and places in words, and not in the names of things', () => {
   expect(words('From northern  stores, kept in Drawer 2 (left).')).toBe(`From ${LEFT_OUT}, kept in ${LEFT_OUT}.`)
   expect(name('Northern Stores relay')).toBe('Northern Stores relay')
 })
+
+test.each([
+  ['3 May 2024', true],
+  ['26 November 2026', true],
+  ['May 2024', false],
+  ['3 May 2024, by May', false],
+  ['', false],
+])('%j is a day alone: %s', (text, is) => expect(isDayAlone(text)).toBe(is))
 
 test('signs of any kind in a private word are words too', () => {
   const signs = 'A-3 (b) [c] {d} a.b*c+d?e^f$g|h/i\\j'

@@ -7,9 +7,9 @@ import type { FastifyInstance, FastifyReply, FastifyRequest } from 'fastify'
 import { photoSourceFor } from '../../records/build-page.ts'
 import { bareJpegOf, type Size } from '../../records/pictures.ts'
 import { type OpenShare, openShare } from '../../records/shares.ts'
-import { AddressLimits } from '../../web/address-limits.ts'
 import { absolute } from '../../web/site.ts'
 import { todayOf } from '../shared/vehicle-facts.ts'
+import { AddressLimits } from './address-limits.ts'
 import { buildPage } from './render.ts'
 
 /** In a quarter of an hour, from one address: a whole build page with its photos many times over, and few wrong tokens. */

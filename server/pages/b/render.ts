@@ -1,5 +1,6 @@
 /** One page of a build page, for whoever holds its link and for the owner who looks at it before there is one. */
 import { identityFor, maskFor } from '../../records/build-page.ts'
+import { isDayAlone } from '../../records/masks.ts'
 import { dateWords } from '../../web/format.ts'
 import type { Given, Scope } from './scope.ts'
 import { scopes } from './scopes/index.ts'
@@ -74,7 +75,7 @@ const AS_THEY_ARE = ['href', 'src', 'backHref', 'address', 'svg']
 /** The same view with every string looked through, but for addresses, which hold nothing of anybody's, and drawings, whose names were. */
 export function masked<T>(view: T, name: (text: string) => string): T {
   const of = (value: unknown, key: string): unknown => {
-    if (typeof value === 'string') return AS_THEY_ARE.includes(key) ? value : name(value)
+    if (typeof value === 'string') return AS_THEY_ARE.includes(key) || isDayAlone(value) ? value : name(value)
     if (Array.isArray(value)) return value.map((one) => of(one, key))
     if (typeof value !== 'object' || value === null) return value
     return Object.fromEntries(Object.entries(value).map(([inner, one]) => [inner, of(one, inner)]))

@@ -1,4 +1,5 @@
 /** The handover file, section by section, in the order in which somebody who takes over asks. */
+import { isDayAlone } from '../../records/masks.ts'
 import type { Block, Section } from '../shared/paper.ts'
 import type { Facts } from './facts.ts'
 import { fuel, identity, loads, sources } from './fitted.ts'
@@ -13,11 +14,8 @@ export function contentsOf(facts: Facts): readonly Section[] {
 
 /** A plate or a person can stand in the name of a thing too, and so in every sentence about it. */
 function masked(section: Section, name: (text: string) => string): Section {
-  return { ...section, blocks: section.blocks.map((block) => maskedBlock(block, (text) => (DATE.test(text) ? text : name(text)))) }
+  return { ...section, blocks: section.blocks.map((block) => maskedBlock(block, (text) => (isDayAlone(text) ? text : name(text)))) }
 }
-
-/** A day alone is nobody's name, whatever the month is called. */
-const DATE = /^\d{1,2} [A-Z][a-z]+ \d{4}$/
 
 function maskedBlock(block: Block, name: (text: string) => string): Block {
   switch (block.kind) {

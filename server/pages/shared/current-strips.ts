@@ -25,6 +25,9 @@ export type CurrentStrips = {
   readonly others: readonly Row[]
 }
 
+/** What feeds, draws or makes another voltage has volts across it that are not lost. */
+const LOSES_NONE: readonly string[] = ['battery', 'alternator', 'charger', 'converter', 'load', 'pump']
+
 /** `document` names things, `report` and `rows` are of the same wiring; `verdict` says what the check found of a component. */
 export function currentStrips(given: {
   readonly vehicle: string
@@ -56,7 +59,7 @@ export function currentStrips(given: {
       what: partWords(part),
       current: amperes === null ? 'not known' : `${isLeast(key) ? '≥ ' : ''}${figure(Math.abs(amperes), 'A')}`,
       length: part.kind === 'conductor' && component.length_m !== undefined ? figure(component.length_m, 'm') : '',
-      drop: drop === null || part.kind === 'battery' || part.kind === 'alternator' ? '' : figure(Math.abs(drop), 'V'),
+      drop: drop === null || LOSES_NONE.includes(part.kind) ? '' : `${isLeast(key) ? '≥ ' : ''}${figure(Math.abs(drop), 'V')}`,
       verdict: given.verdict(key),
       alsoFed: (carriedByRow.get(key)?.alsoFedThrough ?? []).map(name).join(', '),
     }

@@ -147,5 +147,5 @@ function clearsOf(circuit: Circuit, one: Protected): string {
   if (one.clearing_s !== null) return `within ${figure(one.clearing_s, 's')}`
   const names = one.notSure.slice(0, 3).map((key) => circuit.component(key).name)
   const more = one.notSure.length > names.length ? ` and ${one.notSure.length - names.length} more` : ''
-  return `not known for ${names.join('; ')}${more}`
+  return `not sure for ${names.join('; ')}${more}`
 }
