@@ -82,6 +82,12 @@ describe('the handover file', () => {
     }
   })
 
+  test('where a load of unknown current or a wire of unknown size shares the way, volts at a load are a bound and not a fact', async () => {
+    // Wren's untraced box draws nobody knows what; nothing of Bramble's is unknown.
+    expect((await book.get(`/vehicles/${book.vehicles[1]}/handover-file`)).body).toMatch(/<td[^>]*>at most [\d.]+ V/)
+    expect((await book.get(`/vehicles/${book.vehicles[0]}/handover-file`)).body).not.toMatch(/<td[^>]*>at most [\d.]+ V/)
+  })
+
   test('of another day, every way on from it is of that day too', async () => {
     const V = `/vehicles/${book.vehicles[0]}`
     for (const path of [

@@ -1,5 +1,6 @@
 /** What is fitted: identity, sources, loads, fuel. */
 import type { Finding } from '../../engine/report.ts'
+import { wayDoubts } from '../../engine/way-doubts.ts'
 import { dateWords, figure, figureOr, kilometres } from '../../web/format.ts'
 import { figuresOf } from '../shared/finding-view.ts'
 import { leftWords } from '../shared/left-words.ts'
@@ -267,17 +268,21 @@ function inrushWords(facts: Facts, key: string): string {
   return current === 'not known' ? 'not known' : time === 'not known' ? current : `${current} for ${time.replace(/ \(.*\)$/, '')}`
 }
 
-/** By the check, in the condition where it has least; only conditions in which it is on. */
+/** By the check, in the condition where it has least; only conditions in which it is on. With something unknown on its way no more than that is known. */
 function leastVolts(facts: Facts, key: string): string {
   const finding = facts.report.findings.find((one: Finding) => one.rule === 'load-voltage' && one.component === key)
   let least: number | null = null
+  let isDoubtful = false
   facts.circuit.conditions.forEach((condition) => {
     if (!condition.solved || !condition.isOn(key)) return
+    const { missing, atLeastBecause } = wayDoubts({ circuit: facts.circuit, solved: condition, load: key })
+    if (missing.length > 0 || atLeastBecause.length > 0) isDoubtful = true
     const [plus, minus] = [condition.voltage_V(`${key}:+`), condition.voltage_V(`${key}:-`)]
     if (plus !== null && minus !== null && (least === null || plus - minus < least)) least = plus - minus
   })
   if (least === null) return 'not worked out'
+  const words = `${isDoubtful ? 'at most ' : ''}${figure(least, 'V')}`
   return finding && finding.verdict !== 'clear' && finding.verdict !== 'unknown'
-    ? `${figure(least, 'V')}, ${finding.verdict} (${figuresOf(finding)})`
-    : figure(least, 'V')
+    ? `${words}, ${finding.verdict} (${figuresOf(finding)})`
+    : words
 }

@@ -187,7 +187,7 @@ export function notChecked(facts: Facts): Section {
           ],
           rows: doubted.map(({ part, assumed, typical }) => [part.name, assumed.join(', '), typical.join(', ')]),
         },
-        'Every recorded figure was read off a sheet, a marking or a meter.',
+        'Every recorded rating of a part was read off a sheet, a marking or a meter.',
       ),
       ...standIns(facts),
       ...gaps(facts),
