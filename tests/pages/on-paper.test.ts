@@ -295,6 +295,66 @@ describe('the fuse chart', () => {
     }
   })
 
+  test('heads and feet stand whole on every card, and nothing is set below its edge', async () => {
+    for (const size of ['card', 'a5'])
+      for (const [vehicle, box, name] of [
+        [0, 'block', 'Bramble · Block B'],
+        [0, '-', 'Bramble · In line, in no box'],
+        [1, 'block', 'Wren · Feed block'],
+        [2, 'block', 'Anvil · Cab block'],
+      ] as const) {
+        const pdf = await pdfAt(`/vehicles/${book.vehicles[vehicle]}/fuse-box/${box}/chart.pdf?size=${size}`)
+        for (const page of pdf.pages) {
+          expect(bare(page.text)).toContain(bare(name))
+          expect(bare(page.text)).toContain(bare('25 November 2026 · the number on the fuse decides, not its colour'))
+          expect(page.lowest_pt).toBeGreaterThan(0)
+        }
+      }
+  })
+
+  test('with names as long as they may be head, foot and rows stand whole on a card of either size', async () => {
+    const own = await openBook({ demo: false })
+    const long = (letter: string) => Array.from({ length: 12 }, () => letter.repeat(8)).join(' ')
+    const made = await own.post('/vehicles', { name: long('v'), systemVoltage_V: '12' })
+    const vehicleId = (made.headers.location as string).slice('/vehicles/'.length)
+    const make = (kind: string, ratings: Record<string, number | string>) => {
+      const part = createPart(own.db, own.clock, own.actor, { kind, name: kind, ratings })
+      if (!part.ok) throw new Error(JSON.stringify(part.refusals))
+      return part.value.id
+    }
+    const [block, fuse, load] = [make('block', {}), make('fuse', { rated_A: 10, form: 'C' }), make('load', {})]
+    const fitted = (key: string, name: string, part: string, more = {}) =>
+      ({ kind: 'fitted', component: { key, name, part, ...more } }) as const
+    const saved = append(own.db, own.clock, own.actor, {
+      vehicleId,
+      effectiveOn: TODAY,
+      title: 'Recorded as found',
+      changes: [
+        fitted('bat', 'Battery', make('battery', { nominal_V: 12 })),
+        fitted('box', long('b'), block),
+        { kind: 'joined', from: 'bat:+', to: 'box:in' },
+        fitted('f1', long('f'), fuse, { position: 'P1' }),
+        { kind: 'joined', from: 'box:1', to: 'f1:in' },
+        ...['k', 'l', 'm', 'n'].flatMap((letter) => [
+          fitted(letter, long(letter), load),
+          { kind: 'joined', from: 'f1:out', to: `${letter}:+` } as const,
+        ]),
+      ],
+    })
+    expect(saved.ok ? '' : JSON.stringify(saved.refusals)).toBe('')
+    for (const size of ['card', 'a5']) {
+      const pdf = readPdf((await own.get(`/vehicles/${vehicleId}/fuse-box/box/chart.pdf?size=${size}`)).rawPayload)
+      for (const page of pdf.pages) {
+        expect(page.text.match(/v{8}/g)?.length).toBe(12)
+        expect(page.text.match(/b{8}/g)?.length).toBe(12)
+        expect(bare(page.text)).toContain(bare('decides, not its colour'))
+        expect(page.lowest_pt).toBeGreaterThan(0)
+      }
+      for (const letter of 'fklmn') expect(pdf.text.match(new RegExp(`${letter}{8}`, 'g'))?.length).toBe(12)
+    }
+    await own.close()
+  })
+
   test('a box of forty goes over several cards, says so, and loses no fuse', async () => {
     const own = await openBook({ demo: false })
     const made = await own.post('/vehicles', { name: 'Fern', systemVoltage_V: '12' })

@@ -56,10 +56,6 @@ export function ratingWords(part: Part): string {
   return [typeof nominal === 'number' ? figure(nominal, 'V') : '', main].filter((one) => one !== '').join(' ')
 }
 
-export function zoneName(document: VehicleDocument, key: string | undefined): string {
-  return document.zones?.find((zone) => zone.key === key)?.name ?? ''
-}
-
 function sizeWords(part: Part): string {
   const { crossSection_mm2: area, size } = part.ratings
   if (typeof area === 'number') return figure(area, 'mm2')
