@@ -2,8 +2,8 @@
 import type { Circuit } from '../../engine/circuit.ts'
 import { type Protected, protectedBy } from '../../engine/protected-by.ts'
 import { fuseColour } from '../../engine/tables/fuse-colours.ts'
-import type { Grade } from '../../engine/vehicle.ts'
 import { figure } from '../../web/format.ts'
+import { doubt } from './rating-words.ts'
 
 export type FuseRow = {
   readonly name: string
@@ -109,7 +109,12 @@ function rowOf(circuit: Circuit, one: Protected, spares: (part: string) => numbe
   return {
     name: component.name,
     position: component.position ?? component.name,
-    form: part.kind === 'breaker' ? 'circuit breaker' : typeof form === 'string' ? (FORMS[form] ?? form) : 'form not recorded',
+    form:
+      part.kind === 'breaker'
+        ? 'circuit breaker'
+        : typeof form === 'string'
+          ? `${FORMS[form] ?? form}${doubt(part.evidence?.form)}`
+          : 'form not recorded',
     rating: typeof rated_A === 'number' ? `${figure(rated_A, 'A')}${doubt(part.evidence?.rated_A)}` : 'not known',
     colour: colour?.colour ?? '',
     colourSource: colour ? `${colour.source}${colour.grade === 'memory' ? ' (not checked against a copy)' : ''}` : '',
@@ -119,11 +124,6 @@ function rowOf(circuit: Circuit, one: Protected, spares: (part: string) => numbe
     clears: clearsOf(circuit, one),
     spare: spares(part.key) === 0 ? 'none' : String(spares(part.key)),
   }
-}
-
-/** A figure that nobody read off a sheet, a marking or a meter says so. */
-export function doubt(grade: Grade | undefined): string {
-  return grade === undefined || grade === 'assumed' ? ' (assumed)' : grade === 'typical' ? ' (typical)' : ''
 }
 
 function feedsOf(circuit: Circuit, one: Protected): readonly string[] {
@@ -146,7 +146,7 @@ function wireOf(one: Protected): string {
 
 function breakingOf(circuit: Circuit, device: string): string {
   const value = circuit.rawRating(device, 'breaking_A')
-  return typeof value === 'number' ? figure(value, 'A') : 'not known'
+  return typeof value === 'number' ? `${figure(value, 'A')}${doubt(circuit.part(device).evidence?.breaking_A)}` : 'not known'
 }
 
 function clearsOf(circuit: Circuit, one: Protected): string {
