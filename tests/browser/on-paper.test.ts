@@ -112,3 +112,28 @@ test.each(['A4', 'Letter'])('the handover file on %s: tables inside the page, he
     await page.setViewportSize({ width: 1200, height: 800 })
   }
 })
+
+test('on a narrow screen no word of the handover file is broken letter by letter: every cell has the width of the page', async () => {
+  await page.setViewportSize({ width: 320, height: 800 })
+  await page.goto(`${served.address}/vehicles/${served.vehicleIds[0]}/handover-file`)
+  const widths = (await page.evaluate(
+    `[...document.querySelectorAll('.section table.stack td')].filter((one) => one.textContent !== '').map((one) => one.getBoundingClientRect().width)`,
+  )) as number[]
+  expect(widths.length).toBeGreaterThan(200)
+  expect(Math.min(...widths)).toBeGreaterThan(240)
+  expect(await page.evaluate('document.documentElement.scrollWidth - document.documentElement.clientWidth')).toBe(0)
+  await page.setViewportSize({ width: 1200, height: 800 })
+})
+
+test.each(['wiring-drawing', 'current-picture', 'cut-list'])(
+  '%s prints on pages that lie alike but for tall strips, its foot on the last with what it is the foot of',
+  async (what) => {
+    for (const vehicle of served.vehicleIds) {
+      await page.goto(`${served.address}/vehicles/${vehicle}/${what}`)
+      await page.emulateMedia({ media: null })
+      const pages = pagesOf(await page.pdf({ format: 'A4' }))
+      const tall = await page.locator('.picture.tall').count()
+      expect(pages.filter(([width, height]) => width < height).length).toBe(tall)
+    }
+  },
+)

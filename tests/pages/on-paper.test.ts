@@ -133,7 +133,7 @@ describe('the handover file', () => {
       '1000 A',
       'none',
     ])
-    expect(row('Relay R1, dipped beam', 'switching').at(-1)).toBe('Dipped beam, left, Dipped beam, right: cannot be switched off')
+    expect(row('Relay R1, dipped beam', 'switching').at(-1)).toBe('Dipped beam, left; Dipped beam, right: cannot be switched off')
     // 12 V over 90 Ω: 0.133 A.
     expect(row('Relay R1, dipped beam', 'switching').join()).toContain('90 Ω, 0.13 A at 12 V')
     expect(row('Fuel pump', 'fuel').at(-1)).toBe('not known')

@@ -85,7 +85,7 @@ export function sources(facts: Facts): Section {
         : [
             words(
               links.length > 0
-                ? `On the way between ${batteries.map((key) => nameOf(facts, key)).join(' and ')}: ${links.map((key) => nameOf(facts, key)).join(', ')}.`
+                ? `On the way between ${batteries.map((key) => nameOf(facts, key)).join(' and ')}: ${links.map((key) => nameOf(facts, key)).join('; ')}.`
                 : 'No link between the batteries is recorded.',
             ),
           ]),

@@ -22,12 +22,12 @@ export function drawing(facts: Facts): Section {
           caption: `Every wire (${wires.length})`,
           heads: [
             { label: 'Wire', share: 2.4 },
-            { label: 'No., colour', share: 1.2 },
-            { label: 'Size', share: 1.5 },
+            { label: 'No., colour', share: 1.5 },
+            { label: 'Size', share: 1 },
             { label: 'Insulation', share: 1.3 },
-            { label: 'Length', share: 1 },
-            { label: 'From', share: 2.1 },
-            { label: 'To', share: 2.1 },
+            { label: 'Length', share: 0.8 },
+            { label: 'From', share: 2.4 },
+            { label: 'To', share: 2.4 },
           ],
           rows: wires.map((key) => {
             const { number, colour, length, ...words } = wireWords(circuit.component(key), circuit.part(key))
@@ -305,6 +305,6 @@ function staysOn(facts: Facts, key: string): string {
   const { circuit } = facts
   const behind = circuit.loadsBehind(key).filter((load) => circuit.contactOf(load) === key)
   return behind.length > 0
-    ? `${behind.map((load) => nameOf(facts, load)).join(', ')}: cannot be switched off`
+    ? `${behind.map((load) => nameOf(facts, load)).join('; ')}: cannot be switched off`
     : 'nothing recorded behind it'
 }
