@@ -137,3 +137,27 @@ test.each(['wiring-drawing', 'current-picture', 'cut-list'])(
     }
   },
 )
+
+test('on a card no head of a column and no figure is broken, on the owner’s page as on a build page', async () => {
+  const ticks = 'preset=workshop&chosen=yes&recipient=x&expiresOn=2026-12-30&page-wiring=yes'
+  for (const [n, vehicle] of served.vehicleIds.entries())
+    for (const size of ['card', 'a5'])
+      for (const path of [`fuse-box/block/chart?size=${size}`, `hand-over/preview/fuses?${ticks}&size=${size}`]) {
+        await page.goto(`${served.address}/vehicles/${vehicle}/${path}`)
+        await page.emulateMedia({ media: 'print' })
+        const heights = (await page.evaluate(
+          `[...document.querySelectorAll('table.chart thead th')].map((one) => { const range = document.createRange(); range.selectNodeContents(one); return range.getClientRects().length })`,
+        )) as number[]
+        expect(heights.length, `${n} ${path}`).toBeGreaterThan(4)
+        expect(Math.max(...heights), `${n} ${path}`).toBe(1)
+        const over = (await page.evaluate(
+          `[...document.querySelectorAll('.card')].map((one) => [one.getBoundingClientRect().height, one.scrollWidth - one.clientWidth])`,
+        )) as [number, number][]
+        const height_mm = size === 'card' ? 60 : 210
+        for (const [height, wide] of over) {
+          expect((height / 96) * 25.4, `${n} ${path}`).toBeCloseTo(height_mm, 0)
+          expect(wide).toBe(0)
+        }
+        await page.emulateMedia({ media: null })
+      }
+})

@@ -26,17 +26,17 @@ export type ColumnId = 'position' | 'rating' | 'colour' | 'feeds' | 'wire' | 'sp
 export type Column = { readonly id: ColumnId; readonly label: string; readonly share: number }
 /** The shares, of a hundred, stand in `static/on-paper.css` too. */
 export const COLUMNS: readonly Column[] = [
-  { id: 'position', label: 'Fuse', share: 17 },
-  { id: 'rating', label: 'Rated', share: 10 },
-  { id: 'colour', label: 'Colour', share: 13 },
-  { id: 'feeds', label: 'Feeds', share: 36 },
-  { id: 'wire', label: 'Wire', share: 14 },
-  { id: 'spare', label: 'Spare', share: 10 },
+  { id: 'position', label: 'Fuse', share: 16 },
+  { id: 'rating', label: 'Rated', share: 12 },
+  { id: 'colour', label: 'Colour', share: 14 },
+  { id: 'feeds', label: 'Feeds', share: 34 },
+  { id: 'wire', label: 'Wire', share: 13 },
+  { id: 'spare', label: 'Spare', share: 11 },
 ]
 
 /** Where spares on the shelf are nobody's business, what they leave goes to the feeds. */
 export const WITHOUT_SPARES: readonly Column[] = COLUMNS.filter((column) => column.id !== 'spare').map((column) =>
-  column.id === 'feeds' ? { ...column, share: column.share + 10 } : column,
+  column.id === 'feeds' ? { ...column, share: column.share + 11 } : column,
 )
 
 export type ChartRow = Readonly<Record<ColumnId, string>>
@@ -117,10 +117,11 @@ export function planCards(rows: readonly ChartRow[], given: Planned): Cards {
   }
 }
 
+/** Shares of the whole width, as a table's columns have them; the gap to the next is a column's own. */
 export function columnWidths_mm({ size, columns }: Pick<Planned, 'size' | 'columns'>): readonly number[] {
   const shares = columns.reduce((sum, column) => sum + column.share, 0)
-  const free_mm = size.width_mm - 2 * size.margin_mm - GAP_mm * (columns.length - 1)
-  return columns.map((column) => (free_mm * column.share) / shares)
+  const within_mm = size.width_mm - 2 * size.margin_mm
+  return columns.map((column, n) => (within_mm * column.share) / shares - (n < columns.length - 1 ? GAP_mm : 0))
 }
 
 type Sized = Planned & { readonly size_pt: number }
@@ -187,10 +188,10 @@ function cutToFit(row: ChartRow, given: Sized): ChartRow {
 
 /**
  * Lines by a width of 0.6 of the size for each character, which is no less than that of the sans typefaces systems come with
- * (0.5 to 0.6 on average for running text): the browser's own type is not known here.
+ * (0.5 to 0.6 on average for running text), and of 0.64 where it is strong: the browser's own type is not known here.
  */
 export const roughLines: LinesOf = (text, given) => {
-  const most = Math.max(1, Math.floor(given.width_mm / (0.6 * given.size_pt * MM_PER_PT)))
+  const most = Math.max(1, Math.floor(given.width_mm / ((given.isStrong ? 0.64 : 0.6) * given.size_pt * MM_PER_PT)))
   let lines = 1
   let used = 0
   for (const word of text.split(' ')) {
