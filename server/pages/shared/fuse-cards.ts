@@ -26,11 +26,11 @@ export type ColumnId = 'position' | 'rating' | 'colour' | 'feeds' | 'wire' | 'sp
 export type Column = { readonly id: ColumnId; readonly label: string; readonly share: number }
 /** The shares, of a hundred, stand in `static/on-paper.css` too. */
 export const COLUMNS: readonly Column[] = [
-  { id: 'position', label: 'Fuse', share: 16 },
+  { id: 'position', label: 'Fuse', share: 15 },
   { id: 'rating', label: 'Rated', share: 12 },
   { id: 'colour', label: 'Colour', share: 14 },
-  { id: 'feeds', label: 'Feeds', share: 34 },
-  { id: 'wire', label: 'Wire', share: 13 },
+  { id: 'feeds', label: 'Feeds', share: 33 },
+  { id: 'wire', label: 'Wire', share: 15 },
   { id: 'spare', label: 'Spare', share: 11 },
 ]
 
@@ -38,6 +38,8 @@ export const COLUMNS: readonly Column[] = [
 export const WITHOUT_SPARES: readonly Column[] = COLUMNS.filter((column) => column.id !== 'spare').map((column) =>
   column.id === 'feeds' ? { ...column, share: column.share + 11 } : column,
 )
+
+const FIGURES: readonly ColumnId[] = ['rating', 'wire']
 
 export type ChartRow = Readonly<Record<ColumnId, string>>
 export type Cards = { readonly size_pt: number; readonly cards: readonly (readonly ChartRow[])[] }
@@ -59,12 +61,17 @@ export function chartRow(row: FuseRow, given: { readonly isWhole: boolean } = { 
   const more = row.feeds.length - shown.length
   return {
     position: row.position === row.name || row.position === '' ? row.name : `${row.position} ${row.name}`,
-    rating: row.rating,
+    rating: unbroken(row.rating),
     colour: row.colour === '' ? 'none' : row.colour,
     feeds: shown.join('; ') + (more > 0 ? `; and ${more} more` : ''),
-    wire: row.wire,
+    wire: unbroken(row.wire),
     spare: row.spare,
   }
+}
+
+/** A figure and its unit stay together. */
+function unbroken(text: string): string {
+  return text.replaceAll(/(\d) (A|mm²)/g, '$1\u00a0$2')
 }
 
 export function cardTitle(given: { readonly vehicle: string; readonly box: string; readonly n: number; readonly count: number }): string {
@@ -91,14 +98,21 @@ type Planned = {
 }
 
 /**
- * On one card in the first size in which no head of a column is broken and all rows fit; else on several, in the first size in which the longest
+ * On one card in the first size in which no head of a column and no figure is broken and all rows fit; else on several, in the first size in which the longest
  * row fits on a card. Where it fits in none, its texts are cut in the smallest, each cut ending in an ellipsis.
  */
 export function planCards(rows: readonly ChartRow[], given: Planned): Cards {
   const { size, columns } = given
   const widths = columnWidths_mm(given)
+  const isLine = (text: string, n: number, set: { readonly size_pt: number; readonly isStrong: boolean }) =>
+    given.linesOf(text, { width_mm: widths[n] as number, ...set }) === 1
   const isWhole = (size_pt: number) =>
-    columns.every((column, n) => given.linesOf(column.label, { width_mm: widths[n] as number, size_pt, isStrong: true }) === 1)
+    columns.every(
+      (column, n) =>
+        isLine(column.label, n, { size_pt, isStrong: true }) &&
+        (!FIGURES.includes(column.id) ||
+          rows.every((row) => row[column.id].split(' ').every((word) => isLine(word, n, { size_pt, isStrong: false })))),
+    )
   const fits = (size_pt: number) => rows.every((row) => rowHeight_mm(row, { ...given, size_pt }) <= room_mm({ ...given, size_pt }))
   const sizes_pt = size.sizes_pt.filter(isWhole)
   for (const size_pt of sizes_pt) {
