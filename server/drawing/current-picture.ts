@@ -3,7 +3,7 @@ import type { FeedRow } from '../engine/report.ts'
 import { feedNodes, returnNodes, type TreeNode } from './current-tree.ts'
 import type { Linked } from './links.ts'
 import { wrapped } from './plan.ts'
-import { escaped, link, text } from './svg.ts'
+import { at, escaped, link, text } from './svg.ts'
 import { symbolOf } from './symbols.ts'
 
 /** What is told of a component: `figure` is what is written beside it, such as "26.1 A". */
@@ -321,8 +321,4 @@ function verdictMark(verdict: string, { x, y }: { readonly x: number; readonly y
 
 function middle(values: readonly number[]): number {
   return (Math.min(...values) + Math.max(...values)) / 2
-}
-
-function at(value: number): string {
-  return String(Math.round(value * 10) / 10)
 }

@@ -3,7 +3,7 @@
 import type { PlacedNode, PlacedPiece, PlacedWire, Point } from './layout.ts'
 import { FIGURE, NAME } from './plan.ts'
 import { SHEET, type Sheet } from './sheets.ts'
-import { escaped, link, text } from './svg.ts'
+import { at, escaped, link, text } from './svg.ts'
 import type { Drawing } from './wiring-drawing.ts'
 
 /** What a page tells of a component: in words, and where its own page is; an empty `href` leads nowhere. */
@@ -247,8 +247,4 @@ function strip(heading: Heading, given: { readonly number: number; readonly of: 
     ]),
     '</g>',
   ].join('')
-}
-
-function at(value: number): string {
-  return String(Math.round(value * 10) / 10)
 }
