@@ -241,7 +241,7 @@ test('what each page tells: fitted with ratings, wired with fuses and cross-sect
   expect(new Set(ways)).toEqual(new Set(['Alternator']))
   expect(await text('/findings')).toMatch(/These could not be judged\. They are no passes\./)
   expect(await text('/findings')).toMatch(/Share of the limit used/)
-  expect(await text('/readings')).toContain('12.6 V')
+  expect(await text('/readings')).toContain('12.61 V')
   expect(`${await text('/journal')} ${await text('/journal?page=2')}`).toContain('Recorded as bought')
 })
 

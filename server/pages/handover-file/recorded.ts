@@ -3,7 +3,7 @@ import { fieldsOf, partKind } from '../../engine/parts/index.ts'
 import type { Finding } from '../../engine/report.ts'
 import type { Grade } from '../../engine/vehicle.ts'
 import type { Change, SavedEntry } from '../../records/contract.ts'
-import { dateWords, figure, kilometres } from '../../web/format.ts'
+import { asRead, dateWords, kilometres } from '../../web/format.ts'
 import { figuresOf, ruleTitle, verdictsOf, worstWords } from '../shared/finding-view.ts'
 import { moneyWords } from '../shared/money-words.ts'
 import { type Block, type Section, tableOr, words } from '../shared/paper.ts'
@@ -21,7 +21,7 @@ export function tests(facts: Facts): Section {
       .map((change) => [
         dateWords(entry.effectiveOn),
         change.at.includes(':') ? change.at.replace(/^([^:]+):/, (_, key) => `${nameOf(facts, key)} `) : nameOf(facts, change.at),
-        figure(change.value, UNIT[change.quantity]),
+        asRead(change.value, UNIT[change.quantity]),
         change.condition === undefined
           ? 'not recorded'
           : (facts.state.conditions.get(change.condition)?.name ?? 'a condition taken out since'),
