@@ -16,7 +16,7 @@ import { otherWays } from './pages/login/door.ts'
 import { alarmOf } from './records/alarms.ts'
 import { Challenges } from './records/challenges.ts'
 import type { Clock } from './records/clock.ts'
-import { isDamage, noteDamage } from './records/damage.ts'
+import { isDamage, isFull, isInUse, noteDamage } from './records/damage.ts'
 import type { Db } from './records/database.ts'
 import { gauges } from './records/gauges.ts'
 import { newId } from './records/ids.ts'
@@ -150,7 +150,7 @@ export async function buildApp(given: {
       }),
   })
   await app.register(keptPages, { writes: writesOf(given.db), newOnce: () => newId(given.clock) })
-  await app.register(errorPages)
+  await app.register(errorPages, { isFull, isDamage, isInUse })
   await app.register(metrics, { allows: config.metrics, gauges: gauges({ db: given.db, data: config.data }) })
   await app.register(api, { prefix: '/api' })
   registerPages(app)

@@ -4,7 +4,7 @@ import { BlockList, isIP, isIPv6 } from 'node:net'
 import { homedir } from 'node:os'
 import { join } from 'node:path'
 import { z } from 'zod'
-import { SIGN_IN_VARIABLES, type SignInSettings, shownSignIn, signInSettings } from './sign-in-settings.ts'
+import { isIssuer, isNameHeader, type SignInSettings, signInFaults, signInOf } from './sign-in-settings.ts'
 
 export type Config = {
   readonly data: string
@@ -79,12 +79,21 @@ const SETTINGS = {
   LOOMBOOK_LOG_LEVEL: z.enum(LEVELS, `is one of ${LEVELS.join(', ')}`),
   LOOMBOOK_ALLOW_PRIVATE_TARGETS: yesOrNo,
   LOOMBOOK_ALLOW_NETWORK_FILE_SYSTEM: yesOrNo,
+  LOOMBOOK_FORWARD_AUTH_HEADER: z
+    .string()
+    .refine(isNameHeader, 'is the name of a header that only the proxy sets, such as Remote-User')
+    .transform((name) => name.toLowerCase()),
+  LOOMBOOK_OIDC_ISSUER: z.string().refine(isIssuer, 'is an https address without ? or # (http only on this machine)'),
+  LOOMBOOK_OIDC_CLIENT_ID: z.string().regex(/\S/, 'is what the provider calls this server'),
+  LOOMBOOK_OIDC_CLIENT_SECRET: z.string().regex(/\S/, 'is blank: a provider that gives no secret needs none set'),
+  LOOMBOOK_OIDC_NAME: z.string().regex(/^(?=.*\S).{1,60}$/, 'is what the button says, in at most 60 characters'),
+  LOOMBOOK_OIDC_LINK_BY_EMAIL: yesOrNo,
 } as const
 type Name = keyof typeof SETTINGS
 type Values = { readonly [name in Name]?: z.output<(typeof SETTINGS)[name]> }
 
 /** Never printed; each may also be the content of the file that its name with _FILE names. */
-const SECRET: readonly Name[] = ['LOOMBOOK_METRICS_TOKEN']
+const SECRET: readonly Name[] = ['LOOMBOOK_METRICS_TOKEN', 'LOOMBOOK_OIDC_CLIENT_SECRET']
 const NAMES = Object.keys(SETTINGS) as readonly Name[]
 
 /** The configuration, or every variable that is wrong. A variable of ours that is not known is warned of: it may be a slip. */
@@ -99,14 +108,13 @@ export function readConfig(environment: Environment): Read {
     else faults.push(`${name} ${parsed.error.issues[0]?.message}${SECRET.includes(name) ? '' : `, not "${text}"`}.`)
   }
   const read = values as Values
-  const signIn = signInSettings(environment)
   const data = read.LOOMBOOK_DATA ?? usualData(environment)
-  faults.push(...faultsBetween(read), ...signIn.faults)
+  faults.push(...faultsBetween(read), ...signInFaults(given))
   if (data === null && environment.LOOMBOOK_DATA === undefined)
     faults.push('LOOMBOOK_DATA is not set, and this user has no home directory that it could be in: say where records are kept.')
   if (faults.length > 0 || data === null) return { ok: false, faults }
-  const config = Object.freeze({ ...configOf(read, data), ...signIn.settings })
-  return { ok: true, config, warnings: warningsOf(environment), shown: [...shown(read, config), ...shownSignIn(environment)] }
+  const config = configOf(read, data)
+  return { ok: true, config, warnings: warningsOf(environment), shown: shown(read, config) }
 }
 
 export function backupsOf(config: Config): string {
@@ -190,11 +198,12 @@ function configOf(read: Values, data: string): Config {
       : undefined,
     logLevel: read.LOOMBOOK_LOG_LEVEL,
     allowNetworkFileSystem: read.LOOMBOOK_ALLOW_NETWORK_FILE_SYSTEM ?? false,
+    ...signInOf(read),
   })
 }
 
 function warningsOf(environment: Environment): readonly string[] {
-  const known = new Set<string>([...NAMES, ...SECRET.map((name) => `${name}_FILE`), ...SIGN_IN_VARIABLES])
+  const known = new Set<string>([...NAMES, ...SECRET.map((name) => `${name}_FILE`)])
   const strange = Object.keys(environment).filter((name) => name.startsWith('LOOMBOOK_') && !known.has(name))
   return strange.map((name) => `${name} is not a setting, so it does nothing; known are ${[...known].join(', ')}.`)
 }

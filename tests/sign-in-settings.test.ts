@@ -1,61 +1,83 @@
 import { mkdtempSync, rmSync, writeFileSync } from 'node:fs'
 import { tmpdir } from 'node:os'
 import { join } from 'node:path'
-import { expect, test } from 'vitest'
-import { signInSettings } from '../server/sign-in-settings.ts'
+import { afterAll, beforeAll, expect, test } from 'vitest'
+import { type Environment, readConfig } from '../server/config.ts'
 
 const OIDC = { LOOMBOOK_OIDC_ISSUER: 'https://id.example/realm', LOOMBOOK_OIDC_CLIENT_ID: 'loom' }
+const SECRET = 'LOOMBOOK_OIDC_CLIENT_SECRET'
+let folder = ''
+beforeAll(() => {
+  folder = mkdtempSync(join(tmpdir(), 'settings-'))
+  for (const [name, text] of Object.entries({ secret: 'from a file\n', blank: '  \n' })) writeFileSync(join(folder, name), text)
+})
+afterAll(() => rmSync(folder, { recursive: true }))
+
+const read = (more: Environment) => readConfig({ LOOMBOOK_DATA: folder, LOOMBOOK_TIME_ZONE: 'UTC', ...more })
+const settings = (more: Environment) => {
+  const answer = read(more)
+  if (!answer.ok) throw new Error(answer.faults.join('\n'))
+  return { provider: answer.config.provider, header: answer.config.forwardAuthHeader, shown: answer.shown.join('\n') }
+}
+const faults = (more: Environment) => {
+  const answer = read(more)
+  return answer.ok ? [] : answer.faults
+}
 
 test('nothing is on unless it is set', () => {
-  expect(signInSettings({ HOME: '/home/x' })).toEqual({ settings: {}, faults: [] })
+  expect(settings({})).toMatchObject({ provider: undefined, header: undefined })
 })
 
 test('a provider, with its secret given or in a file', () => {
-  const folder = mkdtempSync(join(tmpdir(), 'settings-'))
-  writeFileSync(join(folder, 'secret'), 'from a file\n')
   const provider = { issuer: 'https://id.example/realm', clientId: 'loom', clientSecret: null, name: 'the provider', linksByEmail: false }
-  expect(signInSettings(OIDC)).toEqual({ settings: { provider }, faults: [] })
-  expect(
-    signInSettings({ ...OIDC, LOOMBOOK_OIDC_CLIENT_SECRET: 's', LOOMBOOK_OIDC_NAME: 'Keys', LOOMBOOK_OIDC_LINK_BY_EMAIL: 'yes' }),
-  ).toEqual({
-    settings: { provider: { ...provider, clientSecret: 's', name: 'Keys', linksByEmail: true } },
-    faults: [],
-  })
-  const fromFile = signInSettings({ ...OIDC, LOOMBOOK_OIDC_CLIENT_SECRET_FILE: join(folder, 'secret') })
-  expect(fromFile.settings.provider?.clientSecret).toBe('from a file')
-  rmSync(folder, { recursive: true })
+  expect(settings(OIDC).provider).toEqual(provider)
+  const all = { ...OIDC, [SECRET]: 's', LOOMBOOK_OIDC_NAME: 'Keys', LOOMBOOK_OIDC_LINK_BY_EMAIL: 'yes' }
+  expect(settings(all).provider).toEqual({ ...provider, clientSecret: 's', name: 'Keys', linksByEmail: true })
+  expect(settings({ ...OIDC, [`${SECRET}_FILE`]: join(folder, 'secret') }).provider?.clientSecret).toBe('from a file')
 })
 
-test.each([
+test('each is shown, the secret as kept', () => {
+  const { shown } = settings({ ...OIDC, [SECRET]: 'hush hush' })
+  for (const line of [`${SECRET}=(kept secret)`, 'LOOMBOOK_OIDC_ISSUER=https://id.example/realm', 'LOOMBOOK_OIDC_NAME=  (not set)'])
+    expect(shown.split('\n')).toContain(line)
+  expect(shown).not.toContain('hush')
+})
+
+test('a blank secret is no secret: the start ends with its name, whether it was given or lay in a file', () => {
+  const says = [`${SECRET} is blank: a provider that gives no secret needs none set.`]
+  for (const blank of ['', ' ', '\t\n']) expect(faults({ ...OIDC, [SECRET]: blank })).toEqual(says)
+  expect(faults({ ...OIDC, [`${SECRET}_FILE`]: join(folder, 'blank') })).toEqual(says)
+})
+
+test.each<[Environment, readonly string[]]>([
   [{ LOOMBOOK_OIDC_ISSUER: OIDC.LOOMBOOK_OIDC_ISSUER }, ['LOOMBOOK_OIDC_CLIENT_ID are needed']],
+  [{ LOOMBOOK_OIDC_NAME: 'Keys' }, ['LOOMBOOK_OIDC_CLIENT_ID are needed']],
+  [{ ...OIDC, LOOMBOOK_OIDC_CLIENT_ID: '' }, ['LOOMBOOK_OIDC_CLIENT_ID is what the provider calls']],
+  [{ ...OIDC, LOOMBOOK_OIDC_NAME: 'x'.repeat(61) }, ['LOOMBOOK_OIDC_NAME is what the button says']],
   [{ ...OIDC, LOOMBOOK_OIDC_ISSUER: 'http://id.example' }, ['LOOMBOOK_OIDC_ISSUER is an https address']],
   [{ ...OIDC, LOOMBOOK_OIDC_ISSUER: 'https://id.example/?x=1' }, ['LOOMBOOK_OIDC_ISSUER is an https address']],
   [{ ...OIDC, LOOMBOOK_OIDC_ISSUER: 'id.example' }, ['LOOMBOOK_OIDC_ISSUER is an https address']],
   [
-    {
-      ...OIDC,
-      LOOMBOOK_OIDC_LINK_BY_EMAIL: 'true',
-      LOOMBOOK_OIDC_CLIENT_SECRET: 'hush',
-      LOOMBOOK_OIDC_CLIENT_SECRET_FILE: '/nowhere/secret',
-    },
+    { ...OIDC, LOOMBOOK_OIDC_LINK_BY_EMAIL: 'true', [SECRET]: 'hush', [`${SECRET}_FILE`]: '/nowhere/secret' },
     ['LOOMBOOK_OIDC_LINK_BY_EMAIL is yes or no', 'are both given', 'cannot be read (ENOENT)'],
   ],
   [{ LOOMBOOK_FORWARD_AUTH_HEADER: 'Remote-User' }, ['needs LOOMBOOK_TRUSTED_PROXIES']],
   [{ LOOMBOOK_FORWARD_AUTH_HEADER: 'X-Forwarded-For', LOOMBOOK_TRUSTED_PROXIES: '10.0.0.1' }, ['only the proxy sets']],
   [{ LOOMBOOK_FORWARD_AUTH_HEADER: 'Authorization', LOOMBOOK_TRUSTED_PROXIES: '10.0.0.1' }, ['only the proxy sets']],
   [{ LOOMBOOK_FORWARD_AUTH_HEADER: 'a b', LOOMBOOK_TRUSTED_PROXIES: '10.0.0.1' }, ['only the proxy sets']],
+  [{ LOOMBOOK_FORWARD_AUTH_HEADER: 'Remote-User', LOOMBOOK_TRUSTED_PROXIES: '10.0.0.0/99' }, ['LOOMBOOK_TRUSTED_PROXIES is a list']],
 ])('every fault is named, and no secret: %o', (environment, says) => {
-  const { faults } = signInSettings(environment)
-  expect(faults).toHaveLength(says.length)
+  const named = faults(environment)
+  expect(named).toHaveLength(says.length)
   for (const one of says)
     expect(
-      faults.some((fault) => fault.includes(one)),
+      named.some((fault) => fault.includes(one)),
       one,
     ).toBe(true)
-  expect(faults.join()).not.toContain('hush')
+  expect(named.join()).not.toContain('hush')
 })
 
 test('a proxy’s header is known in whatever letters it is written', () => {
   const environment = { LOOMBOOK_FORWARD_AUTH_HEADER: 'Remote-User', LOOMBOOK_TRUSTED_PROXIES: '10.0.0.1' }
-  expect(signInSettings(environment)).toEqual({ settings: { forwardAuthHeader: 'remote-user' }, faults: [] })
+  expect(settings(environment).header).toBe('remote-user')
 })

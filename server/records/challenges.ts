@@ -1,6 +1,7 @@
 /**
- * What a passkey signs: made for one purpose and one visitor, good for a few minutes and once. Nothing is kept of those that are never
- * answered, so that nobody can fill the memory by asking; a restart ends those that are open.
+ * What a passkey signs, and what a button carries whose press leads to a provider: made for one purpose and one visitor, good for a few
+ * minutes and once. Nothing is kept of those that are never answered, so that nobody can fill the memory by asking; a restart ends those
+ * that are open.
  */
 import { createHmac, randomBytes, timingSafeEqual } from 'node:crypto'
 import type { Clock } from './clock.ts'
@@ -9,7 +10,7 @@ const GOOD_FOR_ms = 5 * 60_000
 const RANDOM_bytes = 24
 const TIME_bytes = 6
 
-export type ChallengeFor = { readonly purpose: 'register' | 'sign-in' | 'second-step'; readonly visitor: string }
+export type ChallengeFor = { readonly purpose: 'register' | 'sign-in' | 'second-step' | 'provider' | 'connect'; readonly visitor: string }
 
 export class Challenges {
   readonly #key = randomBytes(32)

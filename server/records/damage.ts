@@ -32,9 +32,14 @@ function isNotTaken(fault: unknown): boolean {
   return isFull(fault) || /^SQLITE_IOERR_(WRITE|FSYNC|DIR_FSYNC|TRUNCATE)$/.test(String((fault as { code?: unknown } | null)?.code))
 }
 
+/** Whether a fault says that the file is held by another program. */
+export function isInUse(fault: unknown): boolean {
+  return /^SQLITE_(BUSY|LOCKED)/.test(String((fault as { code?: unknown } | null)?.code))
+}
+
 /** Whether a fault says that the file is held by another program, or may not be written. */
 function isShut(fault: unknown): boolean {
-  return /^SQLITE_(BUSY|LOCKED|READONLY)/.test(String((fault as { code?: unknown } | null)?.code))
+  return isInUse(fault) || /^SQLITE_READONLY/.test(String((fault as { code?: unknown } | null)?.code))
 }
 
 /** For what is noted beside reading: a disk that takes no write, a file that is held or damaged are no reason not to read. Whether it was noted. */

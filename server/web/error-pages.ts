@@ -1,16 +1,25 @@
 /** One place for what went wrong: a refusal in plain words, or a fault with its request id. */
 import plugin from 'fastify-plugin'
 
-export const errorPages = plugin(async (app) => {
+type Options = {
+  /** what the database and the disk say where there is no room */
+  readonly isFull: (fault: unknown) => boolean
+  /** what the database says where its file cannot be read */
+  readonly isDamage: (fault: unknown) => boolean
+  /** what the database says where another program holds it, longer than is waited for */
+  readonly isInUse: (fault: unknown) => boolean
+}
+
+export const errorPages = plugin<Options>(async (app, { isFull, isDamage, isInUse }) => {
   app.setErrorHandler(async (error: Error & { statusCode?: number; code?: string }, request, reply) => {
-    const status = isDiskFull(error) ? 507 : isInUse(error) || isDamaged(error) ? 503 : (error.statusCode ?? 500)
+    const status = isFull(error) ? 507 : isInUse(error) || isDamage(error) ? 503 : (error.statusCode ?? 500)
     if (status >= 500) request.log.error(error)
     if (status === 503) reply.header('retry-after', '5')
     const says =
       status === 507
         ? 'The disk is full: nothing was saved. Make room on it, then try again; what is here can be read meanwhile.'
         : status === 503
-          ? isDamaged(error)
+          ? isDamage(error)
             ? 'Records here are damaged, so this cannot be shown. Nothing is written until a good backup is restored: an owner does that under /rescue.'
             : isInUse(error)
               ? 'The records are in use by another program at the moment. Nothing was saved: try again in a few seconds.'
@@ -23,14 +32,21 @@ export const errorPages = plugin(async (app) => {
     if (request.headers['hx-request'] === 'true') return reply.fragment('error/_piece', { says, id: request.id }, { status })
     return reply.page(
       'error/show',
-      { says, id: request.id },
+      { says, id: request.id, back: HOME },
       { title: status === 403 ? 'Not done' : status === 404 ? 'Not found' : 'That did not work', status },
     )
   })
   app.setNotFoundHandler(async (request, reply) =>
-    reply.page('error/show', { says: 'There is nothing at this address.', id: request.id }, { title: 'Not found', status: 404 }),
+    reply.page(
+      'error/show',
+      { says: 'There is nothing at this address.', id: request.id, back: HOME },
+      { title: 'Not found', status: 404 },
+    ),
   )
 })
+
+/** Where an error’s page leads where nothing nearer is known. */
+export const HOME = { href: '/', label: 'Back to the vehicles' }
 
 const SAYS: Readonly<Record<string, string>> = {
   FST_ERR_BAD_URL: 'This address cannot be read: a % in it is not followed by two hexadecimal digits.',
@@ -41,21 +57,6 @@ const SAYS: Readonly<Record<string, string>> = {
   FST_FIELDS_LIMIT: 'This form has more fields than are taken. Nothing was saved.',
   FST_PROTO_VIOLATION: 'This form has a field whose name is not taken. Nothing was saved.',
   FST_INVALID_MULTIPART_CONTENT_TYPE: 'This is not a form with files. Nothing was saved.',
-}
-
-/** What the database and the disk say where there is no room. */
-function isDiskFull(error: { readonly code?: string }): boolean {
-  return ['SQLITE_FULL', 'ENOSPC', 'EDQUOT'].includes(error.code ?? '')
-}
-
-/** Another program holds the database, longer than is waited for. */
-function isInUse(error: { readonly code?: string }): boolean {
-  return /^SQLITE_(BUSY|LOCKED)/.test(error.code ?? '')
-}
-
-/** What the database says where its file cannot be read. */
-function isDamaged(error: { readonly code?: string }): boolean {
-  return /^SQLITE_(CORRUPT|NOTADB|IOERR_SHORT_READ)/.test(error.code ?? '')
 }
 
 /** A record that is not there, or not this household's. */

@@ -46,6 +46,7 @@ test('recipes name only settings that there are', () => {
     'README.md',
     'proxies/nginx.conf',
     'proxies/Caddyfile',
+    'proxies/apache.conf',
     'proxies/traefik.yaml',
   ]
   for (const file of files)

@@ -16,7 +16,7 @@ const others = generateKeyPairSync('rsa', { modulusLength: 2048 })
 const b64 = (value: unknown) => Buffer.from(typeof value === 'string' ? value : JSON.stringify(value)).toString('base64url')
 
 /** What the provider says the next time, and what it was asked. */
-let says: { claims: Record<string, unknown>; header: Record<string, unknown>; key: KeyObject | null; isDown: boolean }
+let says: { claims: Record<string, unknown>; header: Record<string, unknown>; key: KeyObject | null; isDown: boolean; isSilent: boolean }
 let asked: URLSearchParams
 let authorized = ''
 let server: Server
@@ -26,6 +26,7 @@ beforeAll(async () => {
   server = createServer(async (request, reply) => {
     const send = (body: unknown, status = 200) => reply.writeHead(status, { 'content-type': 'application/json' }).end(JSON.stringify(body))
     if (says.isDown) return request.socket.destroy()
+    if (says.isSilent) return
     if (request.url === '/.well-known/openid-configuration')
       return send({
         issuer,
@@ -56,7 +57,8 @@ afterAll(() => new Promise((resolve) => server.close(resolve)))
 
 let db: Db
 let app: Awaited<ReturnType<typeof buildApp>>
-const clock: Clock = { now: () => new Date() }
+let ahead_ms = 0
+const clock: Clock = { now: () => new Date(Date.now() + ahead_ms) }
 const open = async (linksByEmail: boolean) => {
   db = openDatabase(':memory:')
   if (!createOwner(db, clock, { name: 'Owner', password: PASSWORD }).ok) throw new Error('no owner')
@@ -64,7 +66,8 @@ const open = async (linksByEmail: boolean) => {
   app = await buildApp({ db, clock, config: { data: '', host: '127.0.0.1', port: 0, timeZone: 'UTC', provider } })
 }
 beforeEach(async () => {
-  says = { claims: {}, header: {}, key: keys.privateKey, isDown: false }
+  says = { claims: {}, header: {}, key: keys.privateKey, isDown: false, isSilent: false }
+  ahead_ms = 0
   await open(false)
 })
 afterEach(() => app.close())
@@ -72,9 +75,16 @@ afterEach(() => app.close())
 type Visitor = ReturnType<typeof visitor>
 type Change = { claims?: Record<string, unknown>; header?: Record<string, unknown>; key?: KeyObject | null; query?: Record<string, string> }
 
-/** Off to the provider from `at`, and back with what it says; `change` is what is wrong with it. */
-async function through(browser: Visitor, change: Change = {}, at = '/sessions/provider?next=/shelf') {
-  const away = new URL((await browser.get(at)).headers.location as string)
+const [DOOR, ACCOUNT] = ['/login?next=/shelf', '/account']
+/** The provider's button on a page, pressed. */
+async function press(browser: Visitor, page: string) {
+  const [, link = ''] = /href="(\/(?:sessions\/provider|account\/identities\/new)\?[^"]+)"/.exec((await browser.get(page)).body) ?? []
+  return browser.get(link.replaceAll('&amp;', '&'))
+}
+
+/** Off to the provider from the page `at`, and back with what it says; `change` is what is wrong with it. */
+async function through(browser: Visitor, change: Change = {}, at = DOOR) {
+  const away = new URL((await press(browser, at)).headers.location as string)
   const sent = Object.fromEntries(away.searchParams)
   const now_s = Math.floor(Date.now() / 1000)
   const own = { iss: issuer, sub: 'u-1', aud: 'loom', iat: now_s, exp: now_s + 60, nonce: sent.nonce, preferred_username: 'robin' }
@@ -90,7 +100,7 @@ async function through(browser: Visitor, change: Change = {}, at = '/sessions/pr
 const connected = async () => {
   const owner = visitor(app)
   await owner.signIn()
-  expect((await through(owner, {}, '/account/identities/new')).reply.headers.location).toBe('/account')
+  expect((await through(owner, {}, ACCOUNT)).reply.headers.location).toBe('/account')
   return owner
 }
 const sessions = () => db.$client.prepare('SELECT count(*) FROM sessions').pluck().get()
@@ -166,14 +176,86 @@ describe('a provider', () => {
       '/confirm?next=%2Fpeople',
     )
   })
+  // ASVS 6.8.4: what a provider says of how and when it asked counts for nothing, so that its word is never more than one factor.
+  test('that says it asked twice, strongly and just now is believed no more than one that says nothing of it', async () => {
+    await connected()
+    const strong = { acr: 'phrh', amr: ['mfa', 'otp', 'hwk'], auth_time: Math.floor(Date.now() / 1000) }
+    const browser = visitor(app)
+    await through(browser, { claims: strong })
+    expect((await browser.get('/account/second-factor')).headers.location).toBe('/confirm?next=%2Faccount%2Fsecond-factor')
+    db.$client.prepare("UPDATE people SET second_factor = 'JBSWY3DPEHPK3PXPJBSWY3DPEHPK3PXP'").run()
+    expect((await through(visitor(app), { claims: strong })).reply.body).toContain('Second step')
+  })
+  // ASVS 7.6.1: an account closed there is of no use here after a week; one who gave the password stays as long as before.
+  test('is asked again after a week, however often the session was used', async () => {
+    const owner = await connected()
+    const browser = visitor(app)
+    await through(browser)
+    for (let day = 1; day < 7; day++) {
+      ahead_ms = day * 86_400_000
+      expect((await browser.get('/account')).statusCode, `day ${day}`).toBe(200)
+      expect((await owner.get('/account')).statusCode, `day ${day}`).toBe(200)
+    }
+    ahead_ms = 7 * 86_400_000 + 1000
+    expect((await browser.get('/account')).headers.location).toMatch(/^\/login/)
+    expect((await owner.get('/account')).statusCode).toBe(200)
+  })
+  // ASVS 7.6.2
+  test('is asked only where its button here was pressed, once, by this browser', async () => {
+    await connected()
+    const [browser, another] = [visitor(app), visitor(app)]
+    const door = '/login?next=%2Fshelf'
+    for (const url of [
+      '/sessions/provider?next=/shelf',
+      '/sessions/provider?next=/shelf&pressed=',
+      '/sessions/provider?next=/shelf&pressed=x',
+    ])
+      expect((await browser.get(url)).headers.location, url).toBe(door)
+    const link = /href="(\/sessions\/provider\?[^"]+)"/.exec((await another.get(DOOR)).body)?.[1]?.replaceAll('&amp;', '&') as string
+    expect((await browser.get(link)).headers.location, 'another’s').toBe(door)
+    expect(new URL((await another.get(link)).headers.location as string).origin).toBe(issuer)
+    expect((await another.get(link)).headers.location, 'twice').toBe(door)
+    expect(sessions()).toBe(1)
+  })
+  test('connects no account where its button was not pressed, were the password given just now', async () => {
+    const owner = visitor(app)
+    await owner.signIn()
+    for (const url of ['/account/identities/new', '/account/identities/new?pressed=x'])
+      expect((await owner.get(url)).headers.location, url).toBe('/account')
+    expect(db.$client.prepare('SELECT count(*) FROM identities').pluck().get()).toBe(0)
+  })
+  // ASVS 10.5.5
+  test('ends no session here: there is no address that a provider’s word to sign out could go to', async () => {
+    const before = app.answered.map((one) => one.url).filter((url) => /log-?out|sign-?out|provider/.test(url))
+    expect([...new Set(before)]).toEqual(['/sessions/provider', '/sessions/provider/return'])
+  })
+  test('that is silent is waited for no longer than ten seconds, and said to be away', { timeout: 60_000 }, async () => {
+    const browser = visitor(app)
+    const silent = async (url: () => ReturnType<typeof press>) => {
+      const began = performance.now()
+      const reply = await url()
+      const took_ms = performance.now() - began
+      expect(reply.statusCode).toBe(503)
+      expect(took_ms).toBeGreaterThan(9000)
+      expect(took_ms).toBeLessThan(15_000)
+      return reply.body
+    }
+    says.isSilent = true
+    expect(await silent(() => press(browser, DOOR))).toContain('Sign in with your password')
+    says.isSilent = false
+    const away = new URL((await press(browser, DOOR)).headers.location as string)
+    says.isSilent = true
+    const back = `/sessions/provider/return?code=c-1&state=${away.searchParams.get('state')}`
+    expect(await silent(() => browser.get(back))).toContain('did not answer. Try again.')
+  })
   test('that does not answer is said to be away, and is asked again the next time', async () => {
     says.isDown = true
     const browser = visitor(app)
-    const reply = await browser.get('/sessions/provider')
+    const reply = await press(browser, DOOR)
     expect(reply.statusCode).toBe(503)
     expect(reply.body).toContain('Sign in with your password')
     says.isDown = false
-    expect((await browser.get('/sessions/provider')).statusCode).toBe(303)
+    expect(new URL((await press(browser, DOOR)).headers.location as string).origin).toBe(issuer)
   })
   test('let go lets nobody in any more', async () => {
     const owner = await connected()
@@ -189,6 +271,7 @@ describe('B32: what does not stand lets nobody in', () => {
     ['another state', { query: { state: 'x'.repeat(43) } }],
     ['another nonce', { claims: { nonce: 'x'.repeat(43) } }],
     ['no nonce', { claims: { nonce: undefined } }],
+    ['no audience', { claims: { aud: undefined } }],
     ['another audience', { claims: { aud: 'somebody-else' } }],
     ['several audiences and another authorised party', { claims: { aud: ['loom', 'x'], azp: 'x' } }],
     ['another issuer', { claims: { iss: 'https://evil.example' } }],
@@ -214,7 +297,7 @@ describe('B32: what does not stand lets nobody in', () => {
   test('an answer that belongs to another browser, or comes twice', async () => {
     await connected()
     const browser = visitor(app)
-    const away = new URL((await browser.get('/sessions/provider')).headers.location as string)
+    const away = new URL((await press(browser, DOOR)).headers.location as string)
     const back = `/sessions/provider/return?code=c-1&state=${away.searchParams.get('state')}`
     expect((await visitor(app).get(back)).statusCode).toBe(400)
     const { reply, sent } = await through(browser)
@@ -252,7 +335,7 @@ describe('B32: what does not stand lets nobody in', () => {
     await connected()
     const other = visitor(app)
     await other.signIn()
-    const away = new URL((await other.get('/account/identities/new')).headers.location as string)
+    const away = new URL((await press(other, ACCOUNT)).headers.location as string)
     other.cookies.delete('loombook_session')
     says.claims = { ...says.claims, nonce: away.searchParams.get('nonce') }
     expect((await other.get(`/sessions/provider/return?code=c&state=${away.searchParams.get('state')}`)).statusCode).toBe(400)
@@ -263,7 +346,7 @@ describe('B32: what does not stand lets nobody in', () => {
       .run()
     const sam = visitor(app)
     await sam.signIn('Sam')
-    expect((await through(sam, {}, '/account/identities/new')).reply.statusCode).toBe(409)
+    expect((await through(sam, {}, ACCOUNT)).reply.statusCode).toBe(409)
     expect(db.$client.prepare('SELECT person_id FROM identities').pluck().all()).not.toContain('01900000-0000-7000-8000-000000000009')
   })
 })

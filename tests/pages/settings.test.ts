@@ -150,18 +150,18 @@ describe('R26: a backup that is late', () => {
   })
   test('one that is begun every night and killed every night is told of, however lately it was begun', async () => {
     await book.post('/settings/backups', {})
-    const after = (hours: number) => ({ now: () => new Date(book.clock.now().getTime() + hours * 3_600_000) })
+    const hence = (hours: number) => ({ now: () => new Date(book.clock.now().getTime() + hours * 3_600_000) })
     const killed = (hours: number) =>
-      void runNow(book.db, after(hours), { name: 'backup', title: 'Backup', every: 'night', run: () => new Promise<string>(() => {}) })
+      void runNow(book.db, hence(hours), { name: 'backup', title: 'Backup', every: 'night', run: () => new Promise<string>(() => {}) })
     const begun = () => book.db.$client.prepare("SELECT started_at FROM jobs WHERE name = 'backup' AND result IS NULL").pluck().get()
     killed(30)
-    expect(begun()).toBe(after(30).now().toISOString())
-    expect(alarmOf(book.db, after(31))).toBe(null)
-    expect(alarmOf(book.db, after(37))?.says).toBe(says)
+    expect(begun()).toBe(hence(30).now().toISOString())
+    expect(alarmOf(book.db, hence(31))).toBe(null)
+    expect(alarmOf(book.db, hence(37))?.says).toBe(says)
     book.db.$client.prepare('DELETE FROM jobs').run()
     // The first of all, in a house that has stood for more than 36 hours.
-    book.db.$client.prepare("INSERT INTO jobs (name, started_at, says) VALUES ('backup', ?, '')").run(after(50).now().toISOString())
-    expect(alarmOf(book.db, after(50.5))?.says).toBe('There is no backup yet.')
+    book.db.$client.prepare("INSERT INTO jobs (name, started_at, says) VALUES ('backup', ?, '')").run(hence(50).now().toISOString())
+    expect(alarmOf(book.db, hence(50.5))?.says).toBe('There is no backup yet.')
   })
 })
 

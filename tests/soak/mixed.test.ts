@@ -5,7 +5,7 @@ import Database from 'better-sqlite3'
 import { expect, test } from 'vitest'
 import { checkDatabaseFile } from '../../server/records/database-file.ts'
 import { setUp, startLoombook, vehiclesOf } from '../hosting.ts'
-import { mixed, percentile, walBytes } from './mixed.ts'
+import { mixed, percentile, slope_MBperH, walBytes } from './mixed.ts'
 
 test('R15, shortened: 32 clients at once while an export is read: nobody hears of a held database, nothing said to be saved is missing', async () => {
   const data = mkdtempSync(join(tmpdir(), 'loombook-mixed-'))
@@ -35,6 +35,17 @@ test('a percentile is a time that was measured', () => {
   const hundred = Array.from({ length: 100 }, (_, n) => n + 1)
   expect([percentile(hundred, 0.99), percentile(hundred, 0.5), percentile(hundred.slice(0, 10), 0.99)]).toEqual([99, 50, 10])
   expect(percentile([], 0.5)).toBeNaN()
+})
+
+test('a slope is that of the line, and what scatters about it is told beside', () => {
+  // 1 MB in 60 s is 60 MB in an hour; of a line nothing scatters.
+  const line = Array.from({ length: 10 }, (_, n) => ({ at_s: n * 60, rss_MB: 300 + n }))
+  expect(slope_MBperH(line).slope).toBeCloseTo(60, 9)
+  expect(slope_MBperH(line).error).toBeCloseTo(0, 9)
+  // (0,0), (1,1), (2,0): no slope, left over 1/9 + 4/9 + 1/9 = 2/3, one degree of freedom, squares of time 2: sqrt(2/3/2) a second.
+  const tent = [0, 1, 0].map((rss_MB, at_s) => ({ at_s, rss_MB }))
+  expect(slope_MBperH(tent).slope).toBeCloseTo(0, 9)
+  expect(slope_MBperH(tent).error).toBeCloseTo(Math.sqrt(1 / 3) * 3600, 6)
 })
 
 function entriesIn(data: string): number {

@@ -30,6 +30,8 @@ type Given = {
   readonly clients: number
   readonly lasts_s: number
   readonly reader_s: number
+  /** between an answer and what the same client asks next; none unless said */
+  readonly pause_ms?: number
 }
 
 /** Runs until the time is over and every request is answered. */
@@ -49,6 +51,7 @@ export async function mixed(given: Given): Promise<Mixed> {
   }
   const client = async (n: number) => {
     for (let turn = 0; performance.now() < till_ms; turn++) {
+      if (given.pause_ms) await wait(given.pause_ms * (0.5 + Math.random()))
       const vehicle = `/vehicles/${given.vehicles[(n + turn) % given.vehicles.length]}`
       const kind = (n * 7 + turn) % 10
       if (kind < 3) {
@@ -94,6 +97,17 @@ export async function mixed(given: Given): Promise<Mixed> {
 export function percentile(times_ms: readonly number[], share: number): number {
   const sorted = [...times_ms].sort((a, b) => a - b)
   return sorted[Math.max(0, Math.ceil(share * sorted.length) - 1)] ?? Number.NaN
+}
+
+/** Least squares through memory over time, and its standard error: what of the slope the ups and downs alone could make. */
+export function slope_MBperH(points: readonly Pick<Memory, 'at_s' | 'rss_MB'>[]): { readonly slope: number; readonly error: number } {
+  const mean = (all: readonly number[]) => all.reduce((sum, one) => sum + one, 0) / all.length
+  const [at_s, rss_MB] = [mean(points.map((one) => one.at_s)), mean(points.map((one) => one.rss_MB))]
+  const above = points.reduce((sum, one) => sum + (one.at_s - at_s) * (one.rss_MB - rss_MB), 0)
+  const below = points.reduce((sum, one) => sum + (one.at_s - at_s) ** 2, 0)
+  const slope = above / below
+  const left = points.reduce((sum, one) => sum + (one.rss_MB - rss_MB - slope * (one.at_s - at_s)) ** 2, 0)
+  return { slope: slope * 3600, error: Math.sqrt(left / (points.length - 2) / below) * 3600 }
 }
 
 export function walBytes(data: string): number {

@@ -6,6 +6,7 @@ import { join } from 'node:path'
 import { setTimeout as later } from 'node:timers/promises'
 import fastify from 'fastify'
 import { afterAll, beforeAll, expect, test } from 'vitest'
+import { isDamage, isFull, isInUse } from '../../server/records/damage.ts'
 import { errorPages } from '../../server/web/error-pages.ts'
 import { pace } from '../../server/web/pace.ts'
 import { type Book, openBook } from '../pages/book.ts'
@@ -91,7 +92,7 @@ test('B16: a byte now and then is given up; a steady sender is not, however long
 
 test.each(['ENOSPC', 'EDQUOT', 'SQLITE_FULL'])('R4: %s is said as what it is, and not as a fault of ours', async (code) => {
   const app = fastify()
-  await app.register(errorPages)
+  await app.register(errorPages, { isFull, isDamage, isInUse })
   app.get('/', async () => {
     throw Object.assign(new Error(code), { code })
   })

@@ -33,6 +33,7 @@ export function register(app: FastifyInstance): void {
       party: relyingParty(request)?.id ?? null,
       codesLeft: recoveryCodesLeft(app.db, request.actor),
       provider: app.config.provider ?? null,
+      pressed: Buffer.from(app.challenges.make({ purpose: 'connect', visitor: request.formToken })).toString('base64url'),
       identities: identitiesOf(app.db, request.actor),
       email: emailOf(app.db, request.actor),
       sessions: sessionsOf(app.db, request.actor, request.sessionToken ?? ''),

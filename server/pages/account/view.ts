@@ -12,6 +12,8 @@ export type View = {
   readonly passkeys: readonly { readonly id: string; readonly name: string; readonly when: string }[]
   /** what the provider is called; empty where nobody signs in by one */
   readonly provider: string
+  /** what its button carries */
+  readonly pressed: string
   readonly identities: readonly { readonly id: string; readonly label: string; readonly when: string }[]
   /** whether a verified address finds its person by itself, so that one can be given */
   readonly asksEmail: boolean
@@ -29,6 +31,7 @@ export function view(given: {
   readonly party: string | null
   readonly codesLeft: number
   readonly provider: { readonly name: string; readonly linksByEmail: boolean } | null
+  readonly pressed: string
   readonly identities: readonly IdentityFacts[]
   readonly email: string
   readonly sessions: readonly SessionFacts[]
@@ -50,6 +53,7 @@ export function view(given: {
       when: `for ${one.relyingParty}, made ${when.format(new Date(one.recordedAt))}, ${one.lastUsedAt === null ? 'not used yet' : `last used ${when.format(new Date(one.lastUsedAt))}`}`,
     })),
     provider: given.provider?.name ?? '',
+    pressed: given.pressed,
     identities: given.identities.map((one) => ({
       id: one.id,
       label: one.label,

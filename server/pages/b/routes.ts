@@ -116,7 +116,7 @@ export function register(app: FastifyInstance): void {
     const { vehicleId } = shareOf(request, handOver)
     const made = await buildPage(given(request, handOver), page, { backHref: handOverHref(vehicleId, handOver) })
     if (!made) throw new NotFound()
-    return reply.page(made.template, made.view, { title: made.title })
+    return reply.page(made.template, made.view, { title: made.title, styles: made.styles })
   }
   app.get('/vehicles/:id/hand-over/preview', OWNERS, preview)
   app.get('/vehicles/:id/hand-over/preview/:page', OWNERS, preview)

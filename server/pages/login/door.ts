@@ -16,8 +16,8 @@ import { takeIn } from '../shared/entered.ts'
 /** Before the name of a field that is only carried along: the form at the door has a `name` of its own. */
 const CARRIED = 'kept-'
 
-/** What the page at the door offers besides a password. */
-export type OtherWays = { readonly passkey: string; readonly provider: string }
+/** What the page at the door offers besides a password; `pressed` is what the provider's button carries, so that no other site can press it. */
+export type OtherWays = { readonly passkey: string; readonly provider: string; readonly pressed: string }
 export type Door = OtherWays & {
   readonly faults: readonly ShownFault[]
   readonly next: string
@@ -39,7 +39,11 @@ export type SecondStep = {
 export async function otherWays(app: FastifyInstance, request: FastifyRequest): Promise<OtherWays> {
   const party = relyingParty(request)
   const challenge = app.challenges.make({ purpose: 'sign-in', visitor: request.formToken })
-  return { passkey: party ? await signInOptions(app.db, { party, challenge }) : '', provider: app.config.provider?.name ?? '' }
+  return {
+    passkey: party ? await signInOptions(app.db, { party, challenge }) : '',
+    provider: app.config.provider?.name ?? '',
+    pressed: Buffer.from(app.challenges.make({ purpose: 'provider', visitor: request.formToken })).toString('base64url'),
+  }
 }
 
 /** The door once more, with what was typed. */

@@ -1,4 +1,7 @@
-/** In by a provider of identities: off to it, and back. The same way connects an account with who is signed in. */
+/**
+ * In by a provider of identities: off to it, and back. The same way connects an account with who is signed in. Both begin with a button
+ * that was pressed here: another site that sends a browser to these addresses begins no session and connects nothing.
+ */
 import { randomBytes } from 'node:crypto'
 import type { FastifyInstance, FastifyReply, FastifyRequest } from 'fastify'
 import { connectIdentity, enterByIdentity, noteUnknownIdentity } from '../../records/identities.ts'
@@ -31,13 +34,23 @@ export function register(app: FastifyInstance): void {
     return reply.header('cache-control', 'no-store').redirect(away.href, 303)
   }
 
-  app.get('/sessions/provider', async (request, reply) =>
-    start(request, reply, { next: localPath((request.query as Record<string, unknown>).next), connects: null }),
-  )
+  const wasPressed = (request: FastifyRequest, purpose: 'provider' | 'connect') => {
+    const { pressed } = request.query as Record<string, unknown>
+    return app.challenges.take(typeof pressed === 'string' ? pressed : '', { purpose, visitor: request.formToken })
+  }
 
-  app.get('/account/identities/new', { config: { confirmAt: '/account/identities/new' } }, async (request, reply) =>
-    start(request, reply, { next: '/account', connects: request.actor.personId }),
-  )
+  app.get('/sessions/provider', async (request, reply) => {
+    ours()
+    const next = localPath((request.query as Record<string, unknown>).next)
+    if (!wasPressed(request, 'provider')) return reply.redirect(`/login?next=${encodeURIComponent(next)}`, 303)
+    return start(request, reply, { next, connects: null })
+  })
+
+  app.get('/account/identities/new', { config: { confirmAt: '/account' } }, async (request, reply) => {
+    ours()
+    if (!wasPressed(request, 'connect')) return reply.redirect('/account', 303)
+    return start(request, reply, { next: '/account', connects: request.actor.personId })
+  })
 
   app.get(BACK, async (request, reply) => {
     const came = ours()
@@ -76,7 +89,11 @@ async function connect(
   const connected = connectIdentity(app.db, app.clock, request.actor, given.identity)
   if (connected.ok) return reply.redirect('/account', 303)
   const [first] = connected.refusals
-  return reply.page('error/show', { says: first?.sentence ?? '', id: request.id }, { title: 'Not done', status: first?.status ?? 409 })
+  return reply.page(
+    'error/show',
+    { says: first?.sentence ?? '', id: request.id, back: { href: '/account', label: 'Back to your account' } },
+    { title: 'Not done', status: first?.status ?? 409 },
+  )
 }
 
 function flowIn(cookie: string | undefined): Flow | null {

@@ -1,0 +1,127 @@
+/**
+ * `node --import tsx tests/soak/photos.ts [MB] [baseline]`: twelve photos of 48 Mpx sent at once, by twelve senders, to a bundle that may
+ * hold so much (512 MB unless said), while somebody looks at pages. Half of them are progressive unless baseline is said: a decoder holds
+ * those whole, 144 MB. The bound is a memory group of the kernel where one can be made, as root; elsewhere the most that the process held
+ * at once is compared with it. Ends with 1 where it was killed, a photo was not taken, a page took a second, or it held more.
+ */
+import { execFileSync } from 'node:child_process'
+import { existsSync, mkdirSync, mkdtempSync, readFileSync, rmdirSync, rmSync, writeFileSync } from 'node:fs'
+import { tmpdir } from 'node:os'
+import { join } from 'node:path'
+import { setTimeout as wait } from 'node:timers/promises'
+import { ROOT, setUp, startLoombook, vehiclesOf } from '../hosting.ts'
+import { largePhotos } from './large-photos.ts'
+import { percentile } from './mixed.ts'
+
+const PHOTOS = 12
+const MOST_page_ms = 1000
+const [most_MB = 512] = process.argv.slice(2, 3).map(Number)
+const kind = process.argv[3] === 'baseline' ? 'baseline' : 'mixed'
+const print = (line: string) => process.stdout.write(`${line}\n`)
+
+const photos = await largePhotos(PHOTOS, kind)
+print(`${PHOTOS} photos of 48 Mpx, ${megabytes(photos.reduce((sum, one) => sum + one.length, 0))} MB together`)
+const folder = mkdtempSync(join(tmpdir(), 'loombook-photos-'))
+const [bundle, data] = [join(folder, 'bundle'), join(folder, 'data')]
+execFileSync('node', ['--import', 'tsx', 'docker/bundle.ts', '--out', bundle], { cwd: ROOT, stdio: 'ignore' })
+const group = memoryGroup(most_MB)
+// As the image runs it: docker/Dockerfile.
+const node = ['node', '--max-semi-space-size=16', 'server/main.js']
+const command = group === null ? node : ['sh', '-c', `echo $$ >'${group.joins}' && exec ${node.join(' ')}`]
+const running = await startLoombook({ env: { LOOMBOOK_DATA: data, LOOMBOOK_LOG_LEVEL: 'warn' }, command, cwd: bundle })
+const id = running.child.pid as number
+try {
+  const { cookie, token } = await setUp(running.url, 'demonstration')
+  const [vehicle = ''] = await vehiclesOf(running.url, cookie)
+  print(
+    `at rest ${held(id, 'VmRSS')} MB; bound ${most_MB} MB, ${group === null ? 'compared with what it held at most' : 'kept by the kernel'}`,
+  )
+  const pages_ms: number[] = []
+  let isOver = false
+  const looking = (async () => {
+    while (!isOver)
+      for (const path of ['/', `/vehicles/${vehicle}`, `/vehicles/${vehicle}/entries/new`]) {
+        const from_ms = performance.now()
+        const reply = await fetch(running.url + path, { headers: { cookie } })
+        await reply.text()
+        if (reply.status !== 200) throw new Error(`${path} answered ${reply.status}`)
+        pages_ms.push(performance.now() - from_ms)
+        await wait(50)
+      }
+  })()
+  const from_ms = performance.now()
+  const statuses = await Promise.all(
+    photos.map(async (bytes, n) => {
+      const form = new FormData()
+      form.append('_token', token)
+      form.append('photo', new Blob([new Uint8Array(bytes)], { type: 'image/jpeg' }), `photo-${n}.jpg`)
+      const address = `${running.url}/vehicles/${vehicle}/photos`
+      const reply = await fetch(address, { method: 'POST', body: form, redirect: 'manual', headers: { cookie } })
+      await reply.text()
+      return reply.status
+    }),
+  )
+  const took_s = (performance.now() - from_ms) / 1000
+  isOver = true
+  await looking
+  const most = held(id, 'VmHWM')
+  print(`taken after ${took_s.toFixed(1)} s: ${statuses.join(' ')}; it held ${most} MB at most, ${held(id, 'VmRSS')} MB afterwards`)
+  if (group !== null)
+    print(`the group held ${megabytes(group.most())} MB at most, with what of files was kept in memory; killed ${group.killed()}`)
+  print(
+    `${pages_ms.length} pages meanwhile: p50 ${percentile(pages_ms, 0.5).toFixed(0)} ms, slowest ${Math.max(...pages_ms).toFixed(0)} ms`,
+  )
+  const isWithin = group === null ? most <= most_MB : group.killed() === 0
+  process.exitCode = isWithin && statuses.every((status) => status < 400) && Math.max(...pages_ms) < MOST_page_ms ? 0 : 1
+} catch (fault) {
+  print(`It did not hold: ${(fault as Error).message}${group === null ? '' : `; killed ${group.killed()}`}`)
+  process.exitCode = 1
+} finally {
+  running.child.kill('SIGTERM')
+  print(`ended with ${await running.ended}`)
+  group?.remove()
+  rmSync(folder, { recursive: true, force: true })
+}
+
+/** Control groups, version 2 or 1, whichever is mounted and can be written; null where neither can. */
+function memoryGroup(bound_MB: number) {
+  const name = `loombook-photos-${process.pid}`
+  const bound = String(bound_MB * 1024 * 1024)
+  const kinds = [
+    { at: join('/sys/fs/cgroup', name), bound: 'memory.max', most: 'memory.peak', killed: 'memory.events' },
+    {
+      at: join('/sys/fs/cgroup/memory', name),
+      bound: 'memory.limit_in_bytes',
+      most: 'memory.max_usage_in_bytes',
+      killed: 'memory.oom_control',
+    },
+  ]
+  for (const kind of kinds)
+    try {
+      mkdirSync(kind.at)
+      const remove = () => rmdirSync(kind.at)
+      // Where nothing of that kind is mounted it is a folder like any other.
+      if (!existsSync(join(kind.at, kind.bound))) {
+        remove()
+        continue
+      }
+      writeFileSync(join(kind.at, kind.bound), bound)
+      const read = (file: string) => readFileSync(join(kind.at, file), 'utf8')
+      return {
+        joins: join(kind.at, 'cgroup.procs'),
+        most: () => Number(read(kind.most)),
+        killed: () => Number(/oom_kill (\d+)/.exec(read(kind.killed))?.[1] ?? 0),
+        remove,
+      }
+    } catch {}
+  return null
+}
+
+/** proc(5) */
+function held(process_id: number, what: 'VmRSS' | 'VmHWM'): number {
+  return Math.round(Number(new RegExp(`${what}:\\s+(\\d+)`).exec(readFileSync(`/proc/${process_id}/status`, 'utf8'))?.[1]) / 1024)
+}
+
+function megabytes(bytes: number): number {
+  return Math.round(bytes / 1024 / 1024)
+}
