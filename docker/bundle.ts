@@ -1,6 +1,7 @@
 /**
  * `node --import tsx docker/bundle.ts --out DIR` makes a folder that runs by itself with `node DIR/server/main.js`: the server and its
- * commands as a few files, templates, styles and migrations beside them, and of node_modules only what cannot be bundled.
+ * commands as a few files, templates, styles and migrations beside them, and of node_modules only what cannot be bundled. With `--bench`
+ * the bench comes along, so that what is measured is what runs for years.
  */
 import { cpSync, existsSync, mkdirSync, readdirSync, readFileSync, realpathSync, writeFileSync } from 'node:fs'
 import { join, relative } from 'node:path'
@@ -24,12 +25,12 @@ if (out === undefined || (existsSync(out) && readdirSync(out).length > 0)) {
   process.stderr.write('Usage: node --import tsx docker/bundle.ts --out DIR, where DIR is new or empty\n')
   process.exit(2)
 }
-await bundle(out)
+await bundle(out, process.argv.includes('--bench') ? ['bench'] : [])
 
-async function bundle(to: string): Promise<void> {
+async function bundle(to: string, also: readonly string[]): Promise<void> {
   mkdirSync(to, { recursive: true })
   const { metafile } = await build({
-    entryPoints: ['main.ts', ...COMMANDS.map((name) => `commands/${name}.ts`)].map((entry) => join(SERVER, entry)),
+    entryPoints: ['main.ts', ...[...COMMANDS, ...also].map((name) => `commands/${name}.ts`)].map((entry) => join(SERVER, entry)),
     outdir: join(to, 'server'),
     entryNames: '[name]',
     bundle: true,
