@@ -1,4 +1,4 @@
-/** `npm run bench`: the check's time, how it grows, and a vehicle's page against a bare reply of the same bytes. `-- household`: a large one's pages. */
+/** `npm run bench`: the check's time, how it grows, and a vehicle's page against a bare reply of the same bytes. `-- household`: a large one's pages. `-- restore`: a backup's restore. */
 import fastify from 'fastify'
 import { buildApp } from '../app.ts'
 import { checkVehicle } from '../engine/rules/check.ts'
@@ -8,11 +8,13 @@ import { openDatabase } from '../records/database.ts'
 import { loadDemo } from '../records/demo/index.ts'
 import { createOwner, signIn } from '../records/people.ts'
 import { benchHousehold } from './bench-household.ts'
+import { benchRestore } from './bench-restore.ts'
 
 /** Long enough for the code to be compiled as it is in a server that has been up for a while. */
 const WARM_ms = 5000
 
 if (process.argv[2] === 'household') await benchHousehold(process.argv[3], process.argv[4])
+else if (process.argv[2] === 'restore') await benchRestore(Number(process.argv[3] ?? 400))
 else await benchCheck()
 
 async function benchCheck(): Promise<void> {

@@ -46,7 +46,7 @@ export type Plan = { readonly pieces: readonly PlanPiece[]; readonly linked: Lin
 export const NAME = { size: 11, line: 13, letter: 6.5 }
 export const FIGURE = { size: 10, line: 12, letter: 6.1 }
 const NAME_LETTERS = 18
-const ROW_LETTERS = 26
+const ROW_LETTERS = 34
 const REFERENCE_LETTERS = 18
 
 export function planOf(linked: Linked, words: Words, most: (piece: string) => number): Plan {

@@ -1,9 +1,9 @@
 /** One sheet as SVG: symbols, wires and words, each a link, in one colour, by attributes and classes alone. */
 
 import type { PlacedNode, PlacedPiece, PlacedWire, Point } from './layout.ts'
-import { FIGURE, NAME } from './plan.ts'
+import { FIGURE, NAME, wrapped } from './plan.ts'
 import { SHEET, type Sheet } from './sheets.ts'
-import { escaped, link, text } from './svg.ts'
+import { at, escaped, link, text } from './svg.ts'
 import type { Drawing } from './wiring-drawing.ts'
 
 /** What a page tells of a component: in words, and where its own page is; an empty `href` leads nowhere. */
@@ -227,28 +227,25 @@ function strip(heading: Heading, given: { readonly number: number; readonly of: 
   const top = bottom - STRIP + 4
   const cells = [
     { x: left, label: 'Vehicle', words: heading.vehicle, letters: 24 },
-    { x: left + 190, label: 'Drawing', words: heading.what, letters: 22 },
-    { x: left + 350, label: 'Holds', words: heading.title, letters: 52 },
-    { x: right - 270, label: 'As of', words: heading.date, letters: 22 },
-    { x: right - 110, label: 'Sheet', words: `${given.number} of ${given.of}`, letters: 12 },
+    { x: left + 170, label: 'Drawing', words: heading.what, letters: 15 },
+    { x: left + 286, label: 'Holds', words: heading.title, letters: 72 },
+    { x: right - 240, label: 'As of', words: heading.date, letters: 18 },
+    { x: right - 100, label: 'Sheet', words: `${given.number} of ${given.of}`, letters: 12 },
   ]
   const lines = [`M${left} ${top}H${right}`, ...cells.slice(1).map((cell) => `M${cell.x} ${top}V${bottom}`)].join('')
   return [
     `<g class="strip" aria-hidden="true"><path d="${lines}" stroke-width="1"/>`,
-    ...cells.flatMap((cell) => [
-      text({ x: cell.x + 7, y: top + 11, words: cell.label, look: 'terminal', anchor: 'start' }),
-      text({
-        x: cell.x + 7,
-        y: top + 25,
-        words: cell.words.length > cell.letters ? `${cell.words.slice(0, cell.letters - 1)}…` : cell.words,
-        look: 'name',
-        anchor: 'start',
-      }),
-    ]),
+    ...cells.flatMap((cell) => {
+      const [first = '', second] = wrapped(cell.words, cell.letters, 2)
+      // Words that need two lines take the label's place: what is held is seen to be that.
+      const at = second === undefined ? [25] : [12, 25]
+      return [
+        ...(second === undefined ? [text({ x: cell.x + 7, y: top + 11, words: cell.label, look: 'terminal', anchor: 'start' })] : []),
+        ...[first, ...(second === undefined ? [] : [second])].map((words, n) =>
+          text({ x: cell.x + 7, y: top + (at[n] as number), words, look: 'name', anchor: 'start' }),
+        ),
+      ]
+    }),
     '</g>',
   ].join('')
-}
-
-function at(value: number): string {
-  return String(Math.round(value * 10) / 10)
 }

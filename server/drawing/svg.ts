@@ -34,6 +34,7 @@ export function link(given: {
   return `<a class="${given.look}"${id} href="${escaped(given.href)}"><title>${escaped(given.title)}</title>${given.inside}</a>`
 }
 
-function at(value: number): string {
+/** A place or measure, to a tenth of a unit. */
+export function at(value: number): string {
   return String(Math.round(value * 10) / 10)
 }

@@ -1,8 +1,9 @@
 /** What people ask of one component: how much it carries, for whom, what is left and what gives way first. */
 import { carried_A } from './carried.ts'
 import { circuitOf, type SolvedCircuit } from './circuit-of.ts'
+import { limitOf, type Tried } from './headroom.ts'
 import type { Element } from './network.ts'
-import type { BranchFacts, Finding, Report } from './report.ts'
+import type { BranchFacts, Report } from './report.ts'
 import { checkCircuit, findingsOf } from './rules/check.ts'
 import type { VehicleDocument } from './vehicle.ts'
 
@@ -83,47 +84,45 @@ function headroomOf(given: { doc: VehicleDocument; component: string; circuit: S
   const none = { current_A: null, rule: null, limitedBy: null, condition: null }
   const terminal = trialTerminal(circuit, component)
   if (terminal === null) return { ...none, because: ['Nothing can be hung on this one.'] }
-  const standing = new Map(
-    report.findings.filter((finding) => finding.verdict === 'over').map((finding) => [`${finding.rule} ${finding.component}`, finding]),
-  )
-  const breaks = (current_A: number): Finding | null => {
-    const after = findingsOf(circuitOf(withTrial(doc, { terminal, current_A, circuit })))
-    return (
-      after.find((finding) => {
-        if (finding.verdict !== 'over' || finding.component === 'trial-load') return false
-        const was = standing.get(`${finding.rule} ${finding.component}`)
-        return !was || (finding.used ?? 0) > (was.used ?? 0) * (1 + 1e-6) + 1e-9
-      }) ?? null
-    )
-  }
+  const tryLoad = trialOf({ doc, circuit, terminal, report })
   const unknowns = [...new Set(circuit.conditions.flatMap((solved) => solved.unknownLoads(component)))].map(
     (load) => `the current of ${circuit.component(load).name}`,
   )
-  const atOnce = breaks(0.001)
+  const start = tryLoad(0.001)
+  const atOnce = start.over
   if (atOnce) return { current_A: 0, rule: atOnce.rule, limitedBy: atOnce.component, condition: atOnce.condition, because: unknowns }
-  let low = 0
-  let high = 4
-  let first: Finding | null = null
-  for (; high <= 2048; high *= 2) {
-    first = breaks(high)
-    if (first) break
-    low = high
-  }
-  if (!first) return { ...none, because: [...unknowns, 'no rule that can be judged here limits it'] }
-  for (let n = 0; n < 12 && high - low > 0.02; n++) {
-    const middle = (low + high) / 2
-    const found = breaks(middle)
-    if (found) {
-      high = middle
-      first = found
-    } else low = middle
-  }
+  const limit = limitOf(start, tryLoad)
+  if (!limit) return { ...none, because: [...unknowns, 'no rule that can be judged here limits it'] }
+  const { over, low_A } = limit
   return {
-    current_A: Math.floor(low * 10) / 10,
-    rule: first.rule,
-    limitedBy: first.component,
-    condition: first.condition,
+    current_A: Math.floor(low_A * 10) / 10,
+    rule: over.rule,
+    limitedBy: over.component,
+    condition: over.condition,
     because: unknowns,
+  }
+}
+
+/** A load of so many amperes hung on a terminal, and all the rules asked again. */
+export function trialOf(given: {
+  readonly doc: VehicleDocument
+  readonly circuit: SolvedCircuit
+  readonly terminal: string
+  readonly report: Report
+}): (current_A: number) => Tried {
+  const { doc, circuit, terminal, report } = given
+  const standing = new Map(
+    report.findings.filter((finding) => finding.verdict === 'over').map((finding) => [`${finding.rule} ${finding.component}`, finding]),
+  )
+  return (current_A) => {
+    const trial = circuitOf(withTrial(doc, { terminal, current_A, circuit }))
+    const findings = findingsOf(trial).filter((finding) => finding.component !== 'trial-load')
+    const over = findings.find((finding) => {
+      if (finding.verdict !== 'over') return false
+      const was = standing.get(`${finding.rule} ${finding.component}`)
+      return !was || (finding.used ?? 0) > (was.used ?? 0) * (1 + 1e-6) + 1e-9
+    })
+    return { over: over ?? null, findings, solved: trial.conditions.filter((condition) => condition.solved).length }
   }
 }
 
@@ -155,7 +154,7 @@ function withTrial(doc: VehicleDocument, given: { terminal: string; current_A: n
 }
 
 /** Where one would join the next thing: the component's outgoing terminal. */
-function trialTerminal(circuit: SolvedCircuit, component: string): string | null {
+export function trialTerminal(circuit: SolvedCircuit, component: string): string | null {
   const kind = circuit.kindOf(component)
   const outgoing: Readonly<Record<string, string>> = {
     battery: '+',

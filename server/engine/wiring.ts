@@ -42,6 +42,8 @@ export function wiringOf(network: Network, paths: Paths): Wiring {
     if (known) known.push(key)
     else byKind.set(kind, [key])
   }
+  /** the same by several kinds */
+  const ofSeveral = new Map<string, readonly string[]>()
   const stated = new Set([...network.parts.values()].flatMap((one) => Object.keys(one.ratings)))
   const nodeAt = new Map<number, string>()
   for (const [key, terminals] of network.oneNode) for (const terminal of terminals) nodeAt.set(terminal, key)
@@ -148,8 +150,8 @@ export function wiringOf(network: Network, paths: Paths): Wiring {
     componentsOf: (...kinds) => {
       if (kinds.length === 1) return byKind.get(kinds[0] as string) ?? []
       const asked = kinds.join(' ')
-      const known = byKind.get(asked) ?? kinds.flatMap((kind) => byKind.get(kind) ?? []).sort()
-      byKind.set(asked, known)
+      const known = ofSeveral.get(asked) ?? [...network.components.keys()].filter((key) => kinds.includes(kindOf(key)))
+      ofSeveral.set(asked, known)
       return known
     },
     rawRating: (component, name) => part(component).ratings[name] ?? null,

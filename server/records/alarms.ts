@@ -10,10 +10,11 @@ import { households, jobs } from './schema.ts'
 export function lateBackup(db: Db, clock: Clock): string | null {
   const row = db.select().from(jobs).where(eq(jobs.name, 'backup')).get()
   if (row?.result === 'failed') return `The last backup did not succeed. ${row.says.slice(0, 200)}`
-  const since = row ? (row.endedAt ?? row.startedAt) : db.select().from(households).get()?.recordedAt
+  // When it was begun says nothing: a run that is killed every night begins every night.
+  const since = row?.lastGoodAt ?? db.select().from(households).get()?.recordedAt
   const age_ms = since === undefined ? 0 : clock.now().getTime() - Date.parse(since)
   if (!(age_ms > STALE_ms)) return null
-  return row ? `The last good backup is ${Math.floor(age_ms / 3_600_000)} hours old.` : 'There is no backup yet.'
+  return row?.lastGoodAt ? `The last good backup is ${Math.floor(age_ms / 3_600_000)} hours old.` : 'There is no backup yet.'
 }
 
 /** Damage first: it shuts the house. */

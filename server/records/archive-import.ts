@@ -12,6 +12,7 @@ import { rowsOfFile } from './archive-lines.ts'
 import { type Limits, type OpenedArchive, openArchive } from './archive-read.ts'
 import { type ArchiveTable, fileOf, lineOf, type Row } from './archive-tables.ts'
 import { namesOfPeople, parsed, shownRow } from './archive-write.ts'
+import { keepChangingDigest } from './changing-digests.ts'
 import type { Clock } from './clock.ts'
 import type { Actor, Refusal, Result } from './contract.ts'
 import { type Db, inTransaction } from './database.ts'
@@ -236,6 +237,8 @@ function putAll(db: Db, clock: Clock, actor: Actor, given: { readonly tables: Ta
         return refused([refusal('archive-not-taken', `${says} Nothing was taken in.`)])
       }
       added[table.name] = (added[table.name] ?? 0) + 1
+      if (table.name === 'vehicles') keepChangingDigest(db, 'vehicles', String(row.id))
+      if (table.name === 'settings') keepChangingDigest(db, 'settings', `${actor.householdId} ${row.name}`)
       if (table.name === 'vehicles') vehicles.add(String(row.id))
       if (table.name === 'entries') vehicles.add(String(row.vehicle_id))
       if (table.name === 'part_revisions') parts.add(String(row.part_id))
@@ -277,6 +280,7 @@ class Authors {
         recordedAt: at,
       })
       .run()
+    keepChangingDigest(this.#db, 'people', id)
     this.#known.set(folded(name), id)
     return id
   }

@@ -254,6 +254,7 @@ export const leftOut: Readonly<Record<string, string>> = {
   vehicle_facts: 'made again from the records',
   search_rows: 'made again from the records',
   digests: 'made again from the records',
+  changing_digests: 'made again from the records',
 }
 
 export function fileOf(name: string): string {

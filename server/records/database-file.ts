@@ -1,6 +1,7 @@
 /** Looks into a database file that is not in use: read-only, nothing of its own is run, and named faults are the answer. */
 import { rmSync } from 'node:fs'
 import Database from 'better-sqlite3'
+import { wrongChangingRows } from './changing-digests.ts'
 import { applicationId, migratedInMemory, newestVersion } from './database.ts'
 import { wrongRows } from './digests.ts'
 
@@ -45,7 +46,7 @@ export function soundness(client: Database.Database): string[] {
   if (broken.length > 0) faults.push(`${broken.length} rows point to nothing (${[...new Set(broken.map((row) => row.table))].join(', ')}).`)
   if (Number(client.pragma('user_version', { simple: true })) < 2) return faults
   const missing = client.prepare('SELECT count(*) FROM digests').pluck().get() === 0
-  for (const row of missing ? [] : wrongRows(client).slice(0, 50))
+  for (const row of [...(missing ? [] : wrongRows(client)), ...wrongChangingRows(client)].slice(0, 50))
     faults.push(
       row.fault === 'altered'
         ? `The row ${row.id} of ${row.table} is not as it was written.`

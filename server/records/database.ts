@@ -4,6 +4,7 @@ import { join } from 'node:path'
 import { fileURLToPath } from 'node:url'
 import Database from 'better-sqlite3'
 import { type BetterSQLite3Database, drizzle } from 'drizzle-orm/better-sqlite3'
+import { keepFirstChangingIn } from './changing-digests.ts'
 import type { Result } from './contract.ts'
 import { isDamage, isFull, noteBeside } from './damage.ts'
 import { keepMissingIn } from './digests.ts'
@@ -228,6 +229,7 @@ function migrate(client: Database.Database, migrations: readonly Migration[]): v
 function keepFirstDigests(client: Database.Database): void {
   if (Number(client.pragma('user_version', { simple: true })) < 2) return
   if (client.prepare('SELECT 1 FROM digests LIMIT 1').get() === undefined) keepMissingIn(client)
+  keepFirstChangingIn(client)
 }
 
 /** Throws, naming it, where a setting that durability rests on is not in force. */

@@ -2,6 +2,7 @@
 import { and, eq } from 'drizzle-orm'
 import type { Actor, Change, Shown } from './contract.ts'
 import type { Db } from './database.ts'
+import type { Finding } from './engine-types.ts'
 import { Lately } from './lately.ts'
 import { type entries, vehicles } from './schema.ts'
 
@@ -77,13 +78,43 @@ export function lastRowId(db: Db, actor: Actor, vehicleId: string): string {
   return String(db.$client.prepare(sql).pluck().get(vehicleId, actor.householdId) ?? '')
 }
 
-/** What these entries showed when they were saved; of those alone that name the component, where one is given. */
-export function shownOf(db: Db, actor: Actor, ids: readonly string[], component?: string): ReadonlyMap<string, Shown> {
-  const names = component === undefined ? '' : `"component":${JSON.stringify(component)}`
+/** What these entries showed when they were saved. */
+export function shownOf(db: Db, actor: Actor, ids: readonly string[]): ReadonlyMap<string, Shown> {
   const rows = db.$client
-    .prepare('SELECT id, shown FROM entries WHERE id IN (SELECT value FROM json_each(?)) AND +household_id = ? AND instr(shown, ?) > 0')
-    .all(JSON.stringify(ids), actor.householdId, names) as { id: string; shown: string }[]
+    .prepare('SELECT id, shown FROM entries WHERE id IN (SELECT value FROM json_each(?)) AND +household_id = ? AND shown IS NOT NULL')
+    .all(JSON.stringify(ids), actor.householdId) as { id: string; shown: string }[]
   return new Map(rows.map((row) => [row.id, JSON.parse(row.shown) as Shown]))
+}
+
+export type Turned = { readonly findings: readonly Finding[]; readonly appeared: readonly Finding[]; readonly cleared: readonly Finding[] }
+
+/**
+ * What these entries showed of one component, by entry. All that was found is long and is read of the `whole` ones alone; of the others,
+ * what the entry made appear or cleared.
+ */
+export function turnedBy(
+  db: Db,
+  actor: Actor,
+  given: { readonly component: string; readonly ids: readonly string[]; readonly whole: readonly string[] },
+): ReadonlyMap<string, Turned> {
+  const { component, ids, whole } = given
+  const names = `"component":${JSON.stringify(component)}`
+  const ask = (columns: string, of: readonly string[]) =>
+    db.$client
+      .prepare(
+        `SELECT id, ${columns} FROM entries WHERE id IN (SELECT value FROM json_each(?)) AND +household_id = ? AND instr(shown, ?) > 0`,
+      )
+      .raw()
+      .all(JSON.stringify(of), actor.householdId, names) as [string, ...(string | null)[]][]
+  const mine = (text: string | null | undefined): readonly Finding[] =>
+    text?.includes(names) ? (JSON.parse(text) as Finding[]).filter((finding) => finding.component === component) : []
+  const found = new Map(ask("json_extract(shown, '$.findings')", whole).map(([id, findings]) => [id, mine(findings)]))
+  return new Map(
+    ask("json_extract(shown, '$.appeared'), json_extract(shown, '$.cleared')", ids).map(([id, appeared, cleared]) => [
+      id,
+      { findings: found.get(id) ?? [], appeared: mine(appeared), cleared: mine(cleared) },
+    ]),
+  )
 }
 
 export function kindsOfParts(db: Db, actor: Actor): (part: string) => string | undefined {

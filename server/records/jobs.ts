@@ -19,6 +19,8 @@ export type JobFacts = {
   readonly endedAt: string | null
   readonly result: 'done' | 'failed' | null
   readonly says: string
+  /** when it last ended well, whatever became of it since */
+  readonly lastGoodAt: string | null
 }
 
 /** Nightly jobs run from this hour of the clock on the wall. */
@@ -71,7 +73,7 @@ async function runOne(db: Db, clock: Clock, job: Job, how: { readonly timeZone: 
   mine.add(job.name)
   const startedAt = clock.now().toISOString()
   const keep = (row: { endedAt: string | null; result: 'done' | 'failed' | null; says: string }) => {
-    const all = { name: job.name, startedAt, ...row }
+    const all = { name: job.name, startedAt, ...row, ...(row.result === 'done' ? { lastGoodAt: row.endedAt } : {}) }
     db.insert(jobs).values(all).onConflictDoUpdate({ target: jobs.name, set: all }).run()
   }
   try {

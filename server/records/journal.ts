@@ -161,7 +161,7 @@ export function previewExpanded(db: Db, actor: Actor, heading: EntryHeading, exp
 
 /**
  * Newest first, as they stand now: superseded versions are left out, withdrawn entries are marked. `before` is an entry's id, or a date.
- * What they showed is long: `shown` leaves it out, or reads it of those alone whose findings name a component.
+ * What they showed is long: `shown` leaves it out.
  */
 export function entriesOf(
   db: Db,
@@ -171,7 +171,7 @@ export function entriesOf(
     readonly limit?: number | undefined
     readonly before?: string | undefined
     readonly contains?: string | undefined
-    readonly shown?: 'none' | { readonly component: string }
+    readonly shown?: 'none'
   } = {},
 ): SavedEntry[] {
   let all = toldOf(db, actor, vehicleId)
@@ -457,9 +457,9 @@ function toldOf(db: Db, actor: Actor, vehicleId: string): ToldEntry[] {
   return [...toldEntries(db, actor, vehicleId)].filter(({ row }) => row.correction !== 'withdrawn' && row.replacedBy === null).reverse()
 }
 
-function saved(db: Db, actor: Actor, told: readonly ToldEntry[], wanted?: 'none' | { readonly component: string }): SavedEntry[] {
+function saved(db: Db, actor: Actor, told: readonly ToldEntry[], wanted?: 'none'): SavedEntry[] {
   const ids = wanted === 'none' ? [] : told.map(({ row }) => row.id)
-  const shown = shownOf(db, actor, ids, wanted === 'none' ? undefined : wanted?.component)
+  const shown = shownOf(db, actor, ids)
   return told.map(({ row, sentences }) => savedOf(row, { sentences, shown: shown.get(row.id) ?? null }))
 }
 

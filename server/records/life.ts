@@ -1,9 +1,9 @@
 /** Everything that happened to one component, in the journal's order, as the journal stands now. Pure but for what it reads. */
 import { componentName } from './component-name.ts'
-import type { Actor, Change, Fate, SavedEntry } from './contract.ts'
+import type { Actor, Change, Fate } from './contract.ts'
 import type { Db } from './database.ts'
 import type { Finding } from './engine-types.ts'
-import { journalOf, liveEntries } from './entry-rows.ts'
+import { journalOf, liveEntries, type Turned, turnedBy } from './entry-rows.ts'
 import { entriesOf, touches } from './journal.ts'
 import { partsById } from './part-rows.ts'
 
@@ -40,7 +40,7 @@ export type Life = {
 
 /** Null where no entry that counts ever fitted it; with `until`, none of up to that day. */
 export function lifeOf(db: Db, actor: Actor, vehicleId: string, key: string, until?: string): Life | null {
-  const entries = entriesOf(db, actor, vehicleId, { shown: { component: key } })
+  const entries = entriesOf(db, actor, vehicleId, { shown: 'none' })
     .filter((entry) => !entry.withdrawn && (until === undefined || entry.effectiveOn <= until))
     .reverse()
   const { byId } = journalOf(db, actor, vehicleId)
@@ -49,6 +49,9 @@ export function lifeOf(db: Db, actor: Actor, vehicleId: string, key: string, unt
   const names: string[] = []
   const fittings: { from: string; until: string | null }[] = []
   const open = new Set<string>()
+  const ids = entries.map((entry) => entry.id)
+  const whole = entries.filter((entry) => entry.changes.some((change) => mayBeAbout(change, key))).map((entry) => entry.id)
+  const turned = turnedBy(db, actor, { component: key, ids, whole })
   const events: LifeEvent[] = []
   let held: string | null = null
   for (const entry of entries) {
@@ -70,7 +73,7 @@ export function lifeOf(db: Db, actor: Actor, vehicleId: string, key: string, unt
       const last = fittings.at(-1)
       if (change.kind === 'removed' && last) last.until = entry.effectiveOn
     }
-    const shown = shownOf(entry, key, mine.length > 0)
+    const shown = shownOf(turned.get(entry.id), mine.length > 0)
     if (mine.length === 0 && shown.findings.length === 0 && shown.cleared.length === 0) continue
     events.push({
       entryId: entry.id,
@@ -97,6 +100,11 @@ export function nameOfComponent(db: Db, actor: Actor, vehicleId: string, key: st
   const entries = liveEntries(db, actor, vehicleId)
   const wasFitted = entries.some((entry) => entry.changes.some((change) => change.kind === 'fitted' && change.component.key === key))
   return wasFitted ? componentName(entries, key) : null
+}
+
+/** Whether `isAbout` can be true of it, whatever was opened before. */
+function mayBeAbout(change: Change, key: string): boolean {
+  return change.kind === 'finished' || change.kind === 'due-done' || touches(change, key)
 }
 
 /** What is finished or looked at names only its own key: `open` remembers which of these are this component's. */
@@ -131,9 +139,7 @@ function detailsIn(change: Change): readonly { readonly field: string; readonly 
 }
 
 /** An entry that did something else may still have turned its findings: then only what turned is said. */
-function shownOf(entry: SavedEntry, key: string, wasTouched: boolean): Pick<LifeEvent, 'findings' | 'cleared'> {
-  const { shown } = entry
-  if (!shown) return { findings: [], cleared: [] }
-  const mine = (finding: Finding) => finding.component === key
-  return { findings: (wasTouched ? shown.findings : shown.appeared).filter(mine), cleared: shown.cleared.filter(mine) }
+function shownOf(turned: Turned | undefined, wasTouched: boolean): Pick<LifeEvent, 'findings' | 'cleared'> {
+  if (!turned) return { findings: [], cleared: [] }
+  return { findings: wasTouched ? turned.findings : turned.appeared, cleared: turned.cleared }
 }

@@ -26,18 +26,30 @@ export function partChoices(
   const words = given.words.toLowerCase().split(/\s+/).filter(Boolean).slice(0, 6)
   const sought = words.map((word, n) => {
     const figure = /^\d+([.,]\d+)?(?=[a-z]{0,3}$)/.exec(word)?.[0].replace(',', '.')
-    const rated = figure === undefined ? '' : ` OR EXISTS (SELECT 1 FROM json_each(r.ratings) WHERE value = CAST(@figure${n} AS REAL))`
-    const binds: Record<string, string> = figure === undefined ? { [`word${n}`]: word } : { [`word${n}`]: word, [`figure${n}`]: figure }
-    return { sql: `AND (instr(lower(r.name), @word${n}) > 0 OR instr(lower(coalesce(${PLACE}, '')), @word${n}) > 0${rated})`, binds }
+    // Looked for as text first: to take every part's figures apart is slow.
+    const rated =
+      figure === undefined
+        ? ''
+        : ` OR (instr(r.ratings, @text${n}) > 0 AND EXISTS (SELECT 1 FROM json_each(r.ratings) WHERE value = CAST(@figure${n} AS REAL)))`
+    const binds: Record<string, string> = { [`word${n}`]: word }
+    if (figure !== undefined) Object.assign(binds, { [`figure${n}`]: figure, [`text${n}`]: String(Number(figure)) })
+    return {
+      sql: `AND (instr(lower(r.name), @word${n}) > 0 OR (p.id IN (${everAt(n)}) AND instr(lower(coalesce(${placeOf('p.id')}, '')), @word${n}) > 0)${rated})`,
+      binds,
+    }
   })
+  // What is on the shelf is counted once for all, and places are read of those alone that are offered.
   const sql = (
     which: string,
-  ) => `SELECT p.id, p.kind, r.name, r.ratings, coalesce(${IN_STOCK}, 0) AS inStock, coalesce(${PLACE}, '') AS place
-    FROM parts p JOIN part_revisions r ON r.rowid = (SELECT max(rowid) FROM part_revisions WHERE part_id = p.id)
-    WHERE p.household_id = @household AND ${which}
-    ORDER BY inStock > 0 DESC, r.name COLLATE NOCASE, p.id LIMIT @most`
+  ) => `WITH stocked AS MATERIALIZED (SELECT e.part_id AS id, ${inStockOf('e.part_id')} AS n FROM (${EVER_STOCKED}) e)
+    SELECT found.*, coalesce(${placeOf('found.id')}, '') AS place FROM (
+      SELECT p.id, p.kind, r.name, r.ratings, coalesce(s.n, 0) AS inStock
+      FROM parts p JOIN part_revisions r ON r.rowid = (SELECT max(rowid) FROM part_revisions WHERE part_id = p.id) LEFT JOIN stocked s ON s.id = p.id
+      WHERE p.household_id = @household AND ${which}
+      ORDER BY inStock > 0 DESC, r.name COLLATE NOCASE, p.id LIMIT @most) found
+    ORDER BY found.inStock > 0 DESC, found.name COLLATE NOCASE, found.id`
   const binds = Object.assign({ household: actor.householdId, picked: given.picked, kind: given.kind }, ...sought.map((one) => one.binds))
-  const stocked = words.length === 0 && given.kind === '' ? `AND p.id IN (${EVER_STOCKED}) AND inStock > 0 ` : ''
+  const stocked = words.length === 0 && given.kind === '' ? 'AND s.n > 0 ' : ''
   const matching = `p.id <> @picked ${stocked}${sought.map((one) => one.sql).join(' ')}`
   const found: Row[] = []
   // Of the kind that is wanted there are mostly enough: then the others are not looked at.
@@ -53,15 +65,17 @@ export function partChoices(
 }
 
 type Row = Omit<PartChoice, 'ratings'> & { readonly ratings: string }
-const PLACE = '(SELECT place FROM stock_counts WHERE part_id = p.id ORDER BY id DESC LIMIT 1)'
+const placeOf = (part: string) => `(SELECT place FROM stock_counts WHERE part_id = ${part} ORDER BY id DESC LIMIT 1)`
+/** Parts that lay at such a place at any time. */
+const everAt = (n: number) => `SELECT part_id FROM stock_counts WHERE household_id = @household AND instr(lower(place), @word${n}) > 0`
 
 const EVER_STOCKED = `SELECT part_id FROM stock_counts WHERE household_id = @household AND count > 0
   UNION SELECT part_id FROM stock_moves WHERE household_id = @household AND by_count > 0`
 
 /** Never below none on the way: what is left is the largest sum of the latest moves, the last count being the first of them. */
-const IN_STOCK = `(SELECT max(0, max(sum)) FROM (SELECT sum(n) OVER (ORDER BY id DESC) AS sum FROM (
-  SELECT id, count AS n FROM stock_counts WHERE id = (SELECT max(id) FROM stock_counts WHERE part_id = p.id)
-  UNION ALL SELECT m.id, m.by_count FROM stock_moves m WHERE m.part_id = p.id
-    AND m.id > coalesce((SELECT max(id) FROM stock_counts WHERE part_id = p.id), '')
+const inStockOf = (part: string) => `(SELECT max(0, max(sum)) FROM (SELECT sum(n) OVER (ORDER BY id DESC) AS sum FROM (
+  SELECT id, count AS n FROM stock_counts WHERE id = (SELECT max(id) FROM stock_counts WHERE part_id = ${part})
+  UNION ALL SELECT m.id, m.by_count FROM stock_moves m WHERE m.part_id = ${part}
+    AND m.id > coalesce((SELECT max(id) FROM stock_counts WHERE part_id = ${part}), '')
     AND NOT EXISTS (SELECT 1 FROM entries c WHERE c.corrects_id = m.entry_id AND (c.correction = 'replaced'
       OR NOT EXISTS (SELECT 1 FROM entries cc WHERE cc.corrects_id = c.id AND cc.correction = 'withdrawn'))))))`

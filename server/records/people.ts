@@ -1,5 +1,6 @@
 /** Past 200 lines: everything about accounts. People of a household: the first owner, those invited, their roles, and how each signs in. */
 import { and, asc, eq, isNull } from 'drizzle-orm'
+import { keepChangingDigest } from './changing-digests.ts'
 import type { Clock } from './clock.ts'
 import type { Actor, Refusal, Result, Role } from './contract.ts'
 import { type Db, inTransaction } from './database.ts'
@@ -69,11 +70,17 @@ export async function signIn(
     })
     return refused([refusal('wrong-name-or-password', 'That name and password do not go together.')])
   }
-  if (isOld)
-    db.update(people)
-      .set({ passwordHash: await hashPassword(given.password) })
-      .where(and(eq(people.id, person.id), eq(people.passwordHash, person.passwordHash)))
-      .run()
+  if (isOld) {
+    const passwordHash = await hashPassword(given.password)
+    inTransaction(db, () => {
+      db.update(people)
+        .set({ passwordHash })
+        .where(and(eq(people.id, person.id), eq(people.passwordHash, person.passwordHash)))
+        .run()
+      keepChangingDigest(db, 'people', person.id)
+      return done(null)
+    })
+  }
   return done(enter(db, clock, person, from))
 }
 
@@ -214,6 +221,7 @@ export function setRole(db: Db, clock: Clock, actor: Actor, personId: string, ro
     if (!person) return refused([noPerson()])
     if (role !== 'owner' && isLastOwner(db, actor, personId)) return refused([lastOwner()])
     db.update(people).set({ role }).where(eq(people.id, personId)).run()
+    keepChangingDigest(db, 'people', personId)
     noteSecurity(db, clock, { kind: 'role-changed', says: `${person.name}: ${person.role} to ${role}`, ...keysOf(actor) })
     return done({ name: person.name })
   })
@@ -229,6 +237,7 @@ export function setDisabled(db: Db, clock: Clock, actor: Actor, personId: string
       .set({ disabledAt: isDisabled ? clock.now().toISOString() : null })
       .where(eq(people.id, personId))
       .run()
+    keepChangingDigest(db, 'people', personId)
     if (isDisabled) endSessionsOf(db, person, null)
     noteSecurity(db, clock, { kind: isDisabled ? 'disabled' : 'enabled', says: person.name, ...keysOf(actor) })
     return done({ name: person.name })
@@ -261,6 +270,7 @@ function addPerson(
   db.insert(people)
     .values({ id, householdId, name, nameFolded: folded(name), passwordHash, role, recordedAt: clock.now().toISOString() })
     .run()
+  keepChangingDigest(db, 'people', id)
   return { householdId, personId: id, name, role }
 }
 
@@ -274,6 +284,7 @@ export async function setPassword(
   const passwordHash = await hashPassword(given.password)
   return inTransaction(db, () => {
     db.update(people).set({ passwordHash }).where(eq(people.id, actor.personId)).run()
+    keepChangingDigest(db, 'people', actor.personId)
     db.delete(signInTickets).where(eq(signInTickets.personId, actor.personId)).run()
     db.delete(passwordResets).where(eq(passwordResets.personId, actor.personId)).run()
     const ended = endSessionsOf(db, { id: actor.personId, householdId: actor.householdId }, given.butToken)

@@ -52,7 +52,7 @@ export async function checkSanity(given: {
     records,
     photos,
     moved: await moveOrphans({ data, named, now: clock.now() }),
-    remade: (await remakeHeads(db)) + (mendSearch(db) ? 1 : 0),
+    remade: (await remakeHeads(db)) + ((await mendSearch(db)) > 0 ? 1 : 0),
   }
 }
 

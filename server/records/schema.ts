@@ -1,5 +1,6 @@
 /** Past 200 lines: every table in one place. The tables as drizzle sees them. The SQL of the migrations is what makes them; a test compares the two. */
 
+import { eq, isNotNull } from 'drizzle-orm'
 import type { AnySQLiteColumn } from 'drizzle-orm/sqlite-core'
 import { index, integer, primaryKey, real, sqliteTable, text, uniqueIndex } from 'drizzle-orm/sqlite-core'
 
@@ -101,6 +102,9 @@ export const entries = sqliteTable(
     uniqueIndex('entries_once').on(table.householdId, table.onceKey),
     index('entries_by_correction').on(table.correctsId),
     index('entries_by_recording').on(table.vehicleId),
+    index('entries_by_cost')
+      .on(table.householdId, table.vehicleId, table.effectiveOn, table.cost_minor, table.correction, table.id)
+      .where(isNotNull(table.cost_minor)),
   ],
 )
 
@@ -118,7 +122,11 @@ export const changes = sqliteTable(
     v: integer('v').notNull(),
     payload: text('payload').notNull(),
   },
-  (table) => [uniqueIndex('changes_by_entry').on(table.entryId, table.position), index('changes_by_vehicle').on(table.vehicleId)],
+  (table) => [
+    uniqueIndex('changes_by_entry').on(table.entryId, table.position),
+    index('changes_by_vehicle').on(table.vehicleId),
+    index('changes_decided').on(table.householdId, table.vehicleId).where(eq(table.kind, 'decided')),
+  ],
 )
 
 export const parts = sqliteTable(
@@ -243,6 +251,7 @@ export const photos = sqliteTable(
     index('photos_by_part').on(table.partId),
     index('photos_by_content').on(table.sha256),
     uniqueIndex('photos_once').on(table.householdId, table.onceKey),
+    index('photos_in_trash').on(table.householdId, table.trashedAt, table.id).where(isNotNull(table.trashedAt)),
   ],
 )
 
@@ -338,10 +347,22 @@ export const jobs = sqliteTable('jobs', {
   endedAt: text('ended_at'),
   result: text('result', { enum: ['done', 'failed'] }),
   says: text('says').notNull(),
+  lastGoodAt: text('last_good_at'),
 })
 
 export const digests = sqliteTable(
   'digests',
+  {
+    tableName: text('table_name').notNull(),
+    rowId: text('row_id').notNull(),
+    householdId: householdId(),
+    sha256: text('sha256').notNull(),
+  },
+  (table) => [primaryKey({ columns: [table.tableName, table.rowId] })],
+)
+
+export const changingDigests = sqliteTable(
+  'changing_digests',
   {
     tableName: text('table_name').notNull(),
     rowId: text('row_id').notNull(),

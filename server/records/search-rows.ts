@@ -1,5 +1,4 @@
-/** What can be found: a row for each entry, component, reading and part, written with the record it speaks of. Never the truth: made again at will. */
-import { createHash } from 'node:crypto'
+/** Past 200 lines: what is written, and how it is made again, belong side by side. What can be found: a row for each entry, component, reading and part, written with the record it speaks of. Never the truth: made again at will. */
 import { fieldsOf, partKind } from '../engine/parts/index.ts'
 import { placeName } from './changes/joined.ts'
 import type { Actor, Change } from './contract.ts'
@@ -12,20 +11,22 @@ import { type State, stateOn } from './state.ts'
 export type SearchKind = 'entry' | 'component' | 'part' | 'reading'
 type Row = { readonly kind: SearchKind; readonly ref: string; readonly title: string; readonly body: string }
 
-/** Called with every entry that is stored: what the vehicle's records now say, told apart from what they said before. */
-export function keepSearchOfVehicle(db: Db, actor: Actor, vehicleId: string, head: State): void {
+/** Called with every entry that is stored: what the vehicle's records now say, told apart from what they said before. Answers how many rows read otherwise. */
+export function keepSearchOfVehicle(db: Db, actor: Actor, vehicleId: string, head: State): number {
   const wanted = new Map(rowsOfVehicle(db, actor, vehicleId, head).map((row) => [`${row.kind} ${row.ref}`, row]))
   const stored = db.$client
     .prepare('SELECT id, kind, ref_id AS ref, title, body FROM search_rows WHERE vehicle_id = ? AND household_id = ?')
     .all(vehicleId, actor.householdId) as (Row & { readonly id: number })[]
   const put = putting(db, actor, vehicleId)
   const drop = db.$client.prepare('DELETE FROM search_rows WHERE id = ? AND household_id = ?')
+  let otherwise = 0
   for (const { id, kind, ref, title, body } of stored) {
     const now = wanted.get(`${kind} ${ref}`)
-    if (!now) drop.run(id, actor.householdId)
+    if (!now) otherwise += drop.run(id, actor.householdId).changes
     else if (now.title === title && now.body === body) wanted.delete(`${kind} ${ref}`)
   }
   for (const row of wanted.values()) put(row)
+  return otherwise + wanted.size
 }
 
 /** Called with every revision of a part. Where its name is another, so are the sentences and places that name it. */
@@ -53,45 +54,83 @@ export function fillSearch(db: Db): number {
   return countOf(db) - before
 }
 
-/** Throws all rows away and makes them again, and the index with them. */
-export function rebuildSearch(db: Db): number {
-  db.$client
-    .transaction(() => {
-      db.$client.exec('DELETE FROM search_rows')
-      fillSearch(db)
-      db.$client.exec("INSERT INTO search_index (search_index) VALUES ('rebuild')")
-    })
-    .immediate()
-  return countOf(db)
+const PARTS_A_SLICE = 200
+const ROWS_A_SLICE = 2000
+
+/**
+ * Compares every row with what the records say and mends those that read otherwise; answers how many did. A vehicle, or some parts, at a
+ * time and each in a transaction of its own: a save waits for one of them at most, and where it is cut off the rest is mended the next time.
+ */
+export async function mendSearch(db: Db, pause: () => Promise<void> = untilOthersHadTheirTurn): Promise<number> {
+  let otherwise = 0
+  for (const { id, householdId } of ownedBy(db, 'vehicles')) {
+    otherwise += inOne(db, () => keepSearchOfVehicle(db, nobodyOf(householdId), id, stateOn(db, nobodyOf(householdId), id)))
+    await pause()
+  }
+  const parts = ownedBy(db, 'parts')
+  for (let from = 0; from < parts.length; from += PARTS_A_SLICE) {
+    otherwise += inOne(db, () => mendParts(db, parts.slice(from, from + PARTS_A_SLICE)))
+    await pause()
+  }
+  for (let after: number | null = 0; after !== null; ) {
+    const strays = straysAfter(db, after)
+    otherwise += inOne(db, () => strays.ids.reduce((sum, id) => sum + dropRow(db, id), 0))
+    after = strays.last
+    await pause()
+  }
+  return otherwise
 }
 
-/** Makes all rows again and keeps them only where what was there read otherwise. Whether it did. */
-export function mendSearch(db: Db): boolean {
-  const before = digestOfRows(db)
-  const asBefore = new Error('as before')
-  try {
-    db.$client
-      .transaction(() => {
-        rebuildSearch(db)
-        if (digestOfRows(db) === before) throw asBefore
-      })
-      .immediate()
-    return true
-  } catch (fault) {
-    if (fault !== asBefore) throw fault
-    return false
+function untilOthersHadTheirTurn(): Promise<void> {
+  return new Promise((resolve) => setImmediate(resolve))
+}
+
+function inOne(db: Db, work: () => number): number {
+  return db.$client.transaction(work).immediate()
+}
+
+type Owned = { readonly id: string; readonly householdId: string }
+
+function ownedBy(db: Db, table: 'vehicles' | 'parts'): readonly Owned[] {
+  return db.$client.prepare(`SELECT id, household_id AS householdId FROM ${table} ORDER BY id`).all() as Owned[]
+}
+
+function mendParts(db: Db, parts: readonly Owned[]): number {
+  const read = db.$client.prepare(
+    "SELECT title, body, vehicle_id AS vehicleId FROM search_rows WHERE household_id = ? AND kind = 'part' AND ref_id = ?",
+  )
+  let otherwise = 0
+  for (const { id, householdId } of parts) {
+    const actor = nobodyOf(householdId)
+    const part = partsById(db, actor).get(id)
+    if (!part) continue
+    const wanted = rowOfPart(part)
+    const stored = read.get(householdId, id) as { title: string; body: string; vehicleId: string | null } | undefined
+    if (stored?.title === wanted.title && stored.body === wanted.body && stored.vehicleId === null) continue
+    putting(db, actor, null)(wanted)
+    otherwise += 1
+  }
+  return otherwise
+}
+
+/** Of the next rows those that belong to nothing; `last` null where there are no more. */
+function straysAfter(db: Db, after: number): { readonly ids: readonly number[]; readonly last: number | null } {
+  const rows = db.$client
+    .prepare(
+      `SELECT r.id, CASE WHEN r.vehicle_id IS NULL
+         THEN r.kind = 'part' AND EXISTS (SELECT 1 FROM parts p WHERE p.id = r.ref_id AND p.household_id = r.household_id)
+         ELSE r.kind <> 'part' AND EXISTS (SELECT 1 FROM vehicles v WHERE v.id = r.vehicle_id AND v.household_id = r.household_id) END AS belongs
+       FROM search_rows r WHERE r.id > ? ORDER BY r.id LIMIT ?`,
+    )
+    .all(after, ROWS_A_SLICE) as { id: number; belongs: number }[]
+  return {
+    ids: rows.flatMap((row) => (row.belongs === 1 ? [] : [row.id])),
+    last: rows.length < ROWS_A_SLICE ? null : (rows.at(-1)?.id ?? null),
   }
 }
 
-/** In an order that does not hang on which row was made first. */
-function digestOfRows(db: Db): string {
-  const hash = createHash('sha256')
-  const rows = db.$client
-    .prepare('SELECT household_id, kind, ref_id, vehicle_id, title, body FROM search_rows NOT INDEXED ORDER BY 1, 2, 3, 4, 5, 6')
-    .raw()
-    .iterate()
-  for (const row of rows) hash.update(JSON.stringify(row))
-  return hash.digest('hex')
+function dropRow(db: Db, id: number): number {
+  return db.$client.prepare('DELETE FROM search_rows WHERE id = ?').run(id).changes
 }
 
 function rowsOfVehicle(db: Db, actor: Actor, vehicleId: string, head: State): Row[] {
@@ -185,7 +224,7 @@ function ratingWords(value: Rating, unit: string): string {
 function putting(db: Db, actor: Actor, vehicleId: string | null): (row: Row) => void {
   const put = db.$client.prepare(
     `INSERT INTO search_rows (household_id, kind, ref_id, vehicle_id, title, body) VALUES (?, ?, ?, ?, ?, ?)
-     ON CONFLICT (household_id, kind, ref_id) DO UPDATE SET title = excluded.title, body = excluded.body`,
+     ON CONFLICT (household_id, kind, ref_id) DO UPDATE SET vehicle_id = excluded.vehicle_id, title = excluded.title, body = excluded.body`,
   )
   return ({ kind, ref, title, body }) => put.run(actor.householdId, kind, ref, vehicleId, title, body)
 }

@@ -2,6 +2,7 @@
 import { randomBytes } from 'node:crypto'
 import { and, eq, isNull } from 'drizzle-orm'
 import { Secret, TOTP } from 'otpauth'
+import { keepChangingDigest } from './changing-digests.ts'
 import type { Clock } from './clock.ts'
 import type { Actor, Result } from './contract.ts'
 import { type Db, inTransaction } from './database.ts'
@@ -40,6 +41,7 @@ export function setSecondFactor(
       .set({ secondFactor: given.secret, secondFactorStep: step })
       .where(and(eq(people.id, actor.personId), eq(people.householdId, actor.householdId)))
       .run()
+    keepChangingDigest(db, 'people', actor.personId)
     const codes = makeRecoveryCodes(db, actor)
     noteSecurity(db, clock, { kind: 'second-factor-set', says: actor.name, householdId: actor.householdId, personId: actor.personId })
     return done({ recoveryCodes: codes })
@@ -47,10 +49,14 @@ export function setSecondFactor(
 }
 
 export function removeSecondFactor(db: Db, clock: Clock, actor: Actor): void {
-  db.update(people)
-    .set({ secondFactor: null, secondFactorStep: null })
-    .where(and(eq(people.id, actor.personId), eq(people.householdId, actor.householdId)))
-    .run()
+  inTransaction(db, () => {
+    db.update(people)
+      .set({ secondFactor: null, secondFactorStep: null })
+      .where(and(eq(people.id, actor.personId), eq(people.householdId, actor.householdId)))
+      .run()
+    keepChangingDigest(db, 'people', actor.personId)
+    return done(null)
+  })
   if (!hasPasskey(db, actor.personId)) dropRecoveryCodes(db, actor)
   noteSecurity(db, clock, { kind: 'second-factor-removed', says: actor.name, householdId: actor.householdId, personId: actor.personId })
 }

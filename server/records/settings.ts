@@ -1,7 +1,8 @@
 /** What a household has set for itself, by name. */
 import { and, eq } from 'drizzle-orm'
+import { keepChangingDigest } from './changing-digests.ts'
 import type { Actor, Result } from './contract.ts'
-import type { Db } from './database.ts'
+import { type Db, inTransaction } from './database.ts'
 import { done, refusal, refused } from './refusals.ts'
 import { settings } from './schema.ts'
 
@@ -15,11 +16,14 @@ export function setCurrency(db: Db, actor: Actor, typed: string): Result<{ curre
   if (currency.length > 8 || /[\d\p{Cc}\p{Cf}\p{Cs}]/u.test(currency))
     return refused([refusal('not-valid', 'A currency is a sign or a short word, up to 8 letters and no figures.', { field: 'currency' })])
   const row = { householdId: actor.householdId, name: 'currency', value: currency }
-  db.insert(settings)
-    .values(row)
-    .onConflictDoUpdate({ target: [settings.householdId, settings.name], set: row })
-    .run()
-  return done({ currency })
+  return inTransaction(db, () => {
+    db.insert(settings)
+      .values(row)
+      .onConflictDoUpdate({ target: [settings.householdId, settings.name], set: row })
+      .run()
+    keepChangingDigest(db, 'settings', `${actor.householdId} currency`)
+    return done({ currency })
+  })
 }
 
 function settingOf(db: Db, actor: Actor, name: string): string | undefined {

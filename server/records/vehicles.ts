@@ -1,4 +1,5 @@
 /** Vehicles: made, listed, and taken in from a document. */
+import { keepChangingDigest } from './changing-digests.ts'
 import type { Clock } from './clock.ts'
 import type { Actor, Change, Refusal, Result } from './contract.ts'
 import { type Db, inTransaction } from './database.ts'
@@ -34,10 +35,13 @@ export function createVehicle(
   if (given.id !== undefined && vehicleRow(db, actor, given.id)) return done({ id: given.id })
   const id = given.id ?? newId(clock)
   const recorded = { recordedAt: clock.now().toISOString(), recordedBy: actor.personId }
-  db.insert(vehicles)
-    .values({ id, householdId: actor.householdId, name, systemVoltage_V: given.systemVoltage_V, notes: given.notes ?? '', ...recorded })
-    .run()
-  return done({ id })
+  return inTransaction(db, () => {
+    db.insert(vehicles)
+      .values({ id, householdId: actor.householdId, name, systemVoltage_V: given.systemVoltage_V, notes: given.notes ?? '', ...recorded })
+      .run()
+    keepChangingDigest(db, 'vehicles', id)
+    return done({ id })
+  })
 }
 
 /** Some of the vehicles, from the one numbered `from`; all of them if no range is given. */

@@ -32,14 +32,21 @@ export const errorPages = plugin<Options>(async (app, { isFull, isDamage, isInUs
     if (request.headers['hx-request'] === 'true') return reply.fragment('error/_piece', { says, id: request.id }, { status })
     return reply.page(
       'error/show',
-      { says, id: request.id },
+      { says, id: request.id, back: HOME },
       { title: status === 403 ? 'Not done' : status === 404 ? 'Not found' : 'That did not work', status },
     )
   })
   app.setNotFoundHandler(async (request, reply) =>
-    reply.page('error/show', { says: 'There is nothing at this address.', id: request.id }, { title: 'Not found', status: 404 }),
+    reply.page(
+      'error/show',
+      { says: 'There is nothing at this address.', id: request.id, back: HOME },
+      { title: 'Not found', status: 404 },
+    ),
   )
 })
+
+/** Where an error’s page leads where nothing nearer is known. */
+export const HOME = { href: '/', label: 'Back to the vehicles' }
 
 const SAYS: Readonly<Record<string, string>> = {
   FST_ERR_BAD_URL: 'This address cannot be read: a % in it is not followed by two hexadecimal digits.',

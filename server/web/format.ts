@@ -15,6 +15,11 @@ export function figureOr(value: number | null, unit: string): string {
   return value === null ? 'not known' : figure(value, unit)
 }
 
+/** A figure as somebody read it off a meter, no digit dropped: 12.61 V at rest is another battery than 12.55 V. */
+export function asRead(value: number, unit: string): string {
+  return `${value} ${UNITS[unit] ?? unit}`
+}
+
 /** "3 May 2024" for 2024-05-03. */
 export function dateWords(date: string): string {
   const [year, month, day] = date.split('-')

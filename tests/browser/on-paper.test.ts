@@ -112,3 +112,52 @@ test.each(['A4', 'Letter'])('the handover file on %s: tables inside the page, he
     await page.setViewportSize({ width: 1200, height: 800 })
   }
 })
+
+test('on a narrow screen no word of the handover file is broken letter by letter: every cell has the width of the page', async () => {
+  await page.setViewportSize({ width: 320, height: 800 })
+  await page.goto(`${served.address}/vehicles/${served.vehicleIds[0]}/handover-file`)
+  const widths = (await page.evaluate(
+    `[...document.querySelectorAll('.section table.stack td')].filter((one) => one.textContent !== '').map((one) => one.getBoundingClientRect().width)`,
+  )) as number[]
+  expect(widths.length).toBeGreaterThan(200)
+  expect(Math.min(...widths)).toBeGreaterThan(240)
+  expect(await page.evaluate('document.documentElement.scrollWidth - document.documentElement.clientWidth')).toBe(0)
+  await page.setViewportSize({ width: 1200, height: 800 })
+})
+
+test.each(['wiring-drawing', 'current-picture', 'cut-list'])(
+  '%s prints on pages that lie alike but for tall strips, its foot on the last with what it is the foot of',
+  async (what) => {
+    for (const vehicle of served.vehicleIds) {
+      await page.goto(`${served.address}/vehicles/${vehicle}/${what}`)
+      await page.emulateMedia({ media: null })
+      const pages = pagesOf(await page.pdf({ format: 'A4' }))
+      const tall = await page.locator('.picture.tall').count()
+      expect(pages.filter(([width, height]) => width < height).length).toBe(tall)
+    }
+  },
+)
+
+test('on a card no head of a column and no figure is broken, on the owner’s page as on a build page', async () => {
+  const ticks = 'preset=workshop&chosen=yes&recipient=x&expiresOn=2026-12-30&page-wiring=yes'
+  for (const [n, vehicle] of served.vehicleIds.entries())
+    for (const size of ['card', 'a5'])
+      for (const path of [`fuse-box/block/chart?size=${size}`, `hand-over/preview/fuses?${ticks}&size=${size}`]) {
+        await page.goto(`${served.address}/vehicles/${vehicle}/${path}`)
+        await page.emulateMedia({ media: 'print' })
+        const heights = (await page.evaluate(
+          `[...document.querySelectorAll('table.chart thead th, table.chart td:nth-child(2), table.chart td:nth-child(5)')].map((one) => { const range = document.createRange(); range.selectNodeContents(one); return range.getClientRects().length })`,
+        )) as number[]
+        expect(heights.length, `${n} ${path}`).toBeGreaterThan(4)
+        expect(Math.max(...heights), `${n} ${path}`).toBe(1)
+        const over = (await page.evaluate(
+          `[...document.querySelectorAll('.card')].map((one) => [one.getBoundingClientRect().height, one.scrollWidth - one.clientWidth])`,
+        )) as [number, number][]
+        const height_mm = size === 'card' ? 60 : 210
+        for (const [height, wide] of over) {
+          expect((height / 96) * 25.4, `${n} ${path}`).toBeCloseTo(height_mm, 0)
+          expect(wide).toBe(0)
+        }
+        await page.emulateMedia({ media: null })
+      }
+})

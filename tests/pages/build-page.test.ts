@@ -171,7 +171,7 @@ async function walk(token: string): Promise<ReadonlyMap<string, Reply>> {
     for (const [, to = ''] of html.matchAll(/(?:href|src)="([^"]+)"/g)) {
       if (to.startsWith('/b/')) waiting.push(plain(to))
       else if (to.startsWith('#')) expect(html, to).toContain(` id="${to.slice(1)}"`)
-      else if (to !== 'data:,') expect(to).toBe('/static/app.css')
+      else if (to !== 'data:,') expect(['/static/app.css', '/static/on-paper.css']).toContain(to)
     }
   }
   return found
@@ -241,8 +241,29 @@ test('what each page tells: fitted with ratings, wired with fuses and cross-sect
   expect(new Set(ways)).toEqual(new Set(['Alternator']))
   expect(await text('/findings')).toMatch(/These could not be judged\. They are no passes\./)
   expect(await text('/findings')).toMatch(/Share of the limit used/)
-  expect(await text('/readings')).toContain('12.6 V')
+  expect(await text('/readings')).toContain('12.61 V')
   expect(`${await text('/journal')} ${await text('/journal?page=2')}`).toContain('Recorded as bought')
+})
+
+test('its fuse charts are the owner’s own, spares left out, with every name of what a fuse feeds', async () => {
+  const rowsOf = (body: string) =>
+    [...body.matchAll(/<table class="chart[^"]*">.*?<tbody>(.*?)<\/tbody>/gs)].flatMap(([, rows = '']) =>
+      [...rows.matchAll(/<tr>(.*?)<\/tr>/gs)].map(([, row = '']) =>
+        [...row.matchAll(/<t[hd][^>]*>([^<]*)</g)].map(([, cell = '']) => cell),
+      ),
+    )
+  const own: string[][] = []
+  for (const box of ['block', 'house-block', '-']) own.push(...rowsOf((await book.get(`/vehicles/${V}/fuse-box/${box}/chart`)).body))
+  const shown = rowsOf((await ask(`/b/${shared({ lets: [...PRIVATE] })}/fuses`)).body)
+  expect(own.length).toBe(20)
+  expect(shown.map((cells) => cells.filter((_, n) => n !== 3))).toEqual(own.map((cells) => cells.slice(0, 5).filter((_, n) => n !== 3)))
+  shown.forEach((cells, n) => {
+    const short = (own[n] as string[])[3] as string
+    if (short.includes(' more')) expect((cells[3] as string).startsWith(short.replace(/; and \d+ more$/, ''))).toBe(true)
+    else expect(cells[3]).toBe(short)
+    expect(cells[3]).not.toMatch(/ more$/)
+  })
+  expect(shown.find((cells) => cells[0] === 'Switch supply fuse')?.[3]?.split('; ').length).toBe(8)
 })
 
 describe('what is private', () => {

@@ -34,7 +34,14 @@ test('the table says of every shape what the picture does, in every vehicle and 
       expect(titles.size).toBe(table.length)
       for (const { href, cells } of table) {
         const [name, what, current, length, drop, verdict, also] = cells as [string, string, string, string, string, string, string]
-        const facts = [what, current, length, drop === '' ? '' : `${drop} lost`, verdict, also === '' ? '' : `also fed through ${also}`]
+        const facts = [
+          what,
+          current,
+          length,
+          drop === '' ? '' : drop === 'not known' ? 'volts lost not known' : `${drop} lost`,
+          verdict,
+          also === '' ? '' : `also fed through ${also}`,
+        ]
         expect(titles.get(href)).toBe(`${name}: ${facts.filter((one) => one !== '').join('; ')}`)
       }
       // Verdicts and figures are drawn as words, not told in titles alone.
@@ -77,6 +84,60 @@ test('a line is as thick as its current: what carries twice as much is drawn twi
   }
   // One scale for all: thicknesses are given to a tenth.
   expect(Math.max(...seen) - Math.min(...seen)).toBeLessThanOrEqual(0.1)
+})
+
+test('what carries nothing, what is not known and what carries at least so much are told apart by their shape, and by the table', async () => {
+  // Wren's untraced box draws nobody knows what: its own wires are not known, and those it shares carry at least what the others draw.
+  const { report } = reportOn(book.db, book.actor, book.vehicles[1] as string)
+  const seen = { nothing: 0, 'at least': 0, 'not known': 0, known: 0 }
+  for (const id of book.vehicles)
+    for (const condition of reportOn(book.db, book.actor, id).report.conditions) {
+      const { body } = await book.get(`/vehicles/${id}/current-picture?condition=${condition.key}`)
+      const table = new Map(rows(body, 'drawn-table').map(({ href, cells }) => [href, cells[2] as string]))
+      for (const { href, inside } of shapes(body).filter((one) => one.look === 'wire')) {
+        const key = (href.split('/').at(-1) as string).split('?')[0] as string
+        const { current_A = null, atLeast = true } = condition.components[key] ?? {}
+        const flows = Math.abs(current_A ?? 0) >= 0.0005
+        const drawn = {
+          core: /<path d="M[\d.]+ [\d.]+V[\d.]+" stroke-width="[\d.]+" stroke-linecap/.test(inside),
+          dashes: inside.includes('stroke-dasharray'),
+          rims: inside.includes('class="rim"'),
+        }
+        const what = atLeast ? (flows ? 'at least' : 'not known') : flows ? 'known' : 'nothing'
+        seen[what]++
+        expect(drawn, `${key} ${what}`).toEqual({ core: flows, dashes: what === 'nothing', rims: atLeast })
+        const told = table.get(href) as string
+        expect(told, key).toMatch(
+          what === 'not known' ? /^not known$/ : what === 'at least' ? /^≥ / : what === 'nothing' ? /^0 A$/ : /^[\d.]+ A$/,
+        )
+      }
+    }
+  expect(report.conditions.length).toBeGreaterThan(0)
+  for (const [what, count] of Object.entries(seen)) expect(count, what).toBeGreaterThan(0)
+})
+
+test('words beside the rails of the return stand clear of every column, and each strip says what it is and what its lines mean', async () => {
+  for (const id of book.vehicles)
+    for (const { key } of reportOn(book.db, book.actor, id).report.conditions) {
+      const { body } = await book.get(`/vehicles/${id}/current-picture?condition=${key}`)
+      for (const svg of svgsOf(body)) {
+        const title = /<title id="strip-\d+-title">([^<]*)</.exec(svg)?.[1]
+        const legend = /<g class="strip" aria-hidden="true">(.*?)<\/g>/s.exec(svg)?.[1] ?? ''
+        const words = [...legend.matchAll(/<text [^>]*>([^<]*)<\/text>/g)].map((one) => one[1])
+        expect(words[0]).toBe(title)
+        expect(words.slice(2)).toEqual(['at least so much', 'not known', 'nothing'])
+        // Rails are links of one line of words without a symbol; the columns stand at their wires.
+        const columns = [...svg.matchAll(/<a class="symbol"[^>]*>(.*?)<\/a>/gs)]
+          .map((one) => one[1] as string)
+          .flatMap((inside) => (inside.includes('<path d="M') ? [Number(/<path d="M([\d.]+) /.exec(inside)?.[1])] : []))
+        const rails = [
+          ...svg.matchAll(
+            /<a class="symbol"[^>]*><title>[^<]*<\/title><rect class="touch" x="([\d.]+)" y="[\d.]+" width="([\d.]+)" height="24"/g,
+          ),
+        ]
+        for (const [, x, width] of rails) expect(Number(x) + Number(width)).toBeLessThan(Math.min(...columns) - 10)
+      }
+    }
 })
 
 test('conductors have a tick for each whole metre', async () => {

@@ -92,7 +92,7 @@ test('a chain that is only tried says what to cut for it, on the page and for a 
   const lines = rowsOf(tried.body, 'tried-cuts')
   expect(lines.length).toBe(2)
   expect(lines.find((line) => line.includes('to Step lamp'))).toMatch(/2\.5 mm² 2 m 2\.16 m .*Step lamp \+/)
-  expect(lines.find((line) => line.startsWith('Step lamp return'))).toMatch(/2\.5 mm² 0\.6 m 0\.69 m Step lamp -/)
+  expect(lines.find((line) => line.startsWith('Step lamp return'))).toMatch(/2\.5 mm² 0\.6 m 0\.69 m Step lamp −/)
   const csv = await book.post(`${V}/chains`, { ...fields, do: 'cut-list' })
   expect([csv.statusCode, csv.headers['content-type']]).toEqual([200, 'text/csv; charset=utf-8'])
   expect(csv.body.trim().split('\r\n').length).toBe(3)

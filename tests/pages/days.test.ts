@@ -17,7 +17,18 @@ beforeAll(async () => {
 afterAll(() => book.close())
 
 /** Every page of a vehicle that knows days; the relay was over on the day named PAST. */
-const pages = ['', '/components', '/components/r7', '/findings', '/findings/contact-load/r7', '/journal', '/photos', '/components/r7/life']
+const pages = [
+  '',
+  '/components',
+  '/components/r7',
+  '/findings',
+  '/findings/contact-load/r7',
+  '/journal',
+  '/photos',
+  '/components/r7/life',
+  '/on-paper',
+  '/identity',
+]
 
 describe.each(pages)('on a day: %s', (page) => {
   test('the page of a past day says so, leads back to today, and has the one control filled with that day', async () => {
@@ -32,7 +43,10 @@ describe.each(pages)('on a day: %s', (page) => {
     const { body } = await book.get(`${V}${page}?on=${PAST}`)
     const lost = [...body.matchAll(/<a [^>]*href="([^"]+)"[^>]*>(.*?)<\/a>/gs)].filter(
       ([, href = '', words = '']) =>
-        (href === V || /^\/vehicles\/[^/]+\/(components|findings|journal|photos|due)(\/[^/?]+){0,2}(\?|$)/.test(href)) &&
+        (href === V ||
+          /^\/vehicles\/[^/]+\/(components|findings|journal|photos|due|on-paper|hand-over|archive|labels|handover-file)(\/[^/?]+){0,2}(\?|$)/.test(
+            href,
+          )) &&
         !href.includes(`on=${PAST}`) &&
         !/\/(chain|insert)$/.test(href) &&
         words !== 'Back to today',
@@ -136,6 +150,41 @@ test('what is due is always of today, says so where one comes from a past day, a
   expect((await book.get(`${V}/due`)).body).not.toContain('always of today')
   expect((await book.get(`${V}/due?on=2026-02-30`)).statusCode).toBe(422)
 })
+
+test('what the vehicle is, as it was said by that day; a past day is not written over today’s', async () => {
+  const { path } = await small()
+  const id = path.slice('/vehicles/'.length)
+  const said = (on: string, keptAt: string) =>
+    append(book.db, book.clock, book.actor, {
+      ...{ vehicleId: id, effectiveOn: on, title: 'Identity recorded' },
+      changes: [{ kind: 'described', vehicle: { plate: 'LB 12', keptAt } }],
+    })
+  expect([said('2024-05-01', 'Yard').ok, said('2024-07-01', 'Barn').ok]).toEqual([true, true])
+  const on = async (day: string) => (await book.get(`${path}/identity?on=${day}`)).body
+  expect(textOf(await on('2024-06-01'))).toContain('Plate LB 12 Kept at Yard')
+  expect(await on('2024-06-01')).not.toContain('name="keptAt"')
+  expect(textOf(await on('2024-04-01'))).toContain('Plate not said Kept at not said')
+  expect(await on('')).toMatch(/name="keptAt"[^>]*value="Barn"/)
+})
+
+test.each(['hand-over', 'archive'])(
+  '%s is always of today, says so where one comes from a past day, and leads back to it',
+  async (page) => {
+    const past = await book.get(`${V}/${page}?on=${PAST}`)
+    expect(past.statusCode).toBe(200)
+    expect(faultsOf(past.body)).toEqual([])
+    expect(textOf(past.body)).toContain(
+      'This page is always of today. How the vehicle stood on 10 May 2023 is shown on its page of that day',
+    )
+    expect(past.body).toContain(`href="${V}?on=${PAST}"`)
+    expect((await book.get(`${V}/${page}`)).body).not.toContain('always of today')
+    const wrong = await book.get(`${V}/${page}?on=2026-02-30`)
+    expect([
+      wrong.statusCode,
+      textOf(wrong.body).includes('There is no 2026-02-30 in the calendar. This page is always of today.'),
+    ]).toEqual([422, true])
+  },
+)
 
 /** A relay fitted, swapped and removed; a load that came and went in between. */
 async function small() {

@@ -4,7 +4,13 @@
  */
 import { inflateSync } from 'node:zlib'
 
-export type PdfPage = { readonly width_pt: number; readonly height_pt: number; readonly text: string; readonly sizes_pt: readonly number[] }
+export type PdfPage = {
+  readonly width_pt: number
+  readonly height_pt: number
+  readonly text: string
+  readonly sizes_pt: readonly number[] /** the lowest line's place above the page's foot */
+  readonly lowest_pt: number
+}
 export type Pdf = {
   readonly pages: readonly PdfPage[]
   readonly text: string
@@ -86,6 +92,7 @@ function pageOf(
   let map: ReadonlyMap<number, string> = new Map()
   let text = ''
   let lastY = Number.NaN
+  let lowest_pt = Number.POSITIVE_INFINITY
   const sizes = new Set<number>()
   for (const operator of content.matchAll(/\/(\S+) ([\d.]+) Tf|\[([^\]]*)\] TJ|1 0 0 1 ([\d.-]+) ([\d.-]+) Tm/g)) {
     if (operator[1] !== undefined) {
@@ -95,11 +102,12 @@ function pageOf(
       const y = Number(operator[5])
       if (y !== lastY) text += '\n'
       lastY = y
+      lowest_pt = Math.min(lowest_pt, y)
     } else
       for (const hex of (operator[3] ?? '').matchAll(/<([0-9a-f]*)>/g))
         for (const glyph of (hex[1] as string).matchAll(/.{4}/g)) text += map.get(Number.parseInt(glyph[0], 16)) ?? `{${glyph[0]}}`
   }
-  return { width_pt: Number(width), height_pt: Number(height), text, sizes_pt: [...sizes] }
+  return { width_pt: Number(width), height_pt: Number(height), text, sizes_pt: [...sizes], lowest_pt }
 }
 
 /** Glyph number → text, from a map's beginbfrange with lists. */

@@ -6,6 +6,7 @@ import { afterEach, beforeEach, describe, expect, test } from 'vitest'
 import { alarmOf } from '../../server/records/alarms.ts'
 import { noteDamage } from '../../server/records/damage.ts'
 import { closeDatabase, openDatabase } from '../../server/records/database.ts'
+import { runNow } from '../../server/records/jobs.ts'
 import { finishRestore } from '../../server/records/restore.ts'
 import { addWebhook, queueAlarm } from '../../server/records/webhooks.ts'
 import { value } from '../records/book.ts'
@@ -127,7 +128,7 @@ describe('R26: a backup that is late', () => {
     await book.post('/settings/backups', {})
     const ended = (hours: number) =>
       book.db.$client
-        .prepare("UPDATE jobs SET ended_at = ? WHERE name = 'backup'")
+        .prepare("UPDATE jobs SET last_good_at = ? WHERE name = 'backup'")
         .run(new Date(book.clock.now().getTime() - hours * 3_600_000).toISOString())
     ended(36)
     expect((await book.get('/')).body).not.toContain('last good backup is')
@@ -141,11 +142,26 @@ describe('R26: a backup that is late', () => {
   })
   test('one that failed is told at once; none at all after 36 hours of living here', async () => {
     expect(alarmOf(book.db, book.clock)).toBe(null)
-    book.db.$client.prepare("INSERT INTO jobs VALUES ('backup', 'x', 'x', 'failed', 'There is not enough room.')").run()
+    book.db.$client.prepare("INSERT INTO jobs VALUES ('backup', 'x', 'x', 'failed', 'There is not enough room.', NULL)").run()
     expect(alarmOf(book.db, book.clock)?.says).toContain('did not succeed. There is not enough room.')
     book.db.$client.prepare('DELETE FROM jobs').run()
     const later = { now: () => new Date(book.clock.now().getTime() + 37 * 3_600_000) }
     expect(alarmOf(book.db, later)?.says).toBe('There is no backup yet.')
+  })
+  test('one that is begun every night and killed every night is told of, however lately it was begun', async () => {
+    await book.post('/settings/backups', {})
+    const hence = (hours: number) => ({ now: () => new Date(book.clock.now().getTime() + hours * 3_600_000) })
+    const killed = (hours: number) =>
+      void runNow(book.db, hence(hours), { name: 'backup', title: 'Backup', every: 'night', run: () => new Promise<string>(() => {}) })
+    const begun = () => book.db.$client.prepare("SELECT started_at FROM jobs WHERE name = 'backup' AND result IS NULL").pluck().get()
+    killed(30)
+    expect(begun()).toBe(hence(30).now().toISOString())
+    expect(alarmOf(book.db, hence(31))).toBe(null)
+    expect(alarmOf(book.db, hence(37))?.says).toBe(says)
+    book.db.$client.prepare('DELETE FROM jobs').run()
+    // The first of all, in a house that has stood for more than 36 hours.
+    book.db.$client.prepare("INSERT INTO jobs (name, started_at, says) VALUES ('backup', ?, '')").run(hence(50).now().toISOString())
+    expect(alarmOf(book.db, hence(50.5))?.says).toBe('There is no backup yet.')
   })
 })
 

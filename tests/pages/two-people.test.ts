@@ -161,6 +161,30 @@ describe('an entry’s versions, undo and the trash, as they are seen', () => {
     expect(undo((await book.get(V)).body)).toBe(`${entry}/withdrawals`)
   })
 
+  test('a trash too long for one page is turned over, each list by itself', async () => {
+    const gone: string[] = []
+    for (let n = 0; n < 51; n++) {
+      const entry = await noted(`Note ${n}.`)
+      await book.post(`${entry}/withdrawals`, {})
+      gone.push(entry)
+    }
+    const first = (await book.get('/trash?photos=3')).body
+    expect(faultsOf(first)).toEqual([])
+    expect(textOf(first)).toContain('withdrawn entries, page 1 of 2, latest first')
+    expect(first.match(/restorations"/g)).toHaveLength(50)
+    const next = /href="([^"]+)">Earlier withdrawn/.exec(first)?.[1]?.replace('&amp;', '&')
+    expect(next).toBe('/trash?page=2&photos=3')
+    const second = (await book.get(next as string)).body
+    expect(faultsOf(second)).toEqual([])
+    expect(second).toContain('Later withdrawn')
+    expect(second).not.toContain('Earlier withdrawn')
+    for (const entry of gone)
+      expect(
+        [first, second].filter((body) => body.includes(`"${entry}/restorations"`)),
+        entry,
+      ).toHaveLength(1)
+  })
+
   test('undoing a correction brings the earlier version back, and again the correction', async () => {
     const entry = await noted('Before.')
     const next = (await book.post(`${entry}/corrections`, { ...edit, text: 'After.' })).headers.location as string

@@ -1,4 +1,5 @@
 /** A book to try things in: one household, one vehicle, a few invented parts. */
+import { keepChangingDigest } from '../../server/records/changing-digests.ts'
 import { type Clock, fixedClock } from '../../server/records/clock.ts'
 import type { Actor, Change, NewEntry, Result } from '../../server/records/contract.ts'
 import { type Db, openDatabase } from '../../server/records/database.ts'
@@ -62,6 +63,7 @@ export function household(db: Db, clock: Clock, name: string): Actor {
       recordedAt: 'x',
     })
     .run()
+  keepChangingDigest(db, 'people', actor.personId)
   return actor
 }
 

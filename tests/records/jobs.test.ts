@@ -53,7 +53,7 @@ describe('R20, R26: a job', () => {
   })
   test('killed midway is run again, once', async () => {
     const { db, at } = house('night')
-    db.$client.prepare("INSERT INTO jobs VALUES ('j', '2026-11-25T11:00:00.000Z', NULL, NULL, '')").run()
+    db.$client.prepare("INSERT INTO jobs (name, started_at, says) VALUES ('j', '2026-11-25T11:00:00.000Z', '')").run()
     expect(await at('2026-11-25T12:00:00Z')).toBe(1)
     expect(await at('2026-11-25T12:05:00Z')).toBe(1)
   })
@@ -66,6 +66,20 @@ describe('R20, R26: a job', () => {
     expect(await at('2026-11-25T12:30:00Z')).toBe(1)
     expect(await runNow(db, clock, job)).toBe(true)
     expect(await at('2026-11-25T13:00:00Z')).toBe(3)
+  })
+  test('keeps when it last ended well, whatever became of it since', async () => {
+    let fails = false
+    const { db, at } = house('night', () => {
+      if (fails) throw new Error('no room')
+      return 'done it'
+    })
+    await at('2026-11-25T12:00:00Z')
+    fails = true
+    await at('2026-11-26T12:00:00Z')
+    expect(jobsOf(db)).toMatchObject([{ result: 'failed', lastGoodAt: '2026-11-25T12:00:00.000Z' }])
+    fails = false
+    await at('2026-11-27T12:00:00Z')
+    expect(jobsOf(db)).toMatchObject([{ result: 'done', lastGoodAt: '2026-11-27T12:00:00.000Z' }])
   })
   test('is not run twice at once', async () => {
     let end = () => {}

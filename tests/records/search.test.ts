@@ -3,7 +3,8 @@ import { describe, expect, it } from 'vitest'
 import { append, correct, withdraw } from '../../server/records/journal.ts'
 import { createPart, revisePart } from '../../server/records/parts.ts'
 import { componentsCalled, type Found, type SearchKind, search, wordsOf } from '../../server/records/search.ts'
-import { fillSearch, rebuildSearch } from '../../server/records/search-rows.ts'
+import { fillSearch, mendSearch } from '../../server/records/search-rows.ts'
+import { createVehicle } from '../../server/records/vehicles.ts'
 import { type Book, fit, household, openBook, value } from './book.ts'
 
 const find = (book: Book, asked: string, more: { kind?: SearchKind; vehicleId?: string; page?: number } = {}): Found =>
@@ -206,13 +207,63 @@ describe('the rows can be made again', () => {
     return book
   }
 
-  it('and are the same as those kept with every record', () => {
+  it('and are the same as those kept with every record', async () => {
     const book = busy()
     const kept = rows(book)
     expect(kept.length).toBeGreaterThan(10)
-    expect(rebuildSearch(book.db)).toBe(kept.length)
+    expect(await mendSearch(book.db)).toBe(0)
+    book.db.$client.exec('DELETE FROM search_rows')
+    expect(await mendSearch(book.db)).toBe(kept.length)
     expect(rows(book)).toEqual(kept)
     book.db.$client.exec("INSERT INTO search_index (search_index, rank) VALUES ('integrity-check', 1)")
+  })
+
+  const spoilt: readonly (readonly [string, string])[] = [
+    ['a title', "UPDATE search_rows SET title = 'wrong' WHERE kind = 'entry'"],
+    ['a text of a part', "UPDATE search_rows SET body = 'wrong' WHERE kind = 'part'"],
+    ['the vehicle of a row', "UPDATE search_rows SET vehicle_id = NULL WHERE kind = 'component'"],
+    ['another vehicle', "UPDATE search_rows SET vehicle_id = (SELECT max(id) FROM vehicles) WHERE kind = 'reading'"],
+    [
+      'a part that is none',
+      "UPDATE search_rows SET ref_id = 'none' WHERE kind = 'part' AND id = (SELECT min(id) FROM search_rows WHERE kind = 'part')",
+    ],
+    ['rows that are gone', "DELETE FROM search_rows WHERE kind IN ('reading', 'part')"],
+  ]
+  it.each(spoilt)('%s that reads otherwise is mended', async (_name, sql) => {
+    const book = busy()
+    value(createVehicle(book.db, book.clock, book.actor, { name: 'Wren', systemVoltage_V: 12 }))
+    const kept = rows(book)
+    expect(book.db.$client.prepare(sql).run().changes).toBeGreaterThan(0)
+    expect(await mendSearch(book.db)).toBeGreaterThan(0)
+    expect(rows(book)).toEqual(kept)
+    book.db.$client.exec("INSERT INTO search_index (search_index, rank) VALUES ('integrity-check', 1)")
+    expect(await mendSearch(book.db)).toBe(0)
+  })
+
+  it('cut off after any slice the next run mends the rest; what is saved between two slices is found', async () => {
+    const book = busy()
+    const wren = value(createVehicle(book.db, book.clock, book.actor, { name: 'Wren', systemVoltage_V: 12 })).id
+    value(append(book.db, book.clock, book.actor, { ...book.entry('2024-01-01', []), vehicleId: wren, title: 'Bought' }))
+    const kept = rows(book)
+    let slices = 0
+    await mendSearch(book.db, async () => void slices++)
+    expect(slices).toBe(4)
+    for (let cut = 1; cut <= slices; cut++) {
+      book.db.$client.exec("UPDATE search_rows SET title = 'wrong'")
+      let left = cut
+      const killed = mendSearch(book.db, async () => {
+        if (--left === 0) throw new Error('killed')
+      })
+      await expect(killed).rejects.toThrow('killed')
+      await mendSearch(book.db)
+      expect(rows(book), `cut off after ${cut}`).toEqual(kept)
+    }
+    book.db.$client.exec("UPDATE search_rows SET title = 'wrong'")
+    await mendSearch(book.db, async () => {
+      log(book, '2024-06-01', `Saved meanwhile`, [{ kind: 'noted', text: 'no' }])
+    })
+    expect(find(book, 'meanwhile', { kind: 'entry' }).count).toBe(slices)
+    expect(await mendSearch(book.db)).toBe(0)
   })
 
   it('what is missing after an upgrade is made at the next start, and nothing on the start after', () => {

@@ -1,5 +1,7 @@
 import { describe, expect, it } from 'vitest'
-import { fixedClock } from '../../server/records/clock.ts'
+import { type Clock, fixedClock } from '../../server/records/clock.ts'
+import type { Actor } from '../../server/records/contract.ts'
+import type { Db } from '../../server/records/database.ts'
 import { newId } from '../../server/records/ids.ts'
 import { append, correct, correctionsOf, withdraw } from '../../server/records/journal.ts'
 import { photos } from '../../server/records/schema.ts'
@@ -19,6 +21,9 @@ function photo(book: ReturnType<typeof openBook>, trashedAt: string | null, capt
   return id
 }
 
+const all = () => ({ from: 0, most: 100 })
+const trash = (...[db, clock, actor]: [Db, Clock, Actor]) => trashOf(db, clock, actor, { entries: all, photos: all })
+
 describe('withdrawn entries', () => {
   it('of all vehicles stand in it, latest first, with who and when, until they are brought back', () => {
     const book = openBook()
@@ -28,12 +33,12 @@ describe('withdrawn entries', () => {
     const two = value(append(db, book.clock, actor, { ...book.entry('2024-02-01', []), vehicleId: other, title: 'Two' }))
     value(withdraw(db, fixedClock('2026-06-02T08:00:00Z'), actor, one.id))
     value(withdraw(db, fixedClock('2026-06-03T08:00:00Z'), actor, two.id))
-    expect(trashOf(db, book.clock, actor).entries).toMatchObject([
+    expect(trash(db, book.clock, actor).entries).toMatchObject([
       { id: two.id, vehicleName: 'Wren', title: 'Two', withdrawnAt: '2026-06-03T08:00:00.000Z', withdrawnBy: 'Robin' },
       { id: one.id, vehicleName: 'Bramble', title: 'One', effectiveOn: '2024-01-01', withdrawnAt: '2026-06-02T08:00:00.000Z' },
     ])
     value(withdraw(db, book.clock, actor, correctionsOf(db, actor, two.id)?.withdrawnBy as string))
-    expect(trashOf(db, book.clock, actor).entries.map((entry) => entry.id)).toEqual([one.id])
+    expect(trash(db, book.clock, actor).entries.map((entry) => entry.id)).toEqual([one.id])
   })
 
   it('an earlier version is no trash, a withdrawn correction is', () => {
@@ -41,16 +46,38 @@ describe('withdrawn entries', () => {
     const { db, clock, actor } = book
     const first = value(append(db, clock, actor, book.entry('2024-01-01', [])))
     const second = value(correct(db, clock, actor, first.id, book.entry('2024-01-02', [])))
-    expect(trashOf(db, clock, actor).entries).toEqual([])
+    expect(trash(db, clock, actor).entries).toEqual([])
     value(withdraw(db, clock, actor, second.id))
-    expect(trashOf(db, clock, actor).entries.map((entry) => entry.id)).toEqual([second.id])
+    expect(trash(db, clock, actor).entries.map((entry) => entry.id)).toEqual([second.id])
+  })
+})
+
+describe('a stretch of the trash', () => {
+  it('holds the rows asked for and counts all; one brought back and withdrawn again stands once, as of then', () => {
+    const book = openBook()
+    const { db, clock, actor } = book
+    const day = (n: number) => fixedClock(`2026-06-0${n}T08:00:00Z`)
+    const ids = ['One', 'Two', 'Three', 'Four'].map((title) => value(append(db, clock, actor, book.entry('2024-01-01', [], { title }))).id)
+    for (const [n, id] of ids.entries()) value(withdraw(db, day(n + 1), actor, id))
+    const shown = trashOf(db, clock, actor, { entries: (count) => ({ from: count - 3, most: 2 }), photos: all })
+    expect(shown).toMatchObject({ entryCount: 4, photoCount: 0, entries: [{ title: 'Three' }, { title: 'Two' }] })
+    const withdrawal = correctionsOf(db, actor, ids[3] as string)?.withdrawnBy as string
+    value(withdraw(db, clock, actor, withdrawal))
+    expect(trash(db, clock, actor).entryCount).toBe(3)
+    value(withdraw(db, day(5), actor, ids[3] as string))
+    expect(trash(db, clock, actor).entries).toMatchObject([
+      { title: 'Four', withdrawnAt: '2026-06-05T08:00:00.000Z' },
+      { title: 'Three' },
+      { title: 'Two' },
+      { title: 'One' },
+    ])
   })
 })
 
 describe('photos', () => {
   it('stand in it with the days that are left of thirty', () => {
     const book = openBook()
-    const shown = () => trashOf(book.db, fixedClock('2026-06-30T12:00:00Z'), book.actor).photos
+    const shown = () => trash(book.db, fixedClock('2026-06-30T12:00:00Z'), book.actor).photos
     photo(book, null)
     const [early, late] = [photo(book, '2026-05-30T12:00:00.000Z'), photo(book, '2026-06-29T12:00:00.000Z', 'The bay')]
     expect(shown()).toMatchObject([
@@ -66,8 +93,8 @@ describe('photos', () => {
     const book = openBook()
     const stranger = household(book.db, book.clock, 'Sasha')
     const theirs = photo(book, '2026-05-30T12:00:00.000Z', '', stranger)
-    expect(trashOf(book.db, book.clock, book.actor).photos).toEqual([])
+    expect(trash(book.db, book.clock, book.actor).photos).toEqual([])
     expect(restorePhoto(book.db, book.actor, theirs)).toMatchObject({ ok: false, refusals: [{ code: 'not-found' }] })
-    expect(trashOf(book.db, book.clock, stranger).photos).toHaveLength(1)
+    expect(trash(book.db, book.clock, stranger).photos).toHaveLength(1)
   })
 })

@@ -212,7 +212,8 @@ function worstFirst(byRule: ReadonlyMap<string, readonly Finding[]>): readonly F
 }
 
 function moreUsed(a: Finding, b: Finding): number {
-  const [first, second] = [weight(a), weight(b)]
+  const first = weight(a)
+  const second = weight(b)
   return first === second ? 0 : second - first
 }
 

@@ -6,7 +6,8 @@ import { vehiclesOf } from '../../records/vehicles.ts'
 import { FormReader } from '../../web/form.ts'
 import { formFaults, refusalFaults, type ShownFault } from '../shared/faults.ts'
 import { entrySavedBy, onceKeyOf, onceOf } from '../shared/once.ts'
-import { todayOf, trailOf, vehicleFrom } from '../shared/vehicle-facts.ts'
+import { todayOnly } from '../shared/today-only.ts'
+import { dayFrom, statusOf, todayOf, trailOf, vehicleFrom } from '../shared/vehicle-facts.ts'
 import { leftView, view } from './view.ts'
 
 const MOST_bytes = 8e9
@@ -67,10 +68,11 @@ export function register(app: FastifyInstance): void {
 
   app.get('/vehicles/:id/archive', OWNERS, async (request, reply) => {
     const vehicle = vehicleFrom(app, request)
+    const day = dayFrom(app, request)
     return reply.page(
       'archive/vehicle',
-      { id: vehicle.id, name: vehicle.name },
-      { title: `Hand over ${vehicle.name}`, section: 'vehicles', trail: trailOf(vehicle) },
+      { id: vehicle.id, name: vehicle.name, todayOnly: todayOnly(day, vehicle.id) },
+      { title: `Hand over ${vehicle.name}`, section: 'vehicles', trail: trailOf(vehicle), status: statusOf(day) },
     )
   })
   app.get('/vehicles/:id/archive/download', OWNERS, async (request, reply) => {

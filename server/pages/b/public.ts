@@ -54,7 +54,7 @@ async function tree(app: FastifyInstance): Promise<void> {
     const query = request.query as Readonly<Record<string, unknown>>
     const origin = absolute(request, '')
     const made = await buildPage({ db: app.db, drawings: app.drawings, share, today: todayOf(app), link, query }, page, { origin })
-    return made ? reply.page(made.template, made.view, { title: made.title }) : missed(request, reply)
+    return made ? reply.page(made.template, made.view, { title: made.title, styles: made.styles }) : missed(request, reply)
   }
   const sendPhoto = async (request: FastifyRequest, reply: FastifyReply, given: { readonly share: OpenShare; readonly file: string }) => {
     const { share, file } = given

@@ -19,7 +19,7 @@ export type Frame = {
   readonly address: string
 }
 export type Front = { readonly overview: Overview | null; readonly pages: readonly { href: string; label: string; says: string }[] }
-type Page = { readonly template: string; readonly title: string; readonly view: object }
+type Page = { readonly template: string; readonly title: string; readonly styles: readonly string[]; readonly view: object }
 
 /** Null where this build page has no such page. '' is the first one, which is always there. */
 export async function buildPage(
@@ -33,7 +33,8 @@ export async function buildPage(
   const view = id === '' ? front(given, shown) : await scope.view(given)
   const address = more.origin === undefined ? '' : `${more.origin}${given.link(id)}`
   const frame = frameOf(given, { scope, shown, backHref: more.backHref ?? '', address })
-  return { template: scope.template, title: frame.title, view: masked({ ...view, frame }, maskFor(given.db, given.share).name) }
+  const { name } = maskFor(given.db, given.share)
+  return { template: scope.template, title: frame.title, styles: scope.styles ?? [], view: masked({ ...view, frame }, name) }
 }
 
 /** Those that the link shows. What it names and is not made any more is not missed. */

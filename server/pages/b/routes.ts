@@ -7,7 +7,8 @@ import { NotFound } from '../../web/error-pages.ts'
 import { FormReader } from '../../web/form.ts'
 import { absolute } from '../../web/site.ts'
 import { formFaults, refusalFaults, type ShownFault } from '../shared/faults.ts'
-import { todayOf, trailOf, vehicleFrom } from '../shared/vehicle-facts.ts'
+import { todayOnly } from '../shared/today-only.ts'
+import { dayFrom, statusOf, todayOf, trailOf, vehicleFrom } from '../shared/vehicle-facts.ts'
 import { type HandOver, queryOf, readHandOver } from './form.ts'
 import { bareFile } from './public.ts'
 import { buildPage, front, masked, scopesOf } from './render.ts'
@@ -57,8 +58,10 @@ export function register(app: FastifyInstance): void {
     const faults = more.faults ?? []
     const all = photosFor(app.db, { ...share, shows: { ...share.shows, withoutPhotos: [] } })
     const ids = photoIdsFor(app.db, share)
+    const day = dayFrom(app, request)
     const facts = view({
       vehicleId: vehicle.id,
+      todayOnly: todayOnly(day, vehicle.id),
       ...more,
       ...{ faults, made: more.made ?? '', timeZone: app.config.timeZone },
       photos: all.map((photo, at) => ({ ...photo, id: ids[at] as string })),
@@ -69,7 +72,7 @@ export function register(app: FastifyInstance): void {
       title: `Hand over ${vehicle.name}`,
       section: 'vehicles',
       trail: trailOf(vehicle),
-      status: more.made ? 201 : faults.length > 0 ? 422 : 200,
+      status: more.made ? 201 : faults.length > 0 ? 422 : statusOf(day),
       scripts: more.made ? ['copy'] : [],
     })
   }
@@ -113,7 +116,7 @@ export function register(app: FastifyInstance): void {
     const { vehicleId } = shareOf(request, handOver)
     const made = await buildPage(given(request, handOver), page, { backHref: handOverHref(vehicleId, handOver) })
     if (!made) throw new NotFound()
-    return reply.page(made.template, made.view, { title: made.title })
+    return reply.page(made.template, made.view, { title: made.title, styles: made.styles })
   }
   app.get('/vehicles/:id/hand-over/preview', OWNERS, preview)
   app.get('/vehicles/:id/hand-over/preview/:page', OWNERS, preview)

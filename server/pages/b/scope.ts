@@ -27,6 +27,8 @@ export type Scope = {
   /** what the form ticks to begin with */
   readonly presets: readonly Preset[]
   readonly template: string
+  /** further style sheets, such as that of what is printed to a measure */
+  readonly styles?: readonly string[]
   /**
    * Every string the template prints, from `records/build-page.ts` and nothing else. Keys called `href` and `src` hold addresses; every other
    * string is looked through once more for what is private before it is printed. A key called `svg` holds a drawing made from names that

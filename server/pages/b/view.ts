@@ -2,6 +2,7 @@ import type { ToldPhoto } from '../../records/build-page.ts'
 import { PRIVATE, type Private, type ShareFacts } from '../../records/shares.ts'
 import type { FormReader } from '../../web/form.ts'
 import { dateWords, instantWords } from '../../web/format.ts'
+import type { TodayOnly } from '../shared/today-only.ts'
 import type { ShownFault } from '../shared/faults.ts'
 import { type HandOver, PRESET_WORDS, PRESETS, queryOf } from './form.ts'
 import type { Front } from './render.ts'
@@ -9,6 +10,7 @@ import { ticked } from './scopes/index.ts'
 
 type Tick = { readonly name: string; readonly label: string; readonly says: string; readonly isOn: boolean }
 export type View = {
+  readonly todayOnly: TodayOnly
   readonly id: string
   readonly faults: readonly ShownFault[]
   /** the whole address, shown this once */
@@ -56,6 +58,7 @@ const BESIDE: readonly { readonly to: string; readonly label: string; readonly s
 
 export function view(given: {
   readonly vehicleId: string
+  readonly todayOnly: TodayOnly
   readonly handOver: HandOver
   readonly form: FormReader
   readonly faults: readonly ShownFault[]
@@ -70,6 +73,7 @@ export function view(given: {
   const isWrong = (field: string) => given.faults.some((fault) => fault.field === field)
   const out = PRIVATE.filter((one) => !shows.lets.includes(one)).map((one) => LETS[one][0])
   return {
+    todayOnly: given.todayOnly,
     id: vehicleId,
     faults: given.faults,
     made: given.made,

@@ -1,9 +1,22 @@
 /** The same cards as a PDF file, each page of exactly the card's size. */
 import type { FuseBox } from '../shared/fuse-boxes.ts'
+import {
+  aroundOf,
+  CARD_SIZES,
+  type CardName,
+  COLUMNS,
+  cardFoot,
+  cardTitle,
+  chartRow,
+  columnWidths_mm,
+  GAP_mm,
+  LEADING,
+  type LinesOf,
+  planCards,
+  ROW_PAD_mm,
+} from '../shared/fuse-cards.ts'
 import { finished, newPdf } from '../shared/pdf.ts'
 import { type Face, type Type, typeOf } from '../shared/pdf-type.ts'
-import { CARD_SIZES, COLUMNS, type CardName, chartRow, columnWidths_mm, GAP_mm, LEADING, planCards, ROW_PAD_mm } from './cards.ts'
-import { aroundOf, cardFoot, cardTitle } from './view.ts'
 
 const PT_PER_MM = 72 / 25.4
 
@@ -19,27 +32,31 @@ export async function chartPdf(given: {
   const size_pt = [size.width_mm * PT_PER_MM, size.height_mm * PT_PER_MM] as const
   const doc = await newPdf({ title: `Fuse chart: ${box.name}, ${given.vehicle}`, size_pt, at: given.at })
   const type = typeOf(doc)
-  const linesOf = (text: string, { width_mm, size_pt }: { readonly width_mm: number; readonly size_pt: number }) =>
-    type.wrap(text, { face: 'plain', size_pt, width_pt: width_mm * PT_PER_MM }).length
-  const plan = planCards(box.rows.map(chartRow), { size, around: aroundOf(given), linesOf })
+  const linesOf: LinesOf = (text, { width_mm, size_pt, isStrong }) =>
+    type.wrap(text, { face: isStrong ? 'strong' : 'plain', size_pt, width_pt: width_mm * PT_PER_MM }).length
+  const rows = box.rows.map((row) => chartRow(row))
+  const plan = planCards(rows, { size, columns: COLUMNS, around: aroundOf(given), linesOf })
   const root = doc.struct('Document')
   doc.addStructure(root)
   const left_pt = size.margin_mm * PT_PER_MM
-  const widths_pt = columnWidths_mm(size).map((width_mm) => width_mm * PT_PER_MM)
+  const widths_pt = columnWidths_mm({ size, columns: COLUMNS }).map((width_mm) => width_mm * PT_PER_MM)
   const within_pt = size_pt[0] - 2 * left_pt
   plan.cards.forEach((rows, n) => {
     if (n > 0) doc.addPage()
     const line_pt = plan.size_pt * LEADING
     let y_pt = left_pt
     const say = (tag: string, text: string, face: Face): void => {
-      const [line] = type.wrap(text, { face, size_pt: plan.size_pt, width_pt: within_pt })
+      const lines = type.wrap(text, { face, size_pt: plan.size_pt, width_pt: within_pt })
       const element = doc.struct(tag)
       root.add(element)
+      const top_pt = y_pt
       element.add(() => {
-        if (line) type.set(line, { x_pt: left_pt, y_pt, size_pt: plan.size_pt })
+        lines.forEach((line, at) => {
+          type.set(line, { x_pt: left_pt, y_pt: top_pt + at * line_pt, size_pt: plan.size_pt })
+        })
       })
       element.end()
-      y_pt += line_pt
+      y_pt += lines.length * line_pt
     }
     say('H1', cardTitle({ vehicle: given.vehicle, box: box.name, n, count: plan.cards.length }), 'strong')
     const table = doc.struct('Table')

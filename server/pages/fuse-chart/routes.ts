@@ -4,8 +4,8 @@ import { stocksOf } from '../../records/stock.ts'
 import { NotFound } from '../../web/error-pages.ts'
 import { fileNameOf, wantedDay } from '../shared/on-paper.ts'
 import { fuseBoxesOf } from '../shared/fuse-boxes.ts'
+import { cardNamed } from '../shared/fuse-cards.ts'
 import { judgedOn, trailOn, vehicleFrom } from '../shared/vehicle-facts.ts'
-import { CARD_SIZES, type CardName } from './cards.ts'
 import { chartPdf } from './pdf.ts'
 import { view } from './view.ts'
 
@@ -18,7 +18,7 @@ export function register(app: FastifyInstance): void {
       heading: `Fuse chart: ${box.name}`,
       section: 'vehicles',
       trail: trailOn(vehicle, day, { href: `/vehicles/${vehicle.id}/on-paper`, label: 'On paper' }),
-      styles: ['on-paper', ...(isExact ? [`exact-${size}`] : [])],
+      styles: ['on-paper'],
     })
   })
 
@@ -45,6 +45,6 @@ export function register(app: FastifyInstance): void {
     const box = fuseBoxesOf(solvedOf(document), (part) => stock(part).inStock).find((one) => one.key === key)
     if (!box) throw new NotFound('No fuse or breaker is recorded there.')
     const { size } = request.query as { size?: unknown }
-    return { vehicle, box, day, size: (typeof size === 'string' && Object.hasOwn(CARD_SIZES, size) ? size : 'card') as CardName }
+    return { vehicle, box, day, size: cardNamed(size) }
   }
 }

@@ -7,8 +7,9 @@ import type { SavedEntry } from '../../records/contract.ts'
 import type { Mask } from '../../records/masks.ts'
 import type { Private } from '../../records/shares.ts'
 import type { State } from '../../records/state.ts'
-import { doubt, type FuseBox } from '../shared/fuse-boxes.ts'
-import { ratingWords } from '../shared/rating-words.ts'
+import type { FuseBox } from '../shared/fuse-boxes.ts'
+import { doubt, ratingWords } from '../shared/rating-words.ts'
+import { terminalWords } from '../shared/wiring-words.ts'
 
 /** What may be ticked, each by itself. Suppliers and places on the shelf never go along on paper. */
 export const ON_PAPER = ['vin', 'plate', 'prices', 'names', 'addresses'] as const satisfies readonly Private[]
@@ -80,8 +81,15 @@ export function ratingOf(facts: Pick<Facts, 'circuit'>, key: string, rating: str
   return field === undefined || value === undefined ? 'not known' : `${ratingWords(field, value)}${doubt(part.evidence?.[rating])}`
 }
 
-/** "Relay R7 · 30": the component and its terminal. */
+/** "Relay R7 30": the component and its terminal. */
 export function placeOf(facts: Pick<Facts, 'circuit'>, terminal: string): string {
   const at = terminal.indexOf(':')
-  return `${nameOf(facts, terminal.slice(0, at))} · ${terminal.slice(at + 1).replace(/^-$/, '−')}`
+  const key = terminal.slice(0, at)
+  return terminalWords({ name: nameOf(facts, key), kind: facts.circuit.kindOf(key), terminal: terminal.slice(at + 1) })
+}
+
+/** "14 A for 0.002 s (typical)": two figures of one sense, their doubt told once where it is the same. */
+export function together(first: string, between: string, second: string): string {
+  const [, bare = first, mark = ''] = /^(.*?)( \((?:assumed|typical)\))$/.exec(first) ?? []
+  return mark !== '' && second.endsWith(mark) ? `${bare}${between}${second}` : `${first}${between}${second}`
 }

@@ -1,11 +1,13 @@
 /** What is fitted: identity, sources, loads, fuel. */
 import type { Finding } from '../../engine/report.ts'
+import type { Grade } from '../../engine/vehicle.ts'
 import { wayDoubts } from '../../engine/way-doubts.ts'
 import { dateWords, figure, figureOr, kilometres } from '../../web/format.ts'
 import { figuresOf } from '../shared/finding-view.ts'
 import { leftWords } from '../shared/left-words.ts'
 import { type Block, type Section, tableOr, words } from '../shared/paper.ts'
-import { byName, type Facts, nameOf, ratingOf, ratingsOf, zoneOf } from './facts.ts'
+import { doubt } from '../shared/rating-words.ts'
+import { byName, type Facts, nameOf, ratingOf, ratingsOf, together, zoneOf } from './facts.ts'
 
 export function identity(facts: Facts): Section {
   const { vehicle, state, circuit, ticked } = facts
@@ -21,7 +23,10 @@ export function identity(facts: Facts): Section {
         kind: 'facts',
         facts: [
           { label: 'Vehicle', value: vehicle.name },
-          { label: 'Make, model, year', value: [make, model, year].map(said).join(', ') },
+          {
+            label: 'Make, model, year',
+            value: [...new Set([make, model, year].map(said))].length === 1 ? said(make) : [make, model, year].map(said).join(', '),
+          },
           ...(ticked.has('vin') ? [{ label: 'VIN', value: said(vin) }] : []),
           ...(ticked.has('plate') ? [{ label: 'Plate', value: said(plate) }] : []),
           ...(ticked.has('addresses') ? [{ label: 'Kept at', value: said(keptAt) }] : []),
@@ -80,7 +85,7 @@ export function sources(facts: Facts): Section {
         : [
             words(
               links.length > 0
-                ? `On the way between ${batteries.map((key) => nameOf(facts, key)).join(' and ')}: ${links.map((key) => nameOf(facts, key)).join(', ')}.`
+                ? `On the way between ${batteries.map((key) => nameOf(facts, key)).join(' and ')}: ${links.map((key) => nameOf(facts, key)).join('; ')}.`
                 : 'No link between the batteries is recorded.',
             ),
           ]),
@@ -93,8 +98,8 @@ export function loads(facts: Facts): Section {
   const keys = byName(facts, 'load', 'pump')
   const zones = (document.zones ?? []).map((zone) => [
     zone.name,
-    figureWord(zone.ambient_degC, zone.evidence?.ambient_degC),
-    figureWord(zone.peak_degC, zone.evidence?.peak_degC),
+    degrees(zone.ambient_degC, zone.evidence?.ambient_degC),
+    degrees(zone.peak_degC, zone.evidence?.peak_degC),
     zone.ingress ?? 'not recorded',
   ])
   return {
@@ -250,22 +255,21 @@ function isolatorWords(facts: Facts): string {
     : 'none recorded: the negative lead comes off the battery'
 }
 
-function figureWord(value: number | undefined, grade: string | undefined): string {
-  if (value === undefined) return 'not known'
-  return `${figure(value, 'degC')}${grade === undefined || grade === 'assumed' ? ' (assumed)' : grade === 'typical' ? ' (typical)' : ''}`
+function degrees(value: number | undefined, grade: Grade | undefined): string {
+  return value === undefined ? 'not known' : `${figure(value, 'degC')}${doubt(grade)}`
 }
 
 function drawWords(facts: Facts, key: string): string {
   const [current, power] = [ratingOf(facts, key, 'current_A'), ratingOf(facts, key, 'power_W')]
   const figures = [current, power].filter((one) => one !== 'not known')
-  const rated = ratingOf(facts, key, 'rated_V').replace(/ \(.*\)$/, '')
+  const rated = ratingOf(facts, key, 'rated_V')
   if (figures.length === 0) return 'not known'
-  return `${figures.join(', ')}${rated === 'not known' ? '' : ` at ${rated}`}`
+  return rated === 'not known' ? figures.join(', ') : together(figures.join(', '), ' at ', rated)
 }
 
 function inrushWords(facts: Facts, key: string): string {
   const [current, time] = [ratingOf(facts, key, 'inrush_A'), ratingOf(facts, key, 'inrush_s')]
-  return current === 'not known' ? 'not known' : time === 'not known' ? current : `${current} for ${time.replace(/ \(.*\)$/, '')}`
+  return current === 'not known' ? 'not known' : time === 'not known' ? current : together(current, ' for ', time)
 }
 
 /** By the check, in the condition where it has least; only conditions in which it is on. With something unknown on its way no more than that is known. */

@@ -1,14 +1,16 @@
 /** What was measured, done, left open and not checked. */
 import { fieldsOf, partKind } from '../../engine/parts/index.ts'
 import type { Finding } from '../../engine/report.ts'
+import type { Grade } from '../../engine/vehicle.ts'
 import type { Change, SavedEntry } from '../../records/contract.ts'
-import { dateWords, figure, kilometres } from '../../web/format.ts'
+import { asRead, dateWords, kilometres } from '../../web/format.ts'
 import { figuresOf, ruleTitle, verdictsOf, worstWords } from '../shared/finding-view.ts'
 import { moneyWords } from '../shared/money-words.ts'
 import { type Block, type Section, tableOr, words } from '../shared/paper.ts'
 import { type Facts, nameOf } from './facts.ts'
 
 const UNIT = { voltage: 'V', current: 'A', resistance: 'ohm' } as const
+const ZONE_FIGURES = { ambient_degC: 'ambient', peak_degC: 'peak' } as const
 type Measured = Extract<Change, { kind: 'measured' }>
 
 export function tests(facts: Facts): Section {
@@ -19,7 +21,7 @@ export function tests(facts: Facts): Section {
       .map((change) => [
         dateWords(entry.effectiveOn),
         change.at.includes(':') ? change.at.replace(/^([^:]+):/, (_, key) => `${nameOf(facts, key)} `) : nameOf(facts, change.at),
-        figure(change.value, UNIT[change.quantity]),
+        asRead(change.value, UNIT[change.quantity]),
         change.condition === undefined
           ? 'not recorded'
           : (facts.state.conditions.get(change.condition)?.name ?? 'a condition taken out since'),
@@ -64,7 +66,7 @@ export function changes(facts: Facts): Section {
         : {
             kind: 'entries',
             entries: facts.entries.map((entry) => ({
-              when: dateWords(entry.effectiveOn),
+              when: [dateWords(entry.effectiveOn), ...(entry.odometer_km === null ? [] : [kilometres(entry.odometer_km)])].join(', '),
               title: facts.mask.words(entry.title),
               lines: entryLines(facts, entry),
             })),
@@ -151,7 +153,15 @@ export function notChecked(facts: Facts): Section {
     const of = (grades: readonly string[]) =>
       fields.filter((field) => grades.includes(part.evidence?.[field.name] ?? 'assumed')).map((field) => field.label.toLowerCase())
     const [assumed, typical] = [of(['assumed']), of(['typical'])]
-    return assumed.length + typical.length > 0 ? [{ part, assumed, typical }] : []
+    return assumed.length + typical.length > 0 ? [{ name: part.name, assumed, typical }] : []
+  })
+  const doubtedZones = (document.zones ?? []).flatMap((zone) => {
+    const of = (grade: Grade) =>
+      (['ambient_degC', 'peak_degC'] as const)
+        .filter((field) => zone[field] !== undefined && (zone.evidence?.[field] ?? 'assumed') === grade)
+        .map((field) => ZONE_FIGURES[field])
+    const [assumed, typical] = [of('assumed'), of('typical')]
+    return assumed.length + typical.length > 0 ? [{ name: `${zone.name}, a zone`, assumed, typical }] : []
   })
   const bare = document.parts.filter(
     (part) => Object.keys(part.ratings).length === 0 && partKind(part.kind)?.fields.some((field) => 'basic' in field && field.basic),
@@ -160,7 +170,7 @@ export function notChecked(facts: Facts): Section {
     id: 'not-checked',
     title: 'Not checked',
     blocks: [
-      words('The check judges only what is recorded. What it could not judge, for want of a figure, is not passed:'),
+      words('The check judges only what is recorded. What it could not judge, for want of a figure, is not passed.'),
       ...tableOr(
         {
           caption: 'Not judged',
@@ -181,23 +191,20 @@ export function notChecked(facts: Facts): Section {
         {
           caption: 'Figures that were assumed or are typical of their kind',
           heads: [
-            { label: 'Part', share: 3 },
+            { label: 'Part, zone', share: 3 },
             { label: 'Assumed', share: 4 },
             { label: 'Typical', share: 4 },
           ],
-          rows: doubted.map(({ part, assumed, typical }) => [part.name, assumed.join(', '), typical.join(', ')]),
+          rows: [...doubted, ...doubtedZones].map(({ name, assumed, typical }) => [name, assumed.join(', '), typical.join(', ')]),
         },
-        'Every recorded rating of a part was read off a sheet, a marking or a meter.',
+        'Every recorded rating of a part and temperature of a zone was read off a sheet, a marking or a meter.',
       ),
       ...standIns(facts),
       ...gaps(facts),
-      ...tableOr(
-        {
-          caption: 'Parts without any figure',
-          heads: [{ label: 'Part', share: 1 }],
-          rows: bare.map((part) => [part.name]),
-        },
-        'Every part has at least one figure.',
+      words(
+        bare.length === 0
+          ? 'Every part has at least one figure.'
+          : `Parts without any figure: ${bare.map((part) => part.name).join('; ')}.`,
       ),
       words(
         'No record says how well a joint is made, what lies hidden under trim, or what has aged since: the eye, the hand and the meter come before this file.',
@@ -235,9 +242,13 @@ function gaps({ circuit, document }: Facts): readonly Block[] {
   const wires = circuit.componentsOf('conductor').map((key) => circuit.component(key))
   const count = (what: string, lacking: number, so: string) =>
     lacking === 0 ? [] : [`${what}: not recorded for ${lacking} of ${wires.length} wires${so}.`]
+  const measured = wires.filter((wire) => wire.length_m !== undefined).length
   const items = [
     ...count('How many lie together in a bundle', wires.filter((wire) => wire.bundle === undefined).length, '; each counts as lying alone'),
     ...count('Length', wires.filter((wire) => wire.length_m === undefined).length, ''),
+    ...(measured === 0
+      ? []
+      : [`Length: recorded for ${measured} of ${wires.length} wires; whether it was measured or guessed is not recorded for any.`]),
     ...count('Colour', wires.filter((wire) => wire.colour === undefined).length, ''),
     ...count('Terminals and the tool that made them', wires.filter((wire) => wire.fittings === undefined).length, ''),
   ]
@@ -289,7 +300,6 @@ export function safety(facts: Facts): Section {
 function entryLines(facts: Facts, entry: SavedEntry): readonly string[] {
   const { ticked } = facts
   const facing = [
-    entry.odometer_km === null ? '' : kilometres(entry.odometer_km),
     ticked.has('prices') && entry.cost_minor !== null ? `cost ${moneyWords(entry.cost_minor, facts.currency)}` : '',
     ticked.has('names') ? `by ${entry.author}` : '',
   ].filter((one) => one !== '')

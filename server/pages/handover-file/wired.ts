@@ -1,9 +1,11 @@
 /** How it is wired: drawing, protection, switching, terminals. */
-import { figure, figureOr } from '../../web/format.ts'
+import { figure } from '../../web/format.ts'
 import { figuresOf } from '../shared/finding-view.ts'
 import { colourSources } from '../shared/fuse-boxes.ts'
 import { type Block, type Section, tableOr, words } from '../shared/paper.ts'
-import { byName, type Facts, nameOf, placeOf, ratingOf, zoneOf } from './facts.ts'
+import { doubt } from '../shared/rating-words.ts'
+import { wireWords } from '../shared/wiring-words.ts'
+import { byName, type Facts, nameOf, placeOf, ratingOf, together, zoneOf } from './facts.ts'
 
 /** Every wire in a list, and the drawing's sheets. */
 export function drawing(facts: Facts): Section {
@@ -20,21 +22,21 @@ export function drawing(facts: Facts): Section {
           caption: `Every wire (${wires.length})`,
           heads: [
             { label: 'Wire', share: 2.4 },
-            { label: 'No., colour', share: 1.2 },
-            { label: 'Size', share: 1.5 },
+            { label: 'No., colour', share: 1.5 },
+            { label: 'Size', share: 1 },
             { label: 'Insulation', share: 1.3 },
-            { label: 'Length', share: 1 },
-            { label: 'From', share: 2.1 },
-            { label: 'To', share: 2.1 },
+            { label: 'Length', share: 0.8 },
+            { label: 'From', share: 2.4 },
+            { label: 'To', share: 2.4 },
           ],
           rows: wires.map((key) => {
-            const { number, colour, stripe, length_m, parallel } = circuit.component(key)
+            const { number, colour, length, ...words } = wireWords(circuit.component(key), circuit.part(key))
             return [
               nameOf(facts, key),
-              [number ?? '', `${colour ?? ''}${stripe ?? ''}`].filter((one) => one !== '').join(', ') || 'not recorded',
-              `${parallel !== undefined && parallel > 1 ? `${parallel} × ` : ''}${sizeOf(facts, key)}`,
+              [number, colour].filter((one) => one !== '').join(', ') || 'not recorded',
+              words.crossSection === '' ? 'not known' : `${words.crossSection}${words.doubt}${materialOf(facts, key)}`,
               insulationOf(facts, key),
-              figureOr(length_m ?? null, 'm'),
+              length || 'not known',
               endsOf(facts, key, 'a'),
               endsOf(facts, key, 'b'),
             ]
@@ -169,14 +171,14 @@ export function switching(facts: Facts): Section {
 
 export function connectors(facts: Facts): Section {
   const { circuit, document } = facts
-  const fittings = document.components.flatMap((component) =>
-    Object.entries(component.fittings ?? {}).map(([end, { terminal, tool }]) => [
-      component.name,
-      end,
-      terminal ?? 'not recorded',
-      tool ?? 'not recorded',
-    ]),
-  )
+  const made = new Map<string, { readonly terminal: string; readonly tool: string; readonly ends: Map<string, string[]> }>()
+  for (const { key, fittings } of document.components)
+    for (const [end, { terminal = 'not recorded', tool = 'not recorded' }] of Object.entries(fittings ?? {})) {
+      const known = made.get(`${terminal}\n${tool}`) ?? { terminal, tool, ends: new Map<string, string[]>() }
+      const name = nameOf(facts, key)
+      known.ends.set(name, [...(known.ends.get(name) ?? []), end])
+      made.set(`${terminal}\n${tool}`, known)
+    }
   return {
     id: 'connectors',
     title: 'Connectors and terminals',
@@ -195,7 +197,7 @@ export function connectors(facts: Facts): Section {
           rows: byName(facts, 'connector').map((key) => [
             nameOf(facts, key),
             circuit.part(key).name,
-            ratingOf(facts, key, 'poles').replace(/ \(.*\)$/, ''),
+            ratingOf(facts, key, 'poles'),
             ratingOf(facts, key, 'pole_A'),
             ratingOf(facts, key, 'ingress'),
             pinsOf(facts, key),
@@ -207,12 +209,15 @@ export function connectors(facts: Facts): Section {
         {
           caption: 'Terminals and the tools that made them',
           heads: [
-            { label: 'At', share: 2 },
-            { label: 'End', share: 1 },
             { label: 'Terminal', share: 2 },
-            { label: 'Tool', share: 2 },
+            { label: 'Tool', share: 1.6 },
+            { label: 'On the wires, at their ends', share: 8 },
           ],
-          rows: fittings,
+          rows: [...made.values()].map(({ terminal, tool, ends }) => [
+            terminal,
+            tool,
+            [...ends].map(([name, those]) => `${name} ${those.join(', ')}`).join('; '),
+          ]),
         },
         'Which terminals were crimped on, and with which tool, is not recorded.',
       ),
@@ -240,18 +245,15 @@ function fuseFindings(facts: Facts): Block {
     : { kind: 'list', items: over.map((finding) => `${finding.verdict}: ${finding.says}`) }
 }
 
-function sizeOf(facts: Facts, key: string): string {
-  const named = ratingOf(facts, key, 'crossSection_mm2')
-  const material = facts.circuit.rawRating(key, 'material')
-  const size = named === 'not known' ? ratingOf(facts, key, 'size') : named
-  return `${size}${typeof material === 'string' && material !== 'copper' ? `, ${material}` : ''}`
+/** ", aluminium": copper goes without saying. */
+function materialOf({ circuit }: Facts, key: string): string {
+  const material = circuit.rawRating(key, 'material')
+  return typeof material === 'string' && material !== 'copper' ? `, ${material}${doubt(circuit.part(key).evidence?.material)}` : ''
 }
 
 function insulationOf(facts: Facts, key: string): string {
-  const { circuit } = facts
-  const kind = circuit.rawRating(key, 'insulation')
-  const limit = ratingOf(facts, key, 'insulation_degC')
-  return [typeof kind === 'string' ? kind : '', limit].filter((one) => one !== '').join(', ')
+  const [kind, limit] = [ratingOf(facts, key, 'insulation'), ratingOf(facts, key, 'insulation_degC')]
+  return kind === 'not known' ? limit : together(kind, ', ', limit)
 }
 
 /** What the end of a wire is joined to. */
@@ -293,7 +295,7 @@ function coilOf(facts: Facts, key: string): string {
   const volts = circuit.nominal_V(key)
   const suppression = ratingOf(facts, key, 'suppression')
   return [
-    ohm ? `${figure(ohm.value, 'ohm')}, ${figure(volts / ohm.value, 'A')} at ${volts} V` : 'resistance not known',
+    ohm ? `${figure(ohm.value, 'ohm')}${doubt(ohm.grade)}, ${figure(volts / ohm.value, 'A')} at ${volts} V` : 'resistance not known',
     `pulls in at ${ratingOf(facts, key, 'pickUp20_V')}`,
     `suppression ${suppression === 'not known' ? 'not known' : suppression}`,
   ].join('; ')
@@ -303,6 +305,6 @@ function staysOn(facts: Facts, key: string): string {
   const { circuit } = facts
   const behind = circuit.loadsBehind(key).filter((load) => circuit.contactOf(load) === key)
   return behind.length > 0
-    ? `${behind.map((load) => nameOf(facts, load)).join(', ')}: cannot be switched off`
+    ? `${behind.map((load) => nameOf(facts, load)).join('; ')}: cannot be switched off`
     : 'nothing recorded behind it'
 }

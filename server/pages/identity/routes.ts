@@ -3,9 +3,10 @@ import type { FastifyInstance, FastifyReply, FastifyRequest } from 'fastify'
 import { append } from '../../records/journal.ts'
 import { stateOn } from '../../records/state.ts'
 import { FormReader } from '../../web/form.ts'
+import { dayView } from '../shared/day-view.ts'
 import { formFaults, refusalFaults, type ShownFault } from '../shared/faults.ts'
 import { entrySavedBy, onceKeyOf, onceOf } from '../shared/once.ts'
-import { todayOf, trailOf, vehicleFrom } from '../shared/vehicle-facts.ts'
+import { dayFrom, statusOf, todayOf, trailOn, vehicleFrom } from '../shared/vehicle-facts.ts'
 
 const FIELDS = [
   { name: 'make', label: 'Make', most: 80, hint: '' },
@@ -19,15 +20,19 @@ const FIELDS = [
 export function register(app: FastifyInstance): void {
   const show = (request: FastifyRequest, reply: FastifyReply, form: FormReader, faults: readonly ShownFault[]) => {
     const vehicle = vehicleFrom(app, request)
-    const known = stateOn(app.db, request.actor, vehicle.id).vehicle
+    const day = dayFrom(app, request)
+    const known = stateOn(app.db, request.actor, vehicle.id, day.isToday ? undefined : day.on).vehicle
     const fields = FIELDS.map((one) => ({
       ...one,
       value: form.body[one.name] === undefined ? String(known[one.name] ?? '') : form.typed(one.name),
     }))
-    const view = { id: vehicle.id, faults, fields, once: onceOf(app, form), at: `/vehicles/${vehicle.id}/identity` }
+    const path = `/vehicles/${vehicle.id}/identity`
+    // What is typed is recorded as of today: over a past day's words that would bring them back.
+    const facts = day.isToday ? [] : FIELDS.map(({ name, label }) => ({ label, value: String(known[name] ?? '') || 'not said' }))
+    const view = { id: vehicle.id, day: dayView(day, { vehicle, path }), facts, faults, fields, once: onceOf(app, form), at: path }
     return reply.page('identity/show', view, {
-      ...{ title: `Identity of ${vehicle.name}`, heading: 'Identity', section: 'vehicles', trail: trailOf(vehicle) },
-      status: faults.length > 0 ? 422 : 200,
+      ...{ title: `Identity of ${vehicle.name}`, heading: 'Identity', section: 'vehicles', trail: trailOn(vehicle, day) },
+      status: faults.length > 0 ? 422 : statusOf(day),
     })
   }
 

@@ -89,7 +89,11 @@ async function connect(
   const connected = connectIdentity(app.db, app.clock, request.actor, given.identity)
   if (connected.ok) return reply.redirect('/account', 303)
   const [first] = connected.refusals
-  return reply.page('error/show', { says: first?.sentence ?? '', id: request.id }, { title: 'Not done', status: first?.status ?? 409 })
+  return reply.page(
+    'error/show',
+    { says: first?.sentence ?? '', id: request.id, back: { href: '/account', label: 'Back to your account' } },
+    { title: 'Not done', status: first?.status ?? 409 },
+  )
 }
 
 function flowIn(cookie: string | undefined): Flow | null {

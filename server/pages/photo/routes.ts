@@ -90,12 +90,9 @@ export function register(app: FastifyInstance): void {
     if (wantsJson(request))
       return reply.status(status).send({ says, ...(given.stored.length > 0 ? { photos: given.stored.map(asJson) } : {}) })
     if (status === 404) throw new NotFound(says)
-    const trail = [{ href: nextOf(request, []), label: 'Back' }]
-    return reply.page(
-      'error/show',
-      { says, id: request.id },
-      { title: given.stored.length > 0 ? 'Not all taken' : 'Not taken', status, trail },
-    )
+    const back = { href: nextOf(request, []), label: 'Back to where it was sent from' }
+    const title = given.stored.length > 0 ? 'Not all taken' : 'Not taken'
+    return reply.page('error/show', { says, id: request.id, back }, { title, status })
   }
   const idOf = (request: FastifyRequest) => (request.params as Params).id
   const small = (size: Size) => async (request: FastifyRequest, reply: FastifyReply) => {

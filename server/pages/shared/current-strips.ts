@@ -1,5 +1,5 @@
 /** The current picture in strips, and in tables what it says: for its own page and for build pages. */
-import { type CarriedFacts, currentPicture } from '../../drawing/current-picture.ts'
+import { type CarriedFacts, currentPicture, NOTHING_A } from '../../drawing/current-picture.ts'
 import { linksOf } from '../../drawing/links.ts'
 import type { FeedRow, Report } from '../../engine/report.ts'
 import type { VehicleDocument } from '../../engine/vehicle.ts'
@@ -19,7 +19,7 @@ type Row = {
 export type CurrentStrips = {
   readonly nothing: string
   readonly troubles: readonly string[]
-  readonly strips: readonly { readonly number: string; readonly svg: string }[]
+  readonly strips: readonly { readonly number: string; readonly svg: string; readonly isTall: boolean }[]
   readonly rows: readonly Row[]
   /** what the tree of the picture leaves out: other feeds of a mesh, and what carries nothing */
   readonly others: readonly Row[]
@@ -49,6 +49,8 @@ export function currentStrips(given: {
   const current_A = (key: string) => solved?.components[key]?.current_A ?? carriedByRow.get(key)?.current_A ?? null
   const isLeast = (key: string) => solved?.components[key]?.atLeast ?? carriedByRow.get(key)?.atLeast ?? false
   const name = (key: string) => all.get(key)?.component.name ?? key
+  /** A bound of nothing bounds nothing. */
+  const isOpen = (key: string) => isLeast(key) && Math.abs(current_A(key) ?? 0) < NOTHING_A
   const rowOf = (key: string): Row => {
     const { component, part } = all.get(key) as NonNullable<ReturnType<typeof all.get>>
     const amperes = current_A(key)
@@ -57,9 +59,14 @@ export function currentStrips(given: {
       name: component.name,
       href: given.href(key),
       what: partWords(part),
-      current: amperes === null ? 'not known' : `${isLeast(key) ? '≥ ' : ''}${figure(Math.abs(amperes), 'A')}`,
+      current: amperes === null || isOpen(key) ? 'not known' : `${isLeast(key) ? '≥ ' : ''}${figure(Math.abs(amperes), 'A')}`,
       length: part.kind === 'conductor' && component.length_m !== undefined ? figure(component.length_m, 'm') : '',
-      drop: drop === null || LOSES_NONE.includes(part.kind) ? '' : `${isLeast(key) ? '≥ ' : ''}${figure(Math.abs(drop), 'V')}`,
+      drop:
+        drop === null || LOSES_NONE.includes(part.kind)
+          ? ''
+          : isOpen(key)
+            ? 'not known'
+            : `${isLeast(key) ? '≥ ' : ''}${figure(Math.abs(drop), 'V')}`,
       verdict: given.verdict(key),
       alsoFed: (carriedByRow.get(key)?.alsoFedThrough ?? []).map(name).join(', '),
     }
@@ -69,19 +76,20 @@ export function currentStrips(given: {
     return {
       ...{ href: row.href, title: titleOf(row), name: row.name, figure: row.current, verdict: row.verdict },
       current_A: current_A(key) ?? 0,
+      isLeast: current_A(key) === null || isLeast(key),
       length_m: row.length === '' ? null : (all.get(key)?.component.length_m ?? null),
     }
   }
   const title = (n: number, of: number) =>
     `Currents of ${given.vehicle}, ${condition.name}, as of ${dateWords(given.on)}${of > 1 ? `, strip ${n} of ${of}` : ''}`
   const describes =
-    'From the sources on top down through fuses and contacts to the loads, and from these down to the grounds and back. Lines are as thick as their current. The table below says the same in words.'
+    'From the sources on top down through fuses and contacts to the loads, and from these down to the grounds and back. Lines are as thick as their current: dashed where there is none, between two thin ones where more may flow, two thin ones alone where nothing is known. The table below says the same in words.'
   const strips = solved?.solved ? currentPicture({ linked, rows, facts, title, describes }) : []
   const shown = new Set(strips.flatMap((strip) => strip.shown))
   return {
     nothing: nothingWords(document, strips.length, solved?.solved === true),
     troubles: solved?.faults ?? [],
-    strips: strips.map(({ number, svg }) => ({ number: String(number), svg })),
+    strips: strips.map(({ number, svg, isTall }) => ({ number: String(number), svg, isTall })),
     rows: inOrder(rows, shown).map(rowOf),
     others: strips.length === 0 ? [] : [...all.keys()].filter((key) => !shown.has(key)).map(rowOf),
   }
@@ -95,7 +103,14 @@ function inOrder(rows: readonly FeedRow[], shown: ReadonlySet<string>): readonly
 /** What a shape is called: the cells of its row, one after the other. */
 function titleOf(row: Row): string {
   const { what, current, length, drop, verdict, alsoFed } = row
-  const cells = [what, current, length, drop === '' ? '' : `${drop} lost`, verdict, alsoFed === '' ? '' : `also fed through ${alsoFed}`]
+  const cells = [
+    what,
+    current,
+    length,
+    drop === '' ? '' : drop === 'not known' ? 'volts lost not known' : `${drop} lost`,
+    verdict,
+    alsoFed === '' ? '' : `also fed through ${alsoFed}`,
+  ]
   return `${row.name}: ${cells.filter((one) => one !== '').join('; ')}`
 }
 

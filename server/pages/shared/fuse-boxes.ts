@@ -2,15 +2,13 @@
 import type { Circuit } from '../../engine/circuit.ts'
 import { type Protected, protectedBy } from '../../engine/protected-by.ts'
 import { fuseColour } from '../../engine/tables/fuse-colours.ts'
-import type { Grade } from '../../engine/vehicle.ts'
 import { figure } from '../../web/format.ts'
+import { doubt } from './rating-words.ts'
 
 export type FuseRow = {
-  readonly key: string
   readonly name: string
   /** as written on the box; its name where none is recorded */
   readonly position: string
-  readonly place: string
   /** "type C blade", "circuit breaker" */
   readonly form: string
   /** "15 A", "15 A (assumed)", "not known" */
@@ -52,21 +50,32 @@ const FORMS: Readonly<Record<string, string>> = {
 }
 const byNumber = new Intl.Collator('en', { numeric: true })
 
-/** Boxes by name, then what sits in no box. `spares` counts a part on the shelf. */
-export function fuseBoxesOf(circuit: Circuit, spares: (part: string) => number): readonly FuseBox[] {
-  const boxes = new Map<string, FuseRow[]>()
-  for (const one of protectedBy(circuit)) {
-    const box = boxOf(circuit, one.device) ?? IN_LINE
-    boxes.set(box, [...(boxes.get(box) ?? []), rowOf(circuit, one, spares)])
+/** Boxes by name, then what sits in no box, each with its fuses and breakers in the document's order. */
+export function boxesOf(circuit: Circuit): readonly (Omit<FuseBox, 'rows'> & { readonly devices: readonly string[] })[] {
+  const boxes = new Map<string, string[]>()
+  for (const device of circuit.componentsOf('fuse', 'breaker')) {
+    const box = boxOf(circuit, device) ?? IN_LINE
+    boxes.set(box, [...(boxes.get(box) ?? []), device])
   }
   return [...boxes]
-    .map(([key, rows]) => ({
+    .map(([key, devices]) => ({
       key,
       name: key === IN_LINE ? 'In line, in no box' : circuit.component(key).name,
       ways: key === IN_LINE ? '' : waysOf(circuit, key),
-      rows: rows.sort((a, b) => byNumber.compare(a.position, b.position)),
+      devices,
     }))
     .sort((a, b) => (a.key === IN_LINE ? 1 : b.key === IN_LINE ? -1 : byNumber.compare(a.name, b.name)))
+}
+
+/** What each of them says. `spares` counts a part on the shelf. */
+export function fuseBoxesOf(circuit: Circuit, spares: (part: string) => number): readonly FuseBox[] {
+  const behind = new Map(protectedBy(circuit).map((one) => [one.device, one]))
+  return boxesOf(circuit).map(({ devices, ...box }) => ({
+    ...box,
+    rows: devices
+      .map((device) => rowOf(circuit, behind.get(device) as Protected, spares))
+      .sort((a, b) => byNumber.compare(a.position, b.position)),
+  }))
 }
 
 /** Where the sources of the colours named in these rows stand, each once. */
@@ -98,11 +107,14 @@ function rowOf(circuit: Circuit, one: Protected, spares: (part: string) => numbe
   const rated_A = circuit.rawRating(one.device, 'rated_A')
   const colour = typeof form === 'string' && typeof rated_A === 'number' ? fuseColour(form, rated_A) : null
   return {
-    key: one.device,
     name: component.name,
     position: component.position ?? component.name,
-    place: circuit.zoneOf(one.device)?.name ?? 'place not recorded',
-    form: part.kind === 'breaker' ? 'circuit breaker' : typeof form === 'string' ? (FORMS[form] ?? form) : 'form not recorded',
+    form:
+      part.kind === 'breaker'
+        ? 'circuit breaker'
+        : typeof form === 'string'
+          ? `${FORMS[form] ?? form}${doubt(part.evidence?.form)}`
+          : 'form not recorded',
     rating: typeof rated_A === 'number' ? `${figure(rated_A, 'A')}${doubt(part.evidence?.rated_A)}` : 'not known',
     colour: colour?.colour ?? '',
     colourSource: colour ? `${colour.source}${colour.grade === 'memory' ? ' (not checked against a copy)' : ''}` : '',
@@ -112,11 +124,6 @@ function rowOf(circuit: Circuit, one: Protected, spares: (part: string) => numbe
     clears: clearsOf(circuit, one),
     spare: spares(part.key) === 0 ? 'none' : String(spares(part.key)),
   }
-}
-
-/** A figure that nobody read off a sheet, a marking or a meter says so. */
-export function doubt(grade: Grade | undefined): string {
-  return grade === undefined || grade === 'assumed' ? ' (assumed)' : grade === 'typical' ? ' (typical)' : ''
 }
 
 function feedsOf(circuit: Circuit, one: Protected): readonly string[] {
@@ -139,7 +146,7 @@ function wireOf(one: Protected): string {
 
 function breakingOf(circuit: Circuit, device: string): string {
   const value = circuit.rawRating(device, 'breaking_A')
-  return typeof value === 'number' ? figure(value, 'A') : 'not known'
+  return typeof value === 'number' ? `${figure(value, 'A')}${doubt(circuit.part(device).evidence?.breaking_A)}` : 'not known'
 }
 
 function clearsOf(circuit: Circuit, one: Protected): string {

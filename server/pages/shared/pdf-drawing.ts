@@ -72,12 +72,14 @@ function setWords(
 
 /** Moves and scales alone: drawings on sheets turn nothing. */
 function moved(place: Place, transform: string): Place {
-  return [...transform.matchAll(/(\w+)\(([^)]*)\)/g)].reduce((at, [, how, figures = '']): Place => {
-    const [x = 0, y = 0] = figures.split(' ').map(Number)
-    if (how === 'translate') return { ...at, x: at.x + x * at.scale, y: at.y + y * at.scale }
-    if (how === 'scale') return { ...at, scale: at.scale * x }
-    throw new Error(`a drawing with ${how} cannot be printed`)
-  }, place)
+  let { x, y, scale } = place
+  for (const [, how, figures = ''] of transform.matchAll(/(\w+)\(([^)]*)\)/g)) {
+    const [first = 0, second = 0] = figures.split(' ').map(Number)
+    if (how === 'translate') [x, y] = [x + first * scale, y + second * scale]
+    else if (how === 'scale') scale *= first
+    else throw new Error(`a drawing with ${how} cannot be printed`)
+  }
+  return { x, y, scale }
 }
 
 function attributesOf(text: string): Attributes {

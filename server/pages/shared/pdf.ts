@@ -108,6 +108,9 @@ async function place(sheet: Sheet, part: Structure, block: Block): Promise<void>
   else drawing(sheet, part, block)
 }
 
+/** A paragraph of so many lines is not broken. */
+const KEPT_LINES = 4
+
 type Said = { readonly text: string; readonly size_pt: number; readonly face: Face; readonly after_pt: number; readonly indent_pt?: number }
 
 function paragraph(sheet: Sheet, parent: Structure, given: Said & { readonly tag: string }): void {
@@ -115,11 +118,12 @@ function paragraph(sheet: Sheet, parent: Structure, given: Said & { readonly tag
   const lines = sheet.type.wrap(given.text, { face, size_pt, width_pt: sheet.width_pt - indent_pt })
   const element = sheet.doc.struct(given.tag)
   parent.add(element)
+  // Few lines stay together; of many, no one is left alone at the foot of a page or at the head of the next.
+  roomFor(sheet, Math.min(lines.length <= KEPT_LINES ? lines.length : 2, lines.length) * size_pt * LEADING)
   // Lines that stay together on a page are one piece of marked content.
   for (let n = 0; n < lines.length; ) {
     const fits = Math.max(1, Math.floor((sheet.bottom_pt - sheet.y_pt) / (size_pt * LEADING)))
-    if (n === 0 && (fits < Math.min(2, lines.length) || sheet.y_pt >= sheet.bottom_pt)) roomFor(sheet, 2 * size_pt * LEADING)
-    const now = lines.slice(n, n + Math.max(1, Math.floor((sheet.bottom_pt - sheet.y_pt) / (size_pt * LEADING))))
+    const now = lines.slice(n, n + (lines.length - n - fits === 1 && fits > 2 ? fits - 1 : fits))
     element.add(() => {
       for (const line of now) {
         sheet.type.set(line, { x_pt: MARGIN_pt + indent_pt, y_pt: sheet.y_pt, size_pt })
@@ -158,9 +162,9 @@ function list(sheet: Sheet, part: Structure, items: readonly string[]): void {
 
 async function entries(sheet: Sheet, part: Structure, all: Extract<Block, { kind: 'entries' }>['entries']): Promise<void> {
   for (const entry of all) {
-    const lines = sheet.type.wrap(entry.title, { face: 'strong', size_pt: 9.5, width_pt: sheet.width_pt }).length + 2
+    const lines = sheet.type.wrap(`${entry.when} · ${entry.title}`, { face: 'strong', size_pt: 9.5, width_pt: sheet.width_pt }).length + 2
     roomFor(sheet, Math.min(lines, 8) * 9.5 * LEADING)
-    paragraph(sheet, part, { tag: 'H3', text: `${entry.when}  ${entry.title}`, size_pt: 9.5, face: 'strong', after_pt: 0 })
+    paragraph(sheet, part, { tag: 'H3', text: `${entry.when} · ${entry.title}`, size_pt: 9.5, face: 'strong', after_pt: 0 })
     for (const text of entry.lines) paragraph(sheet, part, { tag: 'P', text, size_pt: 9, face: 'plain', after_pt: 1, indent_pt: 10 })
     sheet.y_pt += 4
     await setImmediate()
@@ -246,7 +250,10 @@ async function table(sheet: Sheet, part: Structure, given: Table): Promise<void>
   for (const [n, whole] of rows.entries()) {
     if (n % ROWS_AT_ONCE === ROWS_AT_ONCE - 1) await setImmediate()
     for (const row of pieces(whole, Math.floor((sheet.bottom_pt - MARGIN_pt - headed_pt - 2 * PAD_pt) / line_pt))) {
-      if (sheet.y_pt + heightOf(row) > sheet.bottom_pt) {
+      // The last row does not go to the next page alone.
+      const last = n > 0 && n === rows.length - 2 ? heightOf(rows[n + 1] ?? []) : 0
+      const needed_pt = heightOf(row) + (last < sheet.bottom_pt / 4 ? last : 0)
+      if (sheet.y_pt + needed_pt > sheet.bottom_pt) {
         newPage(sheet)
         headAgain()
       }

@@ -1,6 +1,6 @@
 /** A part's rating as pages print it. */
 import type { RatingField } from '../../engine/parts/part-kind.ts'
-import type { Rating } from '../../engine/vehicle.ts'
+import type { Grade, Rating } from '../../engine/vehicle.ts'
 import { figure } from '../../web/format.ts'
 
 export function ratingWords(field: RatingField, value: Rating | undefined): string {
@@ -13,4 +13,9 @@ export function ratingWords(field: RatingField, value: Rating | undefined): stri
   return value
     .map((row) => field.columns.flatMap(({ name, unit }) => (row[name] === undefined ? [] : [figure(row[name], unit)])).join(', '))
     .join('; ')
+}
+
+/** A figure that nobody read off a sheet, a marking or a meter says so. */
+export function doubt(grade: Grade | undefined): string {
+  return grade === undefined || grade === 'assumed' ? ' (assumed)' : grade === 'typical' ? ' (typical)' : ''
 }

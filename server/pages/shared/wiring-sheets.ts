@@ -4,7 +4,7 @@ import type { Sheet } from '../../drawing/sheets.ts'
 import type { Drawing } from '../../drawing/wiring-drawing.ts'
 import type { Component } from '../../engine/vehicle.ts'
 import { dateWords } from '../../web/format.ts'
-import { crossSection_mm2, endWords, partWords, wireWords } from './wiring-words.ts'
+import { crossSection_mm2, endWords, fittingWords, partWords, wireWords } from './wiring-words.ts'
 
 type Named = { readonly name: string; readonly href: string }
 export type WiringSheets = {
@@ -82,12 +82,13 @@ export function wiringSheets(given: {
   return {
     sheets,
     conductors: conductors.sort((a, b) => a.place.localeCompare(b.place, 'en', { numeric: true })),
-    symbols: [...linked.symbols].map(([key, { component, part }]) => ({
-      ...{ name: component.name, href: href(key), what: partWords(part), place: place(key) },
-    })),
+    symbols: [...linked.symbols]
+      .map(([key, { component, part }]) => ({ name: component.name, href: href(key), what: partWords(part), place: place(key) }))
+      .sort((a, b) => a.name.localeCompare(b.name, 'en', { numeric: true })),
     ties: linked.links
       .filter((link) => link.conductor === null)
-      .map((link) => ({ from: endWords(linked, link.from), to: endWords(linked, link.to) })),
+      .map((link) => ({ from: endWords(linked, link.from), to: endWords(linked, link.to) }))
+      .sort((a, b) => a.from.localeCompare(b.from, 'en', { numeric: true })),
   }
 }
 
@@ -120,15 +121,4 @@ function describes(sheet: Sheet, title: string): string {
   const symbols = sheet.pieces.flatMap((piece) => piece.nodes).filter((node) => node.role === 'symbol').length
   const wires = sheet.pieces.flatMap((piece) => piece.wires).filter((wire) => wire.conductor !== null).length
   return `${title}. ${symbols} components and ${wires} conductors, the feed from left to right. The tables below say the same in words.`
-}
-
-function fittingWords(fittings: ReturnType<typeof wireWords>['fittings']): string {
-  return (['a', 'b'] as const)
-    .map((end) => ({
-      end,
-      words: [fittings[end].terminal, fittings[end].tool === '' ? '' : `by ${fittings[end].tool}`].filter((one) => one !== ''),
-    }))
-    .filter(({ words }) => words.length > 0)
-    .map(({ end, words }) => `${end}: ${words.join(' ')}`)
-    .join(', ')
 }

@@ -6,6 +6,7 @@ import { partKind } from '../../engine/parts/index.ts'
 import type { Component, Part, SizeName, VehicleDocument } from '../../engine/vehicle.ts'
 import { figure } from '../../web/format.ts'
 import { mainFigure } from './main-rating.ts'
+import { doubt } from './rating-words.ts'
 
 export type WireWords = {
   /** the wire number; empty where none is recorded, like all of these */
@@ -14,6 +15,8 @@ export type WireWords = {
   readonly crossSection: string
   /** of one of those laid side by side */
   readonly one: string
+  /** " (typical)" where nobody read the cross-section off the thing */
+  readonly doubt: string
   /** "RD/WH": letters of IEC 60757, the stripe second */
   readonly colour: string
   readonly length: string
@@ -29,6 +32,7 @@ export function wireWords(component: Component, part: Part): WireWords {
     number: number ?? '',
     crossSection: many > 1 && one !== '' ? `${many} × ${one}` : one,
     one,
+    doubt: one === '' ? '' : doubt(part.evidence?.[typeof part.ratings.crossSection_mm2 === 'number' ? 'crossSection_mm2' : 'size']),
     colour: [colour ?? '', stripe ?? ''].filter((one) => one !== '').join('/'),
     length: length_m === undefined ? '' : figure(length_m, 'm'),
     fittings: { a: fitting('a'), b: fitting('b') },
@@ -54,10 +58,6 @@ export function ratingWords(part: Part): string {
   const nominal = part.ratings.nominal_V
   const main = mainFigure(part)
   return [typeof nominal === 'number' ? figure(nominal, 'V') : '', main].filter((one) => one !== '').join(' ')
-}
-
-export function zoneName(document: VehicleDocument, key: string | undefined): string {
-  return document.zones?.find((zone) => zone.key === key)?.name ?? ''
 }
 
 function sizeWords(part: Part): string {
@@ -102,12 +102,28 @@ function fittingLines(a: string, b: string): readonly string[] {
   return [a === '' ? '' : `a ${shortened(a, 18)}`, b === '' ? '' : `b ${shortened(b, 18)}`].filter((line) => line !== '')
 }
 
+/** "RD/WH, no. F1-2"; nothing where neither is recorded. */
+export function marksWords({ colour, number }: Pick<WireWords, 'colour' | 'number'>): string {
+  return [colour, number === '' ? '' : `no. ${number}`].filter((one) => one !== '').join(', ')
+}
+
+/** "a: M8 ring by hex crimper, b: M6 ring"; both ends at once where they are alike. */
+export function fittingWords({ a, b }: WireWords['fittings']): string {
+  const of = ({ terminal, tool }: WireWords['fittings']['a']) =>
+    [terminal, tool === '' ? '' : `by ${tool}`].filter((one) => one !== '').join(' ')
+  if (of(a) !== '' && of(a) === of(b)) return `a, b: ${of(a)}`
+  return [of(a) === '' ? '' : `a: ${of(a)}`, of(b) === '' ? '' : `b: ${of(b)}`].filter((one) => one !== '').join(', ')
+}
+
 /** "Relay R1 30"; a place where wires meet has no terminals to tell apart. */
+export function terminalWords(given: { readonly name: string; readonly kind: string; readonly terminal: string }): string {
+  if (['splice', 'ground-point', 'chassis'].includes(given.kind)) return given.name
+  return `${given.name} ${given.terminal === '-' ? '−' : given.terminal}`
+}
+
 export function endWords(linked: Linked, end: End): string {
   const point = linked.points.get(end.component)
   if (point) return point === 'open' ? 'an open end' : 'a joint'
   const known = linked.symbols.get(end.component)
-  if (!known) return ''
-  const isPlace = ['splice', 'ground-point', 'chassis'].includes(known.part.kind)
-  return isPlace ? known.component.name : `${known.component.name} ${end.terminal}`
+  return known ? terminalWords({ name: known.component.name, kind: known.part.kind, terminal: end.terminal }) : ''
 }

@@ -1,11 +1,14 @@
-import type { trashOf } from '../../records/trash.ts'
-import { photosKept_days } from '../../records/trash.ts'
+import { photosKept_days, type Trash } from '../../records/trash.ts'
 import { dateWords, instantWords } from '../../web/format.ts'
+import type { Span } from '../shared/paging.ts'
 import { counted } from '../shared/tried.ts'
 
 export type View = {
   readonly lead: string
   readonly kept: string
+  /** which page of each list this is; empty where the list is on one page */
+  readonly entryPage: Turn
+  readonly photoPage: Turn
   readonly entries: readonly { readonly id: string; readonly title: string; readonly facts: string; readonly gone: string }[]
   readonly photos: readonly {
     readonly id: string
@@ -16,13 +19,17 @@ export type View = {
   }[]
 }
 
-export function view(trash: ReturnType<typeof trashOf>, timeZone: string): View {
-  const { entries, photos } = trash
+type Turn = { readonly count: string; readonly before: string; readonly after: string }
+
+export function view(given: { readonly trash: Trash; readonly entries: Span; readonly photos: Span }, timeZone: string): View {
+  const { entries, photos, entryCount, photoCount } = given.trash
   return {
     lead:
-      entries.length + photos.length === 0
+      entryCount + photoCount === 0
         ? 'Nothing is in the trash.'
-        : `${counted(entries.length, 'withdrawn entry').replace('entrys', 'entries').replace(/^0 .*/, 'No withdrawn entry')}, ${photos.length === 0 ? 'no photo' : counted(photos.length, 'photo')}.`,
+        : `${entryCount === 0 ? 'No withdrawn entry' : counted(entryCount, 'withdrawn entry').replace('entrys', 'entries')}, ${photoCount === 0 ? 'no photo' : counted(photoCount, 'photo')}.`,
+    entryPage: turnOf(given.entries),
+    photoPage: turnOf(given.photos),
     kept: `Entries stay here for good. A photo’s picture is kept for ${photosKept_days} days after it was thrown away; after that it cannot be brought back. Parts are never thrown away.`,
     entries: entries.map((entry) => ({
       id: entry.id,
@@ -38,4 +45,8 @@ export function view(trash: ReturnType<typeof trashOf>, timeZone: string): View 
       left: photo.left_days === 0 ? 'its picture may be gone by now' : `${counted(photo.left_days, 'day')} left`,
     })),
   }
+}
+
+function turnOf({ count, before, after }: Span): Turn {
+  return { count: before === '' && after === '' ? '' : count, before, after }
 }

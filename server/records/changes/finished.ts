@@ -15,5 +15,5 @@ export const finished = defineChangeKind<Payload>({
     if (!state.unfinished.has(payload.key)) return { sentence: `Nothing called "${payload.key}" is waiting to be finished then.` }
     return { ...state, unfinished: withoutKeys(state.unfinished, [payload.key]) }
   },
-  sentence: (payload) => `Finished what was left (${payload.key}).`,
+  sentence: () => 'Finished what was left to be entered.',
 })

@@ -1,6 +1,6 @@
 /** What was measured, where and when. */
 import { readingsFor } from '../../../records/build-page.ts'
-import { dateWords, figure } from '../../../web/format.ts'
+import { asRead, dateWords } from '../../../web/format.ts'
 import { pageOf } from '../../shared/paging.ts'
 import { capital } from '../../shared/rule-words.ts'
 import { defineScope } from '../scope.ts'
@@ -40,7 +40,7 @@ export const readings = defineScope({
         when: dateWords(on),
         place,
         quantity: capital(quantity),
-        value: figure(value, UNITS[quantity] ?? ''),
+        value: asRead(value, UNITS[quantity] ?? ''),
         condition,
       })),
     }

@@ -1,10 +1,10 @@
 /** How it is wired: for each load the way from the source through its fuse and back, and every conductor with its ends. */
-import type { Component, VehicleDocument } from '../../../engine/vehicle.ts'
+import type { Component, Part } from '../../../engine/vehicle.ts'
 import { judgedFor } from '../../../records/build-page.ts'
 import { solvedOf } from '../../../records/solved.ts'
-import { figure } from '../../../web/format.ts'
 import { mainFigure } from '../../shared/main-rating.ts'
 import { pageOf } from '../../shared/paging.ts'
+import { fittingWords, marksWords, terminalWords, wireWords } from '../../shared/wiring-words.ts'
 import { defineScope } from '../scope.ts'
 
 type Step = { readonly name: string; readonly detail: string; readonly isDevice: boolean }
@@ -46,11 +46,23 @@ export const wiring = defineScope({
     const { document } = judgedFor(db, share)
     const circuit = solvedOf(document)
     const byKey = new Map(document.components.map((component) => [component.key, component]))
+    const parts = new Map(document.parts.map((part) => [part.key, part]))
+    const partOf = (component: Component | undefined) => parts.get(component?.part ?? '')
+    const detail = (component: Component | undefined) => detailOf(component, partOf(component))
     const kindOf = (key: string) => circuit.kindOf(key)
+    /** What the end of a conductor is joined to. */
+    const placeAt = (end: string) => {
+      const others = document.joins.flatMap(({ from, to }) => (from === end ? [to] : to === end ? [from] : []))
+      const words = others.map((other) => {
+        const [key = '', terminal = ''] = other.split(':')
+        return terminalWords({ name: byKey.get(key)?.name ?? '', kind: kindOf(key), terminal })
+      })
+      return words.length === 0 ? 'not joined' : words.join(', ')
+    }
     const step = (key: string): Step => {
       const component = byKey.get(key)
       const isDevice = ['fuse', 'breaker'].includes(kindOf(key))
-      return component ? { name: component.name, detail: detailOf(component, document), isDevice } : { name: '', detail: '', isDevice }
+      return component ? { name: component.name, detail: detail(component), isDevice } : { name: '', detail: '', isDevice }
     }
     /** The source at the head of a load's way: of several, the one whose way is told. */
     const sourceOf = (load: string) =>
@@ -80,13 +92,13 @@ export const wiring = defineScope({
         const devices = feed.filter((key) => ['fuse', 'breaker'].includes(kindOf(key)))
         return {
           name: load.name,
-          draws: detailOf(load, document) || 'not known',
+          draws: detail(load) || 'not known',
           protection:
             feed.length === 0
               ? 'No source reaches it in the record.'
               : devices.length === 0
                 ? 'No fuse or breaker is recorded on its way.'
-                : `Protected by ${devices.map((key) => `${byKey.get(key)?.name ?? ''} (${detailOf(byKey.get(key), document) || 'rating not known'})`).join(', then ')}.`,
+                : `Protected by ${devices.map((key) => `${byKey.get(key)?.name ?? ''} (${detail(byKey.get(key)) || 'rating not known'})`).join(', then ')}.`,
           feed: [...sourceOf(load.key), ...feed.filter((key) => key !== load.key)].map(step),
           back: circuit
             .returnOf(load.key)
@@ -97,17 +109,18 @@ export const wiring = defineScope({
       count: page.count,
       earlier: { href: page.before },
       later: { href: page.after },
-      conductors: wires.shown.map((wire) => ({
-        name: wire.name,
-        from: placeAt(`${wire.key}:a`, document, byKey),
-        to: placeAt(`${wire.key}:b`, document, byKey),
-        size: sizeOf(wire, document) || 'not known',
-        length: wire.length_m === undefined ? 'not known' : figure(wire.length_m, 'm'),
-        colour: colourOf(wire),
-        terminals: Object.entries(wire.fittings ?? {})
-          .map(([end, { terminal = '', tool = '' }]) => `${end}: ${[terminal, tool].filter((one) => one !== '').join(', ')}`)
-          .join('; '),
-      })),
+      conductors: wires.shown.map((wire) => {
+        const { crossSection, length, fittings, ...words } = wireWords(wire, partOf(wire) as Part)
+        return {
+          name: wire.name,
+          from: placeAt(`${wire.key}:a`),
+          to: placeAt(`${wire.key}:b`),
+          size: crossSection || 'not known',
+          length: length || 'not known',
+          colour: marksWords(words),
+          terminals: fittingWords(fittings),
+        }
+      }),
       conductorCount: wires.count,
       before: { href: wires.before },
       after: { href: wires.after },
@@ -115,35 +128,10 @@ export const wiring = defineScope({
   },
 })
 
-/** "2.5 mm², 3 m, red": what one asks for at a shop or looks for in a loom. */
-function detailOf(component: Component | undefined, document: VehicleDocument): string {
-  const part = document.parts.find((one) => one.key === component?.part)
+/** "2.5 mm², 3 m, RD, no. 12": what one asks for at a shop or looks for in a loom. */
+function detailOf(component: Component | undefined, part: Part | undefined): string {
   if (!component || !part) return ''
   if (part.kind !== 'conductor') return mainFigure(part)
-  const length = component.length_m === undefined ? 'length not known' : figure(component.length_m, 'm')
-  return [sizeOf(component, document) || 'cross-section not known', length, colourOf(component)].filter((one) => one !== '').join(', ')
-}
-
-function sizeOf(component: Component, document: VehicleDocument): string {
-  const part = document.parts.find((one) => one.key === component.part)
-  const { crossSection_mm2, size } = part?.ratings ?? {}
-  const named = typeof size === 'object' && 'system' in size ? `${size.name} ${size.system}` : ''
-  const one = typeof crossSection_mm2 === 'number' ? figure(crossSection_mm2, 'mm2') : named
-  return one !== '' && (component.parallel ?? 1) > 1 ? `${component.parallel} × ${one}` : one
-}
-
-function colourOf({ colour = '', stripe = '', number = '' }: Component): string {
-  return [[colour, stripe].filter((one) => one !== '').join('/'), number === '' ? '' : `no. ${number}`]
-    .filter((one) => one !== '')
-    .join(', ')
-}
-
-/** What the end of a conductor is joined to. */
-function placeAt(end: string, document: VehicleDocument, byKey: ReadonlyMap<string, Component>): string {
-  const others = document.joins.flatMap(({ from, to }) => (from === end ? [to] : to === end ? [from] : []))
-  const words = others.map((other) => {
-    const [key = '', terminal = ''] = other.split(':')
-    return `${byKey.get(key)?.name ?? ''} ${terminal}`.trim()
-  })
-  return words.length === 0 ? 'not joined' : words.join(', ')
+  const { crossSection, length, ...words } = wireWords(component, part)
+  return [crossSection || 'cross-section not known', length || 'length not known', marksWords(words)].filter((one) => one !== '').join(', ')
 }

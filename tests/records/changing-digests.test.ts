@@ -1,0 +1,85 @@
+import { cpSync, mkdtempSync, rmSync } from 'node:fs'
+import { tmpdir } from 'node:os'
+import { join } from 'node:path'
+import { expect, it } from 'vitest'
+import { wrongChangingRows } from '../../server/records/changing-digests.ts'
+import { fixedClock } from '../../server/records/clock.ts'
+import { closeDatabase, type Db, openDatabase } from '../../server/records/database.ts'
+import { soundness } from '../../server/records/database-file.ts'
+import { setEmail } from '../../server/records/identities.ts'
+import { createOwner, setDisabled, setPassword, setRole } from '../../server/records/people.ts'
+import { setCurrency } from '../../server/records/settings.ts'
+import { createVehicle } from '../../server/records/vehicles.ts'
+import { value } from './book.ts'
+
+const clock = fixedClock('2026-06-01T12:00:00Z')
+const password = 'a long enough word'
+
+function house() {
+  const db = openDatabase(':memory:')
+  const actor = value(createOwner(db, clock, { name: 'Robin', password }))
+  const id = value(createVehicle(db, clock, actor, { name: 'Bramble', systemVoltage_V: 12, notes: 'From the yard' })).id
+  value(setCurrency(db, actor, 'kr'))
+  value(setEmail(db, actor, 'robin@garage.example'))
+  return { db, actor, vehicleId: id }
+}
+
+const vouched = (db: Db) => db.$client.prepare('SELECT table_name FROM changing_digests ORDER BY 1').pluck().all()
+
+it('every vehicle, person and setting has its digest once it is written, and keeps a right one through every change (R6)', async () => {
+  const { db, actor } = house()
+  expect(vouched(db)).toEqual(['people', 'settings', 'vehicles'])
+  const right = (after: string) => expect(wrongChangingRows(db.$client), after).toEqual([])
+  right('writing')
+  value(setCurrency(db, actor, '€'))
+  value(setEmail(db, actor, ''))
+  right('another currency and no address')
+  value(await setPassword(db, clock, actor, { password: 'another long enough word', butToken: null }))
+  right('another password')
+  // A last owner stays one: a second person is changed instead.
+  const other = '01900000-0000-7000-8000-000000000009'
+  db.$client
+    .prepare(
+      "INSERT INTO people (id, household_id, name, name_folded, password_hash, recorded_at) VALUES (?, ?, 'Sam', 'sam', 'scrypt$none', 'x')",
+    )
+    .run(other, actor.householdId)
+  right('a person put in by somebody else’s program')
+  value(setRole(db, clock, actor, other, 'editor'))
+  value(setDisabled(db, clock, actor, other, true))
+  right('another role, and no way in')
+  expect(vouched(db)).toEqual(['people', 'people', 'settings', 'vehicles'])
+})
+
+it.each([
+  ['vehicles', 'name', "'Bramblf'"],
+  ['vehicles', 'notes', "'From the zard'"],
+  ['vehicles', 'system_voltage_v', '24'],
+  ['people', 'name', "'Robio'"],
+  ['people', 'role', "'viewer'"],
+  ['people', 'password_hash', "'scrypt$16384$8$1$aa$bb'"],
+  ['people', 'email_folded', "'robin@garage.exbmple'"],
+  ['settings', 'value', "'ks'"],
+])('a value changed in %s (%s) behind its back is named, and so is a row that is gone (R6)', (table, column, other) => {
+  const { db } = house()
+  expect(soundness(db.$client)).toEqual([])
+  db.$client.exec(`UPDATE ${table} SET ${column} = ${other}`)
+  expect(wrongChangingRows(db.$client)).toMatchObject([{ table, fault: 'altered' }])
+  expect(soundness(db.$client)).toMatchObject([expect.stringContaining(`of ${table} is not as it was written.`)])
+  db.$client.pragma('foreign_keys = OFF')
+  db.$client.exec(`DELETE FROM ${table}`)
+  expect(wrongChangingRows(db.$client)).toMatchObject([{ table, fault: 'missing' }])
+})
+
+it('a database of before gets them at its first start, and never again', () => {
+  const folder = mkdtempSync(join(tmpdir(), 'digests-'))
+  const file = join(folder, 'loombook.sqlite')
+  cpSync(join(import.meta.dirname, '../fixtures/0005/loombook.sqlite'), file)
+  const db = openDatabase(file)
+  expect(vouched(db)).toEqual(['people', 'vehicles'])
+  db.$client.exec("DELETE FROM changing_digests WHERE table_name = 'vehicles'")
+  closeDatabase(db)
+  const again = openDatabase(file)
+  expect(vouched(again)).toEqual(['people'])
+  closeDatabase(again)
+  rmSync(folder, { recursive: true })
+})
