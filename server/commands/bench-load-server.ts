@@ -19,7 +19,8 @@ export type Ready = {
   readonly cookie: string
   readonly pages: readonly Page[]
 }
-export type Used = { readonly word: 'used'; readonly rss_MB: number; readonly cpu_s: number }
+export type Used = { readonly word: 'used'; readonly cpu_s: number }
+export type Memory = { readonly word: 'memory'; readonly rss_MB: number; readonly held_MB: number }
 export type Told = { readonly word: 'written'; readonly writes: number; readonly failed: number }
 
 /** Somebody logs without a pause: an entry for so much of the server's own processor time, which is as much by the clock where nothing else runs. */
@@ -66,11 +67,20 @@ export async function serve(folder: string): Promise<void> {
   process.on('message', (word) => {
     if (word === 'write on') writer = setInterval(write, 50)
     if (word === 'write off' && writer) clearInterval(writer)
-    if (word === 'used') process.send?.({ word, rss_MB: process.memoryUsage().rss / 1e6, cpu_s: cpu_s() } satisfies Used)
+    if (word === 'used') process.send?.({ word, cpu_s: cpu_s() } satisfies Used)
+    if (word === 'memory') process.send?.({ word, ...memory() } satisfies Memory)
     if (word === 'written') process.send?.({ word, writes, failed } satisfies Told)
   })
   const { port } = app.server.address() as { readonly port: number }
   process.send?.({ word: 'ready', port, barePort, cookie, pages } satisfies Ready)
+}
+
+/** All that the process has at this moment; then what scripts hold, inside their heap and outside, once the rest is collected. */
+function memory(): Omit<Memory, 'word'> {
+  const rss_MB = process.memoryUsage.rss() / 1e6
+  globalThis.gc?.()
+  const { heapUsed, external } = process.memoryUsage()
+  return { rss_MB, held_MB: (heapUsed + external) / 1e6 }
 }
 
 async function household(db: Db): Promise<{ readonly actor: Actor; readonly vehicles: readonly string[]; readonly cookie: string }> {

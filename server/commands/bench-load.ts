@@ -9,7 +9,7 @@ import { connect } from 'node:net'
 import { tmpdir } from 'node:os'
 import { join } from 'node:path'
 import { Line } from './bench-line.ts'
-import { type Ready, serve, type Told, type Used, WRITES_AFTER_s } from './bench-load-server.ts'
+import { type Memory, type Ready, serve, type Told, type Used, WRITES_AFTER_s } from './bench-load-server.ts'
 
 type Run = {
   readonly errors: number
@@ -25,7 +25,7 @@ else await benchLoad(process.argv[2] === 'seconds' ? Number(process.argv[3]) : 6
 
 async function benchLoad(seconds: number): Promise<void> {
   const folder = mkdtempSync(join(tmpdir(), 'loombook-load-'))
-  const server = fork(import.meta.filename, ['serve', folder], { execArgv: ['--max-semi-space-size=32', '--import', 'tsx'] })
+  const server = fork(import.meta.filename, ['serve', folder], { execArgv: ['--expose-gc', '--max-semi-space-size=32', '--import', 'tsx'] })
   const ready = (await heard(server, 'ready')) as Ready
   try {
     for (const connections of [5, 50]) await atOnce(server, ready, { seconds, connections })
@@ -46,26 +46,33 @@ async function atOnce(
   for (const page of ready.pages) {
     const ask = { port: ready.port, cookie: ready.cookie, urls: page.urls, connections, ms: (seconds * 1000) / 2 }
     const bare = { ...ask, port: ready.barePort, urls: [page.bare] }
-    const before = await asked<Used>(server, 'used')
+    const memory: Memory[] = []
+    const look = async () => memory.push(await asked<Memory>(server, 'memory'))
     const [runs, limits]: [Run[], Run[]] = [[], []]
     await run(server, { ...ask, ms: 2000 })
+    await look()
     for (let n = 0; n < 2; n++) {
       server.send('write on')
       runs.push(await run(server, ask))
       server.send('write off')
+      await look()
       limits.push(await run(server, { ...bare, ms: ask.ms / 3 }))
     }
-    const after = await asked<Used>(server, 'used')
     const [ours, limit] = [both(runs), both(limits)]
     print(
       `  ${page.name}, ${page.bytes} bytes: ${ours.perSecond.toFixed(0)}/s, p50 ${ours.p50_ms.toFixed(1)} ms, p99 ${ours.p99_ms.toFixed(1)} ms, ` +
         `${ours.errors} errors; bare ${limit.perSecond.toFixed(0)}/s; ratio ${(ours.perSecond / limit.perSecond).toFixed(2)}, ` +
         `by the server's own processor time ${(ours.perCpuSecond / limit.perCpuSecond).toFixed(2)}; ` +
-        `memory ${before.rss_MB.toFixed(0)} MB before, ${after.rss_MB.toFixed(0)} MB after`,
+        `memory at the start, in the middle and at the end ${memory.map(told).join(', ')}`,
     )
   }
   const { writes, failed } = await asked<Told>(server, 'written')
   print(`  ${writes} entries written so far, ${failed} refused`)
+}
+
+/** All of it, which goes up until what is not needed is collected; and what is held after that, kept pages among it. */
+function told({ rss_MB, held_MB }: Memory): string {
+  return `${rss_MB.toFixed(0)} MB (${held_MB.toFixed(0)} held)`
 }
 
 type Ask = {

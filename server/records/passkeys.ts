@@ -2,14 +2,7 @@
  * Past 200 lines: everything about passkeys (W3C Web Authentication): registered, listed, named, removed, and answered at sign-in. A key is made for one host name, the
  * relying party, and works nowhere else; no statement about its maker is asked for.
  */
-import {
-  type AuthenticationResponseJSON,
-  generateAuthenticationOptions,
-  generateRegistrationOptions,
-  type RegistrationResponseJSON,
-  verifyAuthenticationResponse,
-  verifyRegistrationResponse,
-} from '@simplewebauthn/server'
+import type { AuthenticationResponseJSON, RegistrationResponseJSON } from '@simplewebauthn/server'
 import { and, asc, eq } from 'drizzle-orm'
 import { z } from 'zod'
 import type { Clock } from './clock.ts'
@@ -25,6 +18,9 @@ import type { From } from './sessions.ts'
 
 const MOST_passkeys = 20
 const TIMEOUT_ms = 5 * 60_000
+
+/** Read when first needed: 20 MB, of no use where the address is plain http, which bears no passkeys. */
+const library = () => import('@simplewebauthn/server')
 
 /** The host name that keys are made for, and the origin that the browser names. */
 export type RelyingParty = { readonly id: string; readonly origin: string }
@@ -44,6 +40,7 @@ export async function registrationOptions(
   actor: Actor,
   given: { readonly party: RelyingParty; readonly challenge: Uint8Array<ArrayBuffer> },
 ): Promise<string> {
+  const { generateRegistrationOptions } = await library()
   const options = await generateRegistrationOptions({
     rpName: 'Loombook',
     rpID: given.party.id,
@@ -64,6 +61,7 @@ export async function signInOptions(
   db: Db,
   given: { readonly party: RelyingParty; readonly challenge: Uint8Array<ArrayBuffer>; readonly personId?: string },
 ): Promise<string> {
+  const { generateAuthenticationOptions } = await library()
   const options = await generateAuthenticationOptions({
     rpID: given.party.id,
     challenge: given.challenge,
@@ -100,6 +98,7 @@ export async function addPasskey(
   const name = given.name.trim()
   if (name.length < 1 || name.length > 80)
     return refused([refusal('not-valid', 'Give the passkey a name of 1 to 80 letters.', { field: 'name' })])
+  const { verifyRegistrationResponse } = await library()
   const answer = parsed<RegistrationResponseJSON>(given.answer)
   const proved =
     answer && (await attempted(() => verifyRegistrationResponse({ ...expected(given), response: answer, requireUserVerification: false })))
@@ -186,6 +185,7 @@ async function holderOf(db: Db, clock: Clock, given: Asked & { readonly mustVeri
     publicKey: new Uint8Array(Buffer.from(row.publicKey, 'base64url')),
     counter: row.signCount,
   }
+  const { verifyAuthenticationResponse } = await library()
   const proved = await attempted(() =>
     verifyAuthenticationResponse({ ...expected(given), response: answer, credential, requireUserVerification: given.mustVerify }),
   )

@@ -3,9 +3,11 @@
  * identity token. What is known of a provider is asked for at the first sign-in, and again where that failed.
  */
 import { createHmac } from 'node:crypto'
-import * as oidc from 'openid-client'
+import type { Configuration } from 'openid-client'
 
 const TIMEOUT_s = 10
+/** Read when somebody first signs in this way; most never do. */
+const library = () => import('openid-client')
 
 export type ProviderSettings = { readonly issuer: string; readonly clientId: string; readonly clientSecret: string | null }
 /** Who the provider says it is. `email` only as the provider wrote it; `isVerified` only where it says so in so many words. */
@@ -33,7 +35,7 @@ export type Provider = {
 }
 
 export function provider(settings: ProviderSettings): Provider {
-  let known: Promise<oidc.Configuration> | null = null
+  let known: Promise<Configuration> | null = null
   const configuration = () => {
     known ??= discovered(settings).catch((fault: unknown) => {
       known = null
@@ -44,16 +46,19 @@ export function provider(settings: ProviderSettings): Provider {
     return known
   }
   return {
-    start: async ({ secret, returnTo }) =>
-      oidc.buildAuthorizationUrl(await configuration(), {
+    start: async ({ secret, returnTo }) => {
+      const oidc = await library()
+      return oidc.buildAuthorizationUrl(await configuration(), {
         redirect_uri: returnTo,
         scope: 'openid email profile',
         code_challenge: await oidc.calculatePKCECodeChallenge(from(secret, 'verifier')),
         code_challenge_method: 'S256',
         state: from(secret, 'state'),
         nonce: from(secret, 'nonce'),
-      }),
+      })
+    },
     finish: async ({ secret, cameBackTo }) => {
+      const oidc = await library()
       const config = await configuration()
       const checks = {
         pkceCodeVerifier: from(secret, 'verifier'),
@@ -81,7 +86,8 @@ export function provider(settings: ProviderSettings): Provider {
 }
 
 /** A provider may take the client's secret in the header, which is the rule where it says nothing, or in the form (OpenID Connect Core 9). */
-async function discovered({ issuer, clientId, clientSecret }: ProviderSettings): Promise<oidc.Configuration> {
+async function discovered({ issuer, clientId, clientSecret }: ProviderSettings): Promise<Configuration> {
+  const oidc = await library()
   const plain = new URL(issuer).protocol === 'http:' ? [oidc.allowInsecureRequests] : []
   const found = await oidc.discovery(new URL(issuer), clientId, undefined, undefined, { timeout: TIMEOUT_s, execute: plain })
   const server = found.serverMetadata()

@@ -20,7 +20,7 @@ import { type Face, type Type, typeOf } from '../shared/pdf-type.ts'
 
 const PT_PER_MM = 72 / 25.4
 
-export function chartPdf(given: {
+export async function chartPdf(given: {
   readonly vehicle: string
   readonly box: FuseBox
   readonly size: CardName
@@ -30,7 +30,7 @@ export function chartPdf(given: {
   const { box } = given
   const size = CARD_SIZES[given.size]
   const size_pt = [size.width_mm * PT_PER_MM, size.height_mm * PT_PER_MM] as const
-  const doc = newPdf({ title: `Fuse chart: ${box.name}, ${given.vehicle}`, size_pt, at: given.at })
+  const doc = await newPdf({ title: `Fuse chart: ${box.name}, ${given.vehicle}`, size_pt, at: given.at })
   const type = typeOf(doc)
   const linesOf: LinesOf = (text, { width_mm, size_pt, isStrong }) =>
     type.wrap(text, { face: isStrong ? 'strong' : 'plain', size_pt, width_pt: width_mm * PT_PER_MM }).length

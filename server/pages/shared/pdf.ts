@@ -3,7 +3,6 @@
  * with an outline and page x of y. Between blocks others are let through, so that a long document holds nobody up.
  */
 import { setImmediate } from 'node:timers/promises'
-import PDFDocument from 'pdfkit'
 import type { Block, Section, Table } from './paper.ts'
 import { setDrawing, sizeOfDrawing } from './pdf-drawing.ts'
 import { type Face, type Line, type Type, typeOf } from './pdf-type.ts'
@@ -38,7 +37,7 @@ export async function pdfOf(given: {
   readonly at: Date
 }): Promise<Buffer> {
   const { width_pt, height_pt } = PAPERS[given.paper]
-  const doc = newPdf({ title: given.title, size_pt: [width_pt, height_pt], at: given.at })
+  const doc = await newPdf({ title: given.title, size_pt: [width_pt, height_pt], at: given.at })
   const type = typeOf(doc)
   const sheet: Sheet = { doc, type, width_pt: width_pt - 2 * MARGIN_pt, bottom_pt: height_pt - MARGIN_pt - FOOT_pt, y_pt: MARGIN_pt }
   const root = doc.struct('Document')
@@ -70,8 +69,13 @@ export async function pdfOf(given: {
   return finished(doc)
 }
 
-/** An empty document, tagged, in English, with its title shown. */
-export function newPdf(given: { readonly title: string; readonly size_pt: readonly [number, number]; readonly at: Date }) {
+/** An empty document, tagged, in English, with its title shown. The library is read with the first one: 20 MB that many never ask for. */
+export async function newPdf(given: {
+  readonly title: string
+  readonly size_pt: readonly [number, number]
+  readonly at: Date
+}): Promise<PDFKit.PDFDocument> {
+  const { default: PDFDocument } = await import('pdfkit')
   return new PDFDocument({
     size: [...given.size_pt],
     margin: 0,
