@@ -138,7 +138,7 @@ test('what matters asks for the password again, and does nothing until then', as
   for (const url of ['/account/second-factor', '/account/passkeys/new'])
     expect((await browser.get(url)).headers.location, url).toBe(`/confirm?next=${encodeURIComponent(url)}`)
   // A button that was pressed before the password was given is pressed again.
-  expect((await browser.get('/account/identities/new')).headers.location).toBe('/confirm?next=%2Faccount')
+  expect((await browser.get('/account/identities/new')).headers.location).toBe('/confirm?next=%2Faccount%3Fpress%3Dconfirmed')
   expect(db.$client.prepare('SELECT count(*) FROM security_events').pluck().get()).toBe(before)
   // the password itself is asked for in its own form
   expect((await browser.post('/account/passwords', { present: 'wrong word', next: 'another few words' }, { from: '/' })).statusCode).toBe(

@@ -78,8 +78,11 @@ type Change = { claims?: Record<string, unknown>; header?: Record<string, unknow
 const [DOOR, ACCOUNT] = ['/login?next=/shelf', '/account']
 /** The provider's button on a page, pressed. */
 async function press(browser: Visitor, page: string) {
-  const [, link = ''] = /href="(\/(?:sessions\/provider|account\/identities\/new)\?[^"]+)"/.exec((await browser.get(page)).body) ?? []
-  return browser.get(link.replaceAll('&amp;', '&'))
+  return browser.get(buttonOn((await browser.get(page)).body))
+}
+function buttonOn(body: string): string {
+  const [, link = ''] = /href="(\/(?:sessions\/provider|account\/identities\/new)\?[^"]+)"/.exec(body) ?? []
+  return link.replaceAll('&amp;', '&')
 }
 
 /** Off to the provider from the page `at`, and back with what it says; `change` is what is wrong with it. */
@@ -204,7 +207,7 @@ describe('a provider', () => {
   test('is asked only where its button here was pressed, once, by this browser', async () => {
     await connected()
     const [browser, another] = [visitor(app), visitor(app)]
-    const door = '/login?next=%2Fshelf'
+    const door = '/login?next=%2Fshelf&press=too-old'
     for (const url of [
       '/sessions/provider?next=/shelf',
       '/sessions/provider?next=/shelf&pressed=',
@@ -221,8 +224,36 @@ describe('a provider', () => {
     const owner = visitor(app)
     await owner.signIn()
     for (const url of ['/account/identities/new', '/account/identities/new?pressed=x'])
-      expect((await owner.get(url)).headers.location, url).toBe('/account')
+      expect((await owner.get(url)).headers.location, url).toBe('/account?press=too-old')
     expect(db.$client.prepare('SELECT count(*) FROM identities').pluck().get()).toBe(0)
+  })
+  test('says so where its button was pressed too late, and the button beside that sentence is a new one', async () => {
+    await connected()
+    const browser = visitor(app)
+    const old = buttonOn((await browser.get(DOOR)).body)
+    ahead_ms = 5 * 60_000 + 1000
+    const led = (await browser.get(old)).headers.location as string
+    expect((await browser.get(DOOR)).body).not.toContain('role="status">That button')
+    expect((await browser.get(led)).body).toContain('role="status">That button was too old: press it once more.</p>')
+    expect(new URL((await press(browser, led)).headers.location as string).origin).toBe(issuer)
+  })
+  test('says on the account’s page that a button was too old, or is to be pressed again after the password', async () => {
+    const owner = await connected()
+    const old = buttonOn((await owner.get(ACCOUNT)).body)
+    ahead_ms = 5 * 60_000 + 1000
+    const tooLate = (await owner.get(old)).headers.location as string
+    expect((await owner.get(tooLate)).body).toContain('role="status">That button was too old: press it once more.</p>')
+    ahead_ms = 15 * 60_000 + 1000
+    const asked = (await press(owner, ACCOUNT)).headers.location as string
+    const next = /name="next" value="([^"]+)"/.exec((await owner.get(asked)).body)?.[1] ?? ''
+    const confirmed = (await owner.post('/confirm', { password: PASSWORD, next }, { from: asked })).headers.location as string
+    expect((await owner.get(confirmed)).body).toContain('role="status">Your password is confirmed: press the button once more.</p>')
+    expect(new URL((await press(owner, confirmed)).headers.location as string).origin).toBe(issuer)
+  })
+  test('says nothing there that an address made up elsewhere puts in', async () => {
+    const browser = visitor(app)
+    for (const word of ['Pay+here', 'constructor', '__proto__', 'too-old&press=x'])
+      expect((await browser.get(`/login?press=${word}`)).body, word).not.toContain('class="note" role="status"')
   })
   // ASVS 10.5.5
   test('ends no session here: there is no address that a provider’s word to sign out could go to', async () => {

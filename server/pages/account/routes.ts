@@ -10,6 +10,7 @@ import { FormReader } from '../../web/form.ts'
 import { relyingParty } from '../../web/relying-party.ts'
 import { confirming } from '../shared/confirming.ts'
 import { refusalFaults, type ShownFault } from '../shared/faults.ts'
+import { pressSays } from '../shared/press.ts'
 import * as identities from './identities.ts'
 import * as passkeys from './passkeys.ts'
 import { secondFactorView, view } from './view.ts'
@@ -52,7 +53,7 @@ export function register(app: FastifyInstance): void {
   passkeys.register(app, show)
   identities.register(app, show)
 
-  app.get('/account', async (request, reply) => show(request, reply, { faults: [], status: 200, done: '' }))
+  app.get('/account', async (request, reply) => show(request, reply, { faults: [], status: 200, done: pressSays(request.query) }))
 
   app.post('/account/passwords', OWN, async (request, reply) => {
     const form = new FormReader(request.body)

@@ -12,6 +12,7 @@ import { AnswerRefused, type Provider } from '../../web/provider.ts'
 import { cameFrom, localPath } from '../../web/session.ts'
 import { absolute } from '../../web/site.ts'
 import { refusalFaults } from '../shared/faults.ts'
+import { pressMark } from '../shared/press.ts'
 import { again, goOn, heldBack } from './door.ts'
 
 /** One try's own secret, where it leads, and who was signed in when an account is to be connected. */
@@ -42,13 +43,13 @@ export function register(app: FastifyInstance): void {
   app.get('/sessions/provider', async (request, reply) => {
     ours()
     const next = localPath((request.query as Record<string, unknown>).next)
-    if (!wasPressed(request, 'provider')) return reply.redirect(`/login?next=${encodeURIComponent(next)}`, 303)
+    if (!wasPressed(request, 'provider')) return reply.redirect(`/login?next=${encodeURIComponent(next)}&${pressMark('too-old')}`, 303)
     return start(request, reply, { next, connects: null })
   })
 
-  app.get('/account/identities/new', { config: { confirmAt: '/account' } }, async (request, reply) => {
+  app.get('/account/identities/new', { config: { confirmAt: `/account?${pressMark('confirmed')}` } }, async (request, reply) => {
     ours()
-    if (!wasPressed(request, 'connect')) return reply.redirect('/account', 303)
+    if (!wasPressed(request, 'connect')) return reply.redirect(`/account?${pressMark('too-old')}`, 303)
     return start(request, reply, { next: '/account', connects: request.actor.personId })
   })
 

@@ -7,6 +7,7 @@ import { FormReader } from '../../web/form.ts'
 import { relyingParty } from '../../web/relying-party.ts'
 import { cameFrom, localPath, SESSION_COOKIE } from '../../web/session.ts'
 import { refusalFaults } from '../shared/faults.ts'
+import { pressSays } from '../shared/press.ts'
 import { again, attemptAt, carried, type Door, goOn, heldBack, otherWays } from './door.ts'
 import * as provider from './provider.ts'
 import * as second from './second.ts'
@@ -18,7 +19,8 @@ export function register(app: FastifyInstance): void {
   app.get('/login', async (request, reply) => {
     if (request.signedIn) return reply.redirect('/', 303)
     const { next } = request.query as Record<string, unknown>
-    const door: Door = { ...(await otherWays(app, request)), faults: [], next: localPath(next), name: '', kept: [], says: '' }
+    const says = pressSays(request.query)
+    const door: Door = { ...(await otherWays(app, request)), faults: [], next: localPath(next), name: '', kept: [], says }
     return reply.page('login/show', door, { title: 'Sign in', scripts: ['passkey'] })
   })
 
