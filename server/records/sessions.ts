@@ -147,11 +147,13 @@ export function forgetOldSessions(db: Db, clock: Clock): number {
 }
 
 /** A clock set back before the session began makes no session eternal: what begins in the future is over. */
-function isOver(session: Pick<ReadSession, 'startedAt' | 'expiresAt' | 'lastUsedAt'>, now: Date): boolean {
+function isOver(session: Pick<ReadSession, 'startedAt' | 'expiresAt' | 'lastUsedAt' | 'confirmedAt'>, now: Date): boolean {
   const at = now.toISOString()
+  // One in which no password was ever given: begun before such a session was given a week, its row still names ninety days.
+  const onOthersWord = session.confirmedAt === null && inDays(new Date(session.startedAt), LASTS_BY_OTHERS_days) <= at
   const idle = inDays(new Date(session.lastUsedAt ?? session.startedAt), IDLE_days)
   const aheadOfTime = Date.parse(session.startedAt) - now.getTime() > 86_400_000
-  return session.expiresAt <= at || idle <= at || aheadOfTime
+  return session.expiresAt <= at || onOthersWord || idle <= at || aheadOfTime
 }
 
 function inDays(from: Date, days: number): string {

@@ -203,6 +203,20 @@ describe('a provider', () => {
     expect((await browser.get('/account')).headers.location).toMatch(/^\/login/)
     expect((await owner.get('/account')).statusCode).toBe(200)
   })
+  // Until a week was written into the row, it named ninety days from the beginning for everybody.
+  test('is asked again after a week in a session from before that was so, unless the password was given in it since', async () => {
+    await connected()
+    const [browser, confirmed] = [visitor(app), visitor(app)]
+    for (const one of [browser, confirmed]) await through(one)
+    await confirmed.post('/confirm', { password: PASSWORD, next: '/' }, { from: '/confirm' })
+    const in90days = new Date(clock.now().getTime() + 90 * 86_400_000).toISOString()
+    expect(db.$client.prepare('UPDATE sessions SET expires_at = ?').run(in90days).changes).toBe(3)
+    ahead_ms = 7 * 86_400_000 - 60_000
+    for (const one of [browser, confirmed]) expect((await one.get('/account')).statusCode).toBe(200)
+    ahead_ms = 7 * 86_400_000 + 1000
+    expect((await browser.get('/account')).headers.location).toMatch(/^\/login/)
+    expect((await confirmed.get('/account')).statusCode).toBe(200)
+  })
   // ASVS 7.6.2
   test('is asked only where its button here was pressed, once, by this browser', async () => {
     await connected()
