@@ -15,7 +15,10 @@ if (folder === undefined) {
   process.stderr.write('Usage: node --import tsx docker/measure.ts DIR\n')
   process.exit(2)
 }
-await report('bundle', ['node', '--max-semi-space-size=32', 'server/main.js'], folder)
+// As the image starts it.
+const started = /^CMD (\[.+\])$/m.exec(readFileSync(join(import.meta.dirname, 'Dockerfile'), 'utf8'))?.[1] ?? ''
+const flags = (JSON.parse(started) as string[]).filter((one) => one.startsWith('--'))
+await report('bundle', ['node', ...flags, 'server/main.js'], folder)
 await report('npm start', ['npm', 'start', '--silent'], join(import.meta.dirname, '..'))
 
 async function report(name: string, command: readonly string[], cwd: string): Promise<void> {

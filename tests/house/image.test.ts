@@ -1,4 +1,4 @@
-import { readFileSync } from 'node:fs'
+import { readdirSync, readFileSync } from 'node:fs'
 import { join } from 'node:path'
 import { expect, test } from 'vitest'
 
@@ -52,4 +52,19 @@ test('recipes name only settings that there are', () => {
   for (const file of files)
     for (const [name] of read(file).matchAll(/LOOMBOOK_[A-Z_]+/g))
       expect(settings, `${name} in ${file}`).toMatch(new RegExp(`\\b${name.replace(/_FILE$/, '')}\\b`))
+})
+
+test('the image, the unit and what measures a start give node the same flags', () => {
+  const flags = (line: string) => line.match(/--[\w-]+=\d+/g)
+  expect(flags(of('CMD')[0] ?? '')).not.toBeNull()
+  expect(flags(/^ExecStart=.*$/m.exec(read('loombook.service'))?.[0] ?? '')).toEqual(flags(of('CMD')[0] ?? ''))
+  expect(read('measure.ts')).toContain("join(import.meta.dirname, 'Dockerfile')")
+  expect(flags(read('measure.ts'))).toBeNull()
+})
+
+test('a program here past 200 lines says why in its first comment', () => {
+  const programs = readdirSync(docker).filter((name) => name.endsWith('.ts'))
+  expect(programs.length).toBeGreaterThan(0)
+  for (const name of programs)
+    if (read(name).split('\n').length > 201) expect(read(name).split('*/')[0], name).toMatch(/^\/\*\*\s+(\* )?Past 200 lines/)
 })
