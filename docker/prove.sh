@@ -61,7 +61,7 @@ unshare --mount --pid --fork --kill-child sh -eu -c "
     $(command -v chroot) --userspec=$user:$user $root\"
   # Not even root can write there.
   ! ( : >'$root/app/probe' ) 2>/dev/null || { echo 'the root can be written'; exit 1; }
-  \$in_image node --max-semi-space-size=16 /app/server/main.js & server=\$!
+  \$in_image node --max-semi-space-size=8 --heap-growing-percent=40 --no-allocation-site-pretenuring /app/server/main.js & server=\$!
   for try in \$(seq 120); do \$in_image node /app/healthcheck.js && break; sleep 0.5; done
   \$in_image node /app/healthcheck.js && : >'$ready'
   grep -E 'Name|VmRSS|Uid|Umask' '$root'/proc/\$server/status

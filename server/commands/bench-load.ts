@@ -25,7 +25,9 @@ else await benchLoad(process.argv[2] === 'seconds' ? Number(process.argv[3]) : 6
 
 async function benchLoad(seconds: number): Promise<void> {
   const folder = mkdtempSync(join(tmpdir(), 'loombook-load-'))
-  const server = fork(import.meta.filename, ['serve', folder], { execArgv: ['--expose-gc', '--max-semi-space-size=32', '--import', 'tsx'] })
+  const server = fork(import.meta.filename, ['serve', folder], {
+    execArgv: ['--expose-gc', '--max-semi-space-size=32', '--no-allocation-site-pretenuring', '--import', 'tsx'],
+  })
   const ready = (await heard(server, 'ready')) as Ready
   try {
     for (const connections of [5, 50]) await atOnce(server, ready, { seconds, connections })

@@ -26,6 +26,15 @@ test('the image: only known instructions, several stages, a user who is not root
   expect(of('RUN').filter((line) => /curl|wget|chmod 777 \/app|sudo/.test(line))).toEqual([])
 })
 
+test('image, unit and the bench of a household start it with the same flags', () => {
+  const [program, ...rest] = JSON.parse(of('CMD')[0] as string) as string[]
+  const flags = rest.filter((word) => word.startsWith('--'))
+  expect([program, flags.length > 0]).toEqual(['node', true])
+  expect(read('loombook.service')).toContain(`/node ${flags.join(' ')} /`)
+  const bench = readFileSync(join(docker, '../server/commands/bench-household.ts'), 'utf8')
+  expect(bench).toContain(`const FLAGS = [${flags.map((flag) => `'${flag}'`).join(', ')}]`)
+})
+
 test('what goes into a build leaves out records, histories and what is made anew there', () => {
   const left = read('Dockerfile.dockerignore').split('\n')
   for (const name of ['.git', 'node_modules', '**/*.sqlite*']) expect(left).toContain(name)

@@ -26,7 +26,7 @@ const [bundle, data] = [join(folder, 'bundle'), join(folder, 'data')]
 execFileSync('node', ['--import', 'tsx', 'docker/bundle.ts', '--out', bundle], { cwd: ROOT, stdio: 'ignore' })
 const group = memoryGroup(most_MB)
 // As the image runs it: docker/Dockerfile.
-const node = ['node', '--max-semi-space-size=16', 'server/main.js']
+const node = ['node', '--max-semi-space-size=8', '--heap-growing-percent=40', '--no-allocation-site-pretenuring', 'server/main.js']
 const command = group === null ? node : ['sh', '-c', `echo $$ >'${group.joins}' && exec ${node.join(' ')}`]
 const running = await startLoombook({ env: { LOOMBOOK_DATA: data, LOOMBOOK_LOG_LEVEL: 'warn' }, command, cwd: bundle })
 const id = running.child.pid as number

@@ -12,7 +12,7 @@ import { type Memory, memoryOf, mixed, percentile, slope_MBperH, walBytes } from
 const MOST_wal_MB = 64
 const [lasts_s = 600, clients = 32, pause_ms = 0] = process.argv.slice(2).map(Number)
 const data = mkdtempSync(join(tmpdir(), 'loombook-soak-'))
-const command = ['node', '--max-semi-space-size=32', '--import', 'tsx', 'server/main.ts']
+const command = ['node', '--max-semi-space-size=32', '--no-allocation-site-pretenuring', '--import', 'tsx', 'server/main.ts']
 const running = await startLoombook({ env: { LOOMBOOK_DATA: data, LOOMBOOK_LOG_LEVEL: 'warn' }, command })
 const { cookie, token } = await setUp(running.url, 'demonstration')
 const vehicles = await vehiclesOf(running.url, cookie)
