@@ -70,6 +70,11 @@ export function keepFirstChangingIn(client: Database.Database): void {
 
 export function wrongChangingRows(client: Database.Database): WrongRow[] {
   if (!isKept(client)) return []
+  // All of one moment: what another process writes in between would read as altered.
+  return client.transaction(() => wrongIn(client))()
+}
+
+function wrongIn(client: Database.Database): WrongRow[] {
   const kept = keptIn(client)
   const wrong: WrongRow[] = []
   for (const table of names)

@@ -2,7 +2,7 @@ import { scryptSync } from 'node:crypto'
 import { cpSync, mkdtempSync, rmSync } from 'node:fs'
 import { tmpdir } from 'node:os'
 import { join } from 'node:path'
-import { expect, it } from 'vitest'
+import { expect, it, vi } from 'vitest'
 import { keepChangingDigest, wrongChangingRows } from '../../server/records/changing-digests.ts'
 import { fixedClock } from '../../server/records/clock.ts'
 import { AlteredRow, forgetDamage, notedDamage } from '../../server/records/damage.ts'
@@ -126,4 +126,28 @@ it('a password that would be hashed anew at a sign-in stays as it is in a row th
   value(await signIn(db, clock, { name: 'Robin', password }))
   expect(db.$client.prepare('SELECT password_hash FROM people').pluck().get()).not.toBe(old)
   expect(wrongChangingRows(db.$client)).toEqual([])
+})
+
+it('what another process writes while rows are compared is no damage', () => {
+  const folder = mkdtempSync(join(tmpdir(), 'digests-'))
+  const file = join(folder, 'loombook.sqlite')
+  const db = openDatabase(file)
+  const actor = value(createOwner(db, clock, { name: 'Robin', password }))
+  const other = openDatabase(file)
+  const prepare = db.$client.prepare.bind(db.$client)
+  let written = 0
+  // The digests are read by now, the people are not.
+  const reading = vi.spyOn(db.$client, 'prepare').mockImplementation((sql: string) => {
+    if (written === 0 && sql.endsWith('FROM people NOT INDEXED')) {
+      written++
+      value(setEmail(other, actor, 'robin@garage.example'))
+    }
+    return prepare(sql)
+  })
+  expect(wrongChangingRows(db.$client)).toEqual([])
+  reading.mockRestore()
+  expect(written).toBe(1)
+  expect(wrongChangingRows(db.$client)).toEqual([])
+  for (const one of [other, db]) closeDatabase(one)
+  rmSync(folder, { recursive: true })
 })
