@@ -14,7 +14,9 @@ export function lateBackup(db: Db, clock: Clock): string | null {
   const since = row?.lastGoodAt ?? db.select().from(households).get()?.recordedAt
   const age_ms = since === undefined ? 0 : clock.now().getTime() - Date.parse(since)
   if (!(age_ms > STALE_ms)) return null
-  return row?.lastGoodAt ? `The last good backup is ${Math.floor(age_ms / 3_600_000)} hours old.` : 'There is no backup yet.'
+  if (row === undefined) return 'There is no backup yet.'
+  // Its first good run may lie before what is kept of it.
+  return row.lastGoodAt ? `The last good backup is ${Math.floor(age_ms / 3_600_000)} hours old.` : 'No good backup is known of.'
 }
 
 /** Damage first: it shuts the house. */

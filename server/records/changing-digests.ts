@@ -4,6 +4,7 @@
  */
 import { createHash } from 'node:crypto'
 import type Database from 'better-sqlite3'
+import { AlteredRow, noteDamage } from './damage.ts'
 import type { Db } from './database.ts'
 import type { WrongRow } from './digests.ts'
 
@@ -22,8 +23,37 @@ const names = Object.keys(tables) as readonly ChangingTable[]
 /** The version of the tables that brought these digests. */
 const SINCE = 6
 
-/** Called in the transaction that writes the row. */
+/** Called in the transaction that adds the row. One that stands in the place of a row that was lost is refused, unless it is the same. */
 export function keepChangingDigest(db: Db, table: ChangingTable, id: string): void {
+  demandKept(db, table, id)
+  sign(db, table, id)
+}
+
+/** Changes a row, in a transaction: what is not as it was written is never vouched for anew. Throws `AlteredRow`, and nothing is changed. */
+export function changeKept(db: Db, given: { readonly table: ChangingTable; readonly id: string; readonly write: () => void }): void {
+  const { table, id, write } = given
+  demandKept(db, table, id)
+  write()
+  sign(db, table, id)
+}
+
+/** Whether a row is as it was written, as far as anything vouches for it. Where it is not, that is noted as damage. */
+export function isAsKept(db: Db, table: ChangingTable, id: string): boolean {
+  const wanted = db.$client.prepare('SELECT sha256 FROM changing_digests WHERE table_name = ? AND row_id = ?').pluck().get(table, id)
+  if (wanted === undefined || wanted === rowsOf(db.$client, table, id)[0]?.sha256) return true
+  noteDamage(db, alteredWords(table, id))
+  return false
+}
+
+function demandKept(db: Db, table: ChangingTable, id: string): void {
+  if (!isAsKept(db, table, id)) throw new AlteredRow(alteredWords(table, id))
+}
+
+function alteredWords(table: ChangingTable, id: string): string {
+  return `The row ${id} of ${table} is not as it was written.`
+}
+
+function sign(db: Db, table: ChangingTable, id: string): void {
   const row = rowsOf(db.$client, table, id)[0]
   if (row) put(db.$client, table, row)
 }
@@ -40,6 +70,11 @@ export function keepFirstChangingIn(client: Database.Database): void {
 
 export function wrongChangingRows(client: Database.Database): WrongRow[] {
   if (!isKept(client)) return []
+  // All of one moment: what another process writes in between would read as altered.
+  return client.transaction(() => wrongIn(client))()
+}
+
+function wrongIn(client: Database.Database): WrongRow[] {
   const kept = keptIn(client)
   const wrong: WrongRow[] = []
   for (const table of names)

@@ -3,6 +3,9 @@ import type { Db } from './database.ts'
 
 const seen = new WeakMap<Db, string>()
 
+/** A row that is not as it was written was met by a change: the change is not made. */
+export class AlteredRow extends Error {}
+
 /** From now on nothing is written, until a later look finds all in order. `says` is what is damaged; what was noted first stays. */
 export function noteDamage(db: Db, says: string): void {
   if (!seen.has(db)) seen.set(db, says)
@@ -17,9 +20,9 @@ export function forgetDamage(db: Db): void {
   seen.delete(db)
 }
 
-/** Whether a fault is the database's word for a damaged file, not for anything that was asked of it. */
+/** Whether a fault is the database's word for a damaged file, or a row's that was altered, not for anything that was asked of it. */
 export function isDamage(fault: unknown): boolean {
-  return /^SQLITE_(CORRUPT|NOTADB|IOERR_SHORT_READ)/.test(String((fault as { code?: unknown } | null)?.code))
+  return fault instanceof AlteredRow || /^SQLITE_(CORRUPT|NOTADB|IOERR_SHORT_READ)/.test(String((fault as { code?: unknown } | null)?.code))
 }
 
 /** Whether a fault says that there is no room on the disk. */

@@ -1,6 +1,6 @@
 /** Past 200 lines: everything about accounts. People of a household: the first owner, those invited, their roles, and how each signs in. */
 import { and, asc, eq, isNull } from 'drizzle-orm'
-import { keepChangingDigest } from './changing-digests.ts'
+import { changeKept, isAsKept, keepChangingDigest } from './changing-digests.ts'
 import type { Clock } from './clock.ts'
 import type { Actor, Refusal, Result, Role } from './contract.ts'
 import { type Db, inTransaction } from './database.ts'
@@ -73,11 +73,18 @@ export async function signIn(
   if (isOld) {
     const passwordHash = await hashPassword(given.password)
     inTransaction(db, () => {
-      db.update(people)
-        .set({ passwordHash })
-        .where(and(eq(people.id, person.id), eq(people.passwordHash, person.passwordHash)))
-        .run()
-      keepChangingDigest(db, 'people', person.id)
+      // What was altered is left as it is found: nobody asked for this change, so it is no reason to keep them out.
+      if (!isAsKept(db, 'people', person.id)) return done(null)
+      changeKept(db, {
+        table: 'people',
+        id: person.id,
+        write: () =>
+          db
+            .update(people)
+            .set({ passwordHash })
+            .where(and(eq(people.id, person.id), eq(people.passwordHash, person.passwordHash)))
+            .run(),
+      })
       return done(null)
     })
   }
@@ -220,8 +227,7 @@ export function setRole(db: Db, clock: Clock, actor: Actor, personId: string, ro
     const person = personRow(db, actor, personId)
     if (!person) return refused([noPerson()])
     if (role !== 'owner' && isLastOwner(db, actor, personId)) return refused([lastOwner()])
-    db.update(people).set({ role }).where(eq(people.id, personId)).run()
-    keepChangingDigest(db, 'people', personId)
+    changeKept(db, { table: 'people', id: personId, write: () => db.update(people).set({ role }).where(eq(people.id, personId)).run() })
     noteSecurity(db, clock, { kind: 'role-changed', says: `${person.name}: ${person.role} to ${role}`, ...keysOf(actor) })
     return done({ name: person.name })
   })
@@ -233,11 +239,16 @@ export function setDisabled(db: Db, clock: Clock, actor: Actor, personId: string
     const person = personRow(db, actor, personId)
     if (!person) return refused([noPerson()])
     if (isDisabled && isLastOwner(db, actor, personId)) return refused([lastOwner()])
-    db.update(people)
-      .set({ disabledAt: isDisabled ? clock.now().toISOString() : null })
-      .where(eq(people.id, personId))
-      .run()
-    keepChangingDigest(db, 'people', personId)
+    changeKept(db, {
+      table: 'people',
+      id: personId,
+      write: () =>
+        db
+          .update(people)
+          .set({ disabledAt: isDisabled ? clock.now().toISOString() : null })
+          .where(eq(people.id, personId))
+          .run(),
+    })
     if (isDisabled) endSessionsOf(db, person, null)
     noteSecurity(db, clock, { kind: isDisabled ? 'disabled' : 'enabled', says: person.name, ...keysOf(actor) })
     return done({ name: person.name })
@@ -283,8 +294,11 @@ export async function setPassword(
 ): Promise<Result<{ ended: number }>> {
   const passwordHash = await hashPassword(given.password)
   return inTransaction(db, () => {
-    db.update(people).set({ passwordHash }).where(eq(people.id, actor.personId)).run()
-    keepChangingDigest(db, 'people', actor.personId)
+    changeKept(db, {
+      table: 'people',
+      id: actor.personId,
+      write: () => db.update(people).set({ passwordHash }).where(eq(people.id, actor.personId)).run(),
+    })
     db.delete(signInTickets).where(eq(signInTickets.personId, actor.personId)).run()
     db.delete(passwordResets).where(eq(passwordResets.personId, actor.personId)).run()
     const ended = endSessionsOf(db, { id: actor.personId, householdId: actor.householdId }, given.butToken)

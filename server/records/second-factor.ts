@@ -2,7 +2,7 @@
 import { randomBytes } from 'node:crypto'
 import { and, eq, isNull } from 'drizzle-orm'
 import { Secret, TOTP } from 'otpauth'
-import { keepChangingDigest } from './changing-digests.ts'
+import { changeKept } from './changing-digests.ts'
 import type { Clock } from './clock.ts'
 import type { Actor, Result } from './contract.ts'
 import { type Db, inTransaction } from './database.ts'
@@ -37,11 +37,16 @@ export function setSecondFactor(
   if (step === null)
     return refused([refusal('wrong-code', 'That code is not of this secret. Wait for the next one and try again.', { field: 'code' })])
   return inTransaction(db, () => {
-    db.update(people)
-      .set({ secondFactor: given.secret, secondFactorStep: step })
-      .where(and(eq(people.id, actor.personId), eq(people.householdId, actor.householdId)))
-      .run()
-    keepChangingDigest(db, 'people', actor.personId)
+    changeKept(db, {
+      table: 'people',
+      id: actor.personId,
+      write: () =>
+        db
+          .update(people)
+          .set({ secondFactor: given.secret, secondFactorStep: step })
+          .where(and(eq(people.id, actor.personId), eq(people.householdId, actor.householdId)))
+          .run(),
+    })
     const codes = makeRecoveryCodes(db, actor)
     noteSecurity(db, clock, { kind: 'second-factor-set', says: actor.name, householdId: actor.householdId, personId: actor.personId })
     return done({ recoveryCodes: codes })
@@ -50,11 +55,16 @@ export function setSecondFactor(
 
 export function removeSecondFactor(db: Db, clock: Clock, actor: Actor): void {
   inTransaction(db, () => {
-    db.update(people)
-      .set({ secondFactor: null, secondFactorStep: null })
-      .where(and(eq(people.id, actor.personId), eq(people.householdId, actor.householdId)))
-      .run()
-    keepChangingDigest(db, 'people', actor.personId)
+    changeKept(db, {
+      table: 'people',
+      id: actor.personId,
+      write: () =>
+        db
+          .update(people)
+          .set({ secondFactor: null, secondFactorStep: null })
+          .where(and(eq(people.id, actor.personId), eq(people.householdId, actor.householdId)))
+          .run(),
+    })
     return done(null)
   })
   if (!hasPasskey(db, actor.personId)) dropRecoveryCodes(db, actor)

@@ -1,6 +1,6 @@
 /** What a household has set for itself, by name. */
 import { and, eq } from 'drizzle-orm'
-import { keepChangingDigest } from './changing-digests.ts'
+import { changeKept } from './changing-digests.ts'
 import type { Actor, Result } from './contract.ts'
 import { type Db, inTransaction } from './database.ts'
 import { done, refusal, refused } from './refusals.ts'
@@ -17,11 +17,16 @@ export function setCurrency(db: Db, actor: Actor, typed: string): Result<{ curre
     return refused([refusal('not-valid', 'A currency is a sign or a short word, up to 8 letters and no figures.', { field: 'currency' })])
   const row = { householdId: actor.householdId, name: 'currency', value: currency }
   return inTransaction(db, () => {
-    db.insert(settings)
-      .values(row)
-      .onConflictDoUpdate({ target: [settings.householdId, settings.name], set: row })
-      .run()
-    keepChangingDigest(db, 'settings', `${actor.householdId} currency`)
+    changeKept(db, {
+      table: 'settings',
+      id: `${actor.householdId} currency`,
+      write: () =>
+        db
+          .insert(settings)
+          .values(row)
+          .onConflictDoUpdate({ target: [settings.householdId, settings.name], set: row })
+          .run(),
+    })
     return done({ currency })
   })
 }

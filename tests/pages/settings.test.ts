@@ -161,7 +161,7 @@ describe('R26: a backup that is late', () => {
     book.db.$client.prepare('DELETE FROM jobs').run()
     // The first of all, in a house that has stood for more than 36 hours.
     book.db.$client.prepare("INSERT INTO jobs (name, started_at, says) VALUES ('backup', ?, '')").run(hence(50).now().toISOString())
-    expect(alarmOf(book.db, hence(50.5))?.says).toBe('There is no backup yet.')
+    expect(alarmOf(book.db, hence(50.5))?.says).toBe('No good backup is known of.')
   })
 })
 

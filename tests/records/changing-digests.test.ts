@@ -1,13 +1,16 @@
+import { scryptSync } from 'node:crypto'
 import { cpSync, mkdtempSync, rmSync } from 'node:fs'
 import { tmpdir } from 'node:os'
 import { join } from 'node:path'
-import { expect, it } from 'vitest'
-import { wrongChangingRows } from '../../server/records/changing-digests.ts'
+import { expect, it, vi } from 'vitest'
+import { keepChangingDigest, wrongChangingRows } from '../../server/records/changing-digests.ts'
 import { fixedClock } from '../../server/records/clock.ts'
+import { AlteredRow, forgetDamage, notedDamage } from '../../server/records/damage.ts'
 import { closeDatabase, type Db, openDatabase } from '../../server/records/database.ts'
 import { soundness } from '../../server/records/database-file.ts'
 import { setEmail } from '../../server/records/identities.ts'
-import { createOwner, setDisabled, setPassword, setRole } from '../../server/records/people.ts'
+import { createOwner, setDisabled, setPassword, setRole, signIn } from '../../server/records/people.ts'
+import { removeSecondFactor } from '../../server/records/second-factor.ts'
 import { setCurrency } from '../../server/records/settings.ts'
 import { createVehicle } from '../../server/records/vehicles.ts'
 import { value } from './book.ts'
@@ -81,5 +84,70 @@ it('a database of before gets them at its first start, and never again', () => {
   const again = openDatabase(file)
   expect(vouched(again)).toEqual(['people'])
   closeDatabase(again)
+  rmSync(folder, { recursive: true })
+})
+
+it('a change of a row that was altered is refused, and what was altered is still named after it (R6)', async () => {
+  const { db, actor, vehicleId } = house()
+  db.$client.exec("UPDATE people SET name = 'Robio'; UPDATE settings SET value = 'ks'; UPDATE vehicles SET name = 'Bramblf'")
+  const before = wrongChangingRows(db.$client)
+  expect(before).toHaveLength(3)
+  const changes: readonly (() => unknown)[] = [
+    () => setEmail(db, actor, 'other@garage.example'),
+    () => setRole(db, clock, actor, actor.personId, 'owner'),
+    () => setDisabled(db, clock, actor, actor.personId, false),
+    () => setPassword(db, clock, actor, { password: 'another long enough word', butToken: null }),
+    () => removeSecondFactor(db, clock, actor),
+    () => setCurrency(db, actor, '€'),
+    () => keepChangingDigest(db, 'vehicles', vehicleId),
+  ]
+  for (const change of changes) {
+    forgetDamage(db)
+    await expect(async () => change(), String(change)).rejects.toThrow(AlteredRow)
+    expect(notedDamage(db), String(change)).toContain('is not as it was written.')
+    expect(wrongChangingRows(db.$client), String(change)).toEqual(before)
+  }
+  expect(db.$client.prepare('SELECT email FROM people').pluck().get()).toBe('robin@garage.example')
+})
+
+it('a password that would be hashed anew at a sign-in stays as it is in a row that was altered (R6)', async () => {
+  const { db, actor } = house()
+  const salt = Buffer.from('00112233445566778899aabbccddeeff', 'hex')
+  const old = `scrypt$16384$8$1$${salt.toString('base64url')}$${scryptSync(password, salt, 32, { N: 16384, r: 8, p: 1 }).toString('base64url')}`
+  db.$client.prepare('UPDATE people SET password_hash = ?').run(old)
+  db.$client.exec("DELETE FROM changing_digests WHERE table_name = 'people'")
+  keepChangingDigest(db, 'people', actor.personId)
+  db.$client.exec("UPDATE people SET email = 'robin@garage.exbmple'")
+  value(await signIn(db, clock, { name: 'Robin', password }))
+  expect(db.$client.prepare('SELECT password_hash FROM people').pluck().get()).toBe(old)
+  expect(notedDamage(db)).toContain('is not as it was written.')
+  expect(wrongChangingRows(db.$client)).toMatchObject([{ table: 'people', fault: 'altered' }])
+  db.$client.exec("UPDATE people SET email = 'robin@garage.example'")
+  value(await signIn(db, clock, { name: 'Robin', password }))
+  expect(db.$client.prepare('SELECT password_hash FROM people').pluck().get()).not.toBe(old)
+  expect(wrongChangingRows(db.$client)).toEqual([])
+})
+
+it('what another process writes while rows are compared is no damage', () => {
+  const folder = mkdtempSync(join(tmpdir(), 'digests-'))
+  const file = join(folder, 'loombook.sqlite')
+  const db = openDatabase(file)
+  const actor = value(createOwner(db, clock, { name: 'Robin', password }))
+  const other = openDatabase(file)
+  const prepare = db.$client.prepare.bind(db.$client)
+  let written = 0
+  // The digests are read by now, the people are not.
+  const reading = vi.spyOn(db.$client, 'prepare').mockImplementation((sql: string) => {
+    if (written === 0 && sql.endsWith('FROM people NOT INDEXED')) {
+      written++
+      value(setEmail(other, actor, 'robin@garage.example'))
+    }
+    return prepare(sql)
+  })
+  expect(wrongChangingRows(db.$client)).toEqual([])
+  reading.mockRestore()
+  expect(written).toBe(1)
+  expect(wrongChangingRows(db.$client)).toEqual([])
+  for (const one of [other, db]) closeDatabase(one)
   rmSync(folder, { recursive: true })
 })

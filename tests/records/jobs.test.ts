@@ -1,7 +1,9 @@
 /** Jobs: once in their period whatever the clock does, again after a kill, and their result kept. */
+import { readFileSync } from 'node:fs'
+import { join } from 'node:path'
 import { describe, expect, test } from 'vitest'
 import type { Clock } from '../../server/records/clock.ts'
-import { openDatabase } from '../../server/records/database.ts'
+import { migratedInMemory, openDatabase } from '../../server/records/database.ts'
 import { isStale, type Job, jobsOf, runDue, runNow } from '../../server/records/jobs.ts'
 
 function house(every: Job['every'], run: Job['run'] = () => 'done it') {
@@ -97,4 +99,18 @@ describe('R20, R26: a job', () => {
     expect(isStale(facts, new Date('2026-11-27T00:01:00Z'))).toBe(true)
     expect(isStale(undefined, new Date())).toBe(true)
   })
+})
+
+test('the last good end of a job of before the sixth migration is that of its last run, where that ended well', () => {
+  const client = migratedInMemory(5)
+  const put = client.prepare("INSERT INTO jobs (name, started_at, ended_at, result, says) VALUES (?, 'began', ?, ?, '')")
+  put.run('ended well', '2026-11-25T03:00:00.000Z', 'done')
+  put.run('failed', '2026-11-25T03:00:00.000Z', 'failed')
+  put.run('killed', null, null)
+  client.exec(readFileSync(join(import.meta.dirname, '../../migrations/0006_looking-after.sql'), 'utf8'))
+  expect(client.prepare('SELECT name, last_good_at FROM jobs ORDER BY name').raw().all()).toEqual([
+    ['ended well', '2026-11-25T03:00:00.000Z'],
+    ['failed', null],
+    ['killed', null],
+  ])
 })

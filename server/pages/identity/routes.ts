@@ -29,7 +29,15 @@ export function register(app: FastifyInstance): void {
     const path = `/vehicles/${vehicle.id}/identity`
     // What is typed is recorded as of today: over a past day's words that would bring them back.
     const facts = day.isToday ? [] : FIELDS.map(({ name, label }) => ({ label, value: String(known[name] ?? '') || 'not said' }))
-    const view = { id: vehicle.id, day: dayView(day, { vehicle, path }), facts, faults, fields, once: onceOf(app, form), at: path }
+    const view = {
+      id: vehicle.id,
+      day: dayView(day, { vehicle, path, judges: false }),
+      facts,
+      faults,
+      fields,
+      once: onceOf(app, form),
+      at: path,
+    }
     return reply.page('identity/show', view, {
       ...{ title: `Identity of ${vehicle.name}`, heading: 'Identity', section: 'vehicles', trail: trailOn(vehicle, day) },
       status: faults.length > 0 ? 422 : statusOf(day),

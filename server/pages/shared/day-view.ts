@@ -5,6 +5,8 @@ import type { Day } from './vehicle-facts.ts'
 export type DayView = {
   /** "3 May 2024" where it is not today's page */
   readonly asOf: string
+  /** whether the page judges anything, by the figures of today */
+  readonly judges: boolean
   readonly todayHref: string
   readonly action: string
   readonly on: string
@@ -23,6 +25,8 @@ export function dayView(
     /** the page's own address, without day */
     readonly path: string
     readonly kept?: Readonly<Record<string, string>>
+    /** false where the page judges nothing */
+    readonly judges?: boolean
   },
 ): DayView {
   const { vehicle, path } = given
@@ -30,6 +34,7 @@ export function dayView(
   const rest = new URLSearchParams(kept).toString()
   return {
     asOf: day.isToday ? '' : dateWords(day.on),
+    judges: given.judges ?? true,
     todayHref: rest === '' ? path : `${path}?${rest}`,
     action: path,
     on: day.typed || day.on,
