@@ -11,6 +11,7 @@ import { parseArgs } from 'node:util'
 import { readConfig } from '../config.ts'
 import { systemClock as clock } from '../records/clock.ts'
 import type { Result } from '../records/contract.ts'
+import { AlteredRow } from '../records/damage.ts'
 import { closeDatabase, openDatabase } from '../records/database.ts'
 import { dropSecondFactors, everybody, makePasswordLink, resetPassword } from '../records/password-links.ts'
 
@@ -35,6 +36,10 @@ try {
       say(`This address lets ${link.name} choose a new password, once, within an hour. Every session of theirs ends then.`)
     }
   }
+} catch (fault) {
+  if (!(fault instanceof AlteredRow)) throw fault
+  closeDatabase(db)
+  stop(`${fault.message} Nothing was changed: bring a good backup back first, by npm run -s restore.`)
 } finally {
   closeDatabase(db)
 }

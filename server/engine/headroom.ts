@@ -73,7 +73,8 @@ function foresee(start: Tried, at: (current_A: number) => Tried): Stretch {
   for (let n = 0; n < FORESEEN && next_A !== null; n++) {
     const point: Point = { current_A: next_A, tried: at(next_A) }
     if (point.tried.over !== null) high = point
-    else if (point.tried.solved < start.solved) break
+    // A rule that judges no more may have been over on the way there: that nothing is over there tells nothing of what lies below.
+    else if (point.tried.solved < start.solved || losesRule(start, point.tried)) break
     else {
       below = low
       low = point
@@ -87,6 +88,15 @@ function foresee(start: Tried, at: (current_A: number) => Tried): Stretch {
 }
 
 type Point = { readonly current_A: number; readonly tried: Tried }
+
+/** Whether a rule that judged something cannot judge it any more. */
+function losesRule(start: Tried, tried: Tried): boolean {
+  const judged = new Set(start.findings.filter(({ verdict }) => verdict !== 'unknown').map(({ rule, component }) => `${rule} ${component}`))
+  return tried.findings.some(
+    // How well a figure is known is never over.
+    ({ rule, component, verdict }) => rule !== ratingEvidence.id && verdict === 'unknown' && judged.has(`${rule} ${component}`),
+  )
+}
 
 /** Where the first share reaches what is over, if each goes on in a straight line through both points. */
 function crossingOf(from: Point, to: Point): number {

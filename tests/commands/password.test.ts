@@ -5,6 +5,7 @@ import { tmpdir } from 'node:os'
 import { join } from 'node:path'
 import { afterEach, beforeEach, expect, test } from 'vitest'
 import { buildApp } from '../../server/app.ts'
+import { changeKept } from '../../server/records/changing-digests.ts'
 import { type Clock, systemClock } from '../../server/records/clock.ts'
 import { closeDatabase, type Db, openDatabase } from '../../server/records/database.ts'
 import { createOwner, signIn } from '../../server/records/people.ts'
@@ -14,13 +15,14 @@ import { PASSWORD, tokenIn } from '../pages/book.ts'
 let data: string
 let db: Db
 let session: string
+let personId: string
 beforeEach(() => {
   data = mkdtempSync(join(tmpdir(), 'loombook-'))
   db = openDatabase(join(data, 'loombook.sqlite'))
   const owner = createOwner(db, systemClock, { name: 'Owner', password: PASSWORD })
   if (!owner.ok) throw new Error('no owner')
-  const { personId: id, householdId } = owner.value
-  session = beginSession(db, systemClock, { id, householdId }, { device: '', address: '' })
+  personId = owner.value.personId
+  session = beginSession(db, systemClock, { id: personId, householdId: owner.value.householdId }, { device: '', address: '' })
 })
 afterEach(() => {
   closeDatabase(db)
@@ -36,6 +38,7 @@ function run(given: readonly string[], input = '') {
   })
   return { status: done.status, out: done.stdout, err: done.stderr }
 }
+const plantSecondFactor = () => void db.$client.prepare("UPDATE people SET second_factor = 'JBSWY3DPEHPK3PXPJBSWY3DPEHPK3PXP'").run()
 const kinds = () => db.$client.prepare('SELECT kind FROM security_events ORDER BY id').pluck().all()
 const letsIn = async (password: string) => (await signIn(db, systemClock, { name: 'Owner', password })).ok
 
@@ -92,10 +95,18 @@ test('a link sets a new password, once and within an hour; only its hash is kept
 })
 
 test('a lost second factor is taken off, and the password stays', async () => {
-  db.$client.prepare("UPDATE people SET second_factor = 'JBSWY3DPEHPK3PXPJBSWY3DPEHPK3PXP'").run()
+  changeKept(db, { table: 'people', id: personId, write: plantSecondFactor })
   expect(await signIn(db, systemClock, { name: 'Owner', password: PASSWORD })).toMatchObject({ value: { state: 'second-factor' } })
   expect(run(['Owner', '--without-second-factor']).status).toBe(0)
   expect(await signIn(db, systemClock, { name: 'Owner', password: PASSWORD })).toMatchObject({ value: { state: 'in' } })
+})
+
+test('a person’s row that is not as it was written is not changed, and that is said', () => {
+  plantSecondFactor()
+  const told = run(['Owner', '--without-second-factor'])
+  expect([told.status, told.out]).toEqual([2, ''])
+  expect(told.err).toMatch(/people is not as it was written.*Nothing was changed.*backup/)
+  expect(db.$client.prepare('SELECT second_factor FROM people').pluck().get()).not.toBe(null)
 })
 
 test('with no name it lists who there is; a name that nobody has, and no records, are said', () => {
