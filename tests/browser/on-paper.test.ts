@@ -1,6 +1,9 @@
 /** What the browser itself prints: sizes of pages, and whether everything stands on them. */
 import type { Browser, Page } from 'playwright-core'
 import { afterAll, beforeAll, expect, test } from 'vitest'
+import { fixedClock } from '../../server/records/clock.ts'
+import { append } from '../../server/records/journal.ts'
+import { createPart } from '../../server/records/parts.ts'
 import { launch, PASSWORD, serve } from './browser.ts'
 
 let browser: Browser
@@ -160,4 +163,49 @@ test('on a card no head of a column and no figure is broken, on the owner’s pa
         }
         await page.emulateMedia({ media: null })
       }
+})
+
+test('a fuse without a grade says so in a word that stands whole, in the largest type that holds it', async () => {
+  const clock = fixedClock('2026-11-25T12:00:00Z')
+  await page.emulateMedia({ media: null })
+  await page.goto(`${served.address}/vehicles/new`)
+  await page.fill('#name', 'Fern')
+  await page.click('main button[type=submit]')
+  const vehicleId = (/\/vehicles\/([^/?]+)/.exec(page.url()) as RegExpExecArray)[1] as string
+  const part = (kind: string, ratings: Record<string, number | string>) => {
+    const made = createPart(served.db, clock, served.actor, { kind, name: `A ${kind}`, ratings } as never)
+    if (!made.ok) throw new Error(JSON.stringify(made.refusals))
+    return made.value.id
+  }
+  const saved = append(served.db, clock, served.actor, {
+    vehicleId,
+    effectiveOn: '2026-11-25',
+    title: 'Recorded as found',
+    changes: [
+      { kind: 'fitted', component: { key: 'box', name: 'Box', part: part('block', {}) } },
+      { kind: 'fitted', component: { key: 'f1', name: 'F1', part: part('fuse', { rated_A: 15, form: 'C' }) } },
+      { kind: 'fitted', component: { key: 'w1', name: 'W1', part: part('conductor', { crossSection_mm2: 1, material: 'copper' }) } },
+      { kind: 'joined', from: 'box:1', to: 'f1:in' },
+      { kind: 'joined', from: 'f1:out', to: 'w1:a' },
+    ],
+  })
+  expect(saved.ok ? '' : JSON.stringify(saved.refusals)).toBe('')
+  for (const [size, least_pt] of [
+    ['card', 7],
+    ['a5', 11],
+  ] as const) {
+    await page.goto(`${served.address}/vehicles/${vehicleId}/fuse-box/box/chart?size=${size}`)
+    await page.emulateMedia({ media: 'print' })
+    // Every word by itself: in how many pieces it stands.
+    const words = (await page.evaluate(
+      `[...document.querySelectorAll('table.chart td:nth-child(2)')].flatMap((cell) => [...cell.textContent.matchAll(/[^ ]+/g)].map((word) => { const range = document.createRange(); range.setStart(cell.firstChild, word.index); range.setEnd(cell.firstChild, word.index + word[0].length); return [word[0], range.getClientRects().length] }))`,
+    )) as [string, number][]
+    expect(words, size).toEqual([
+      ['15\u00a0A', 1],
+      ['(assumed)', 1],
+    ])
+    const size_px = (await page.evaluate(`parseFloat(getComputedStyle(document.querySelector('table.chart td')).fontSize)`)) as number
+    expect(size_px * 0.75, size).toBeGreaterThanOrEqual(least_pt - 0.01)
+    await page.emulateMedia({ media: null })
+  }
 })

@@ -1,5 +1,6 @@
+import { readFileSync } from 'node:fs'
 import { expect, test } from 'vitest'
-import { CARD_SIZES, type ChartRow, COLUMNS, planCards, WITHOUT_SPARES } from '../../server/pages/shared/fuse-cards.ts'
+import { CARD_SIZES, type ChartRow, COLUMNS, planCards, roughLines, WITHOUT_SPARES } from '../../server/pages/shared/fuse-cards.ts'
 
 /** Every text as many lines as its words, whatever the type: so heights can be added by hand. */
 const linesOf = (text: string) => text.split(' ').length
@@ -52,4 +53,40 @@ test('over several cards the rows are dealt evenly, none lost, in their order', 
 test('without spares the other columns share the whole width', () => {
   for (const columns of [COLUMNS, WITHOUT_SPARES]) expect(columns.reduce((sum, one) => sum + one.share, 0)).toBe(100)
   expect(WITHOUT_SPARES.map((one) => one.id)).not.toContain('spare')
+})
+
+/**
+ * "(assumed)" has nine characters. At 7 pt they take 9 × 0.6 × 7 × 25.4/72 = 13.34 mm, at 7.5 pt 14.29; 17.5 of a hundred of 84 mm, less the gap of 1, are 13.7.
+ * On A5, 17.5 of a hundred of 130 less 1 are 21.75: at 11 pt they take 20.96, at 12 pt 22.86.
+ */
+test.each([
+  ['card', 7],
+  ['a5', 11],
+] as const)('a fuse without a grade takes no more from a %s than its word needs', (size, size_pt) => {
+  const rows = [row(1), { ...row(1), rating: '15\u00a0A (assumed)' }]
+  for (const columns of [COLUMNS, WITHOUT_SPARES])
+    expect(planCards(rows, { size: CARD_SIZES[size], columns, around, linesOf: roughLines })).toMatchObject({
+      size_pt,
+      cards: { length: 1 },
+    })
+})
+
+/** "Colour", six strong characters, takes 6 × 0.64 × 8 × 25.4/72 = 10.84 mm at 8 pt and 10.16 at 7.5, of 14 hundredths of 84 mm less 1, 10.76. */
+test('a word that no size holds is left out of the choice; a figure never is', () => {
+  const planned = (rating: string) =>
+    planCards([row(1), { ...row(1), rating }], { size: CARD_SIZES.card, columns: COLUMNS, around, linesOf: roughLines })
+  expect(planned('15\u00a0A (nowhere-written-down)')).toMatchObject({ size_pt: 7.5, cards: { length: 1 } })
+  // Twelve characters at 5.5 pt take 13.97 mm, eleven 12.81; at 6 pt eleven take 13.97.
+  expect(planned('15.000000\u00a0A (nowhere-written-down)').size_pt).toBe(5.5)
+})
+
+test('the style sheet gives each column the share that is reckoned with', () => {
+  const css = readFileSync('static/on-paper.css', 'utf8')
+  const given = (table: string) =>
+    [...css.matchAll(/table\.chart(\.no-spares)? thead th:nth-child\((\d)\) \{ width: ([\d.]+)%; \}/g)]
+      .filter(([, own = '']) => own === table)
+      .map(([, , n, share]) => [Number(n), Number(share)])
+  expect(given('')).toEqual(COLUMNS.map((one, n) => [n + 1, one.share]))
+  const shares = new Map([...given(''), ...given('.no-spares')] as [number, number][])
+  expect(WITHOUT_SPARES.map((_, n) => shares.get(n + 1))).toEqual(WITHOUT_SPARES.map((one) => one.share))
 })

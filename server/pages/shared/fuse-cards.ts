@@ -24,12 +24,12 @@ export function cardNamed(asked: unknown): CardName {
 
 export type ColumnId = 'position' | 'rating' | 'colour' | 'feeds' | 'wire' | 'spare'
 export type Column = { readonly id: ColumnId; readonly label: string; readonly share: number }
-/** The shares, of a hundred, stand in `static/on-paper.css` too. */
+/** The shares, of a hundred, stand in `static/on-paper.css` too. The rating's holds "(assumed)" whole, in the type of PDF files even at 8 pt. */
 export const COLUMNS: readonly Column[] = [
   { id: 'position', label: 'Fuse', share: 15 },
-  { id: 'rating', label: 'Rated', share: 12 },
+  { id: 'rating', label: 'Rated', share: 17.5 },
   { id: 'colour', label: 'Colour', share: 14 },
-  { id: 'feeds', label: 'Feeds', share: 33 },
+  { id: 'feeds', label: 'Feeds', share: 27.5 },
   { id: 'wire', label: 'Wire', share: 15 },
   { id: 'spare', label: 'Spare', share: 11 },
 ]
@@ -98,23 +98,26 @@ type Planned = {
 }
 
 /**
- * On one card in the first size in which no head of a column and no figure is broken and all rows fit; else on several, in the first size in which the longest
- * row fits on a card. Where it fits in none, its texts are cut in the smallest, each cut ending in an ellipsis.
+ * On one card in the first size in which no head of a column and no word of a rating or a wire is broken and all rows fit; else on several, in the first size
+ * in which the longest row fits on a card. Where it fits in none, its texts are cut in the smallest, each cut ending in an ellipsis. A word without a digit
+ * that no size holds is broken, and takes no part in the choice.
  */
 export function planCards(rows: readonly ChartRow[], given: Planned): Cards {
   const { size, columns } = given
   const widths = columnWidths_mm(given)
   const isLine = (text: string, n: number, set: { readonly size_pt: number; readonly isStrong: boolean }) =>
     given.linesOf(text, { width_mm: widths[n] as number, ...set }) === 1
-  const isWhole = (size_pt: number) =>
+  const isWhole = (size_pt: number, words: RegExp) =>
     columns.every(
       (column, n) =>
         isLine(column.label, n, { size_pt, isStrong: true }) &&
         (!FIGURES.includes(column.id) ||
-          rows.every((row) => row[column.id].split(' ').every((word) => isLine(word, n, { size_pt, isStrong: false })))),
+          rows.every((row) =>
+            row[column.id].split(' ').every((word) => !words.test(word) || isLine(word, n, { size_pt, isStrong: false })),
+          )),
     )
   const fits = (size_pt: number) => rows.every((row) => rowHeight_mm(row, { ...given, size_pt }) <= room_mm({ ...given, size_pt }))
-  const sizes_pt = size.sizes_pt.filter(isWhole)
+  const sizes_pt = [/./, /\d/].map((words) => size.sizes_pt.filter((one) => isWhole(one, words))).find((held) => held.length > 0) ?? []
   for (const size_pt of sizes_pt) {
     const cards = dealt(rows, { ...given, size_pt })
     if (cards.length <= 1 && fits(size_pt)) return { size_pt, cards }
