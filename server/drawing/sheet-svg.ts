@@ -238,11 +238,11 @@ function strip(heading: Heading, given: { readonly number: number; readonly of: 
     ...cells.flatMap((cell) => {
       const [first = '', second] = wrapped(cell.words, cell.letters, 2)
       // Words that need two lines take the label's place: what is held is seen to be that.
-      const at = second === undefined ? [25] : [12, 25]
+      const below = second === undefined ? [25] : [12, 25]
       return [
         ...(second === undefined ? [text({ x: cell.x + 7, y: top + 11, words: cell.label, look: 'terminal', anchor: 'start' })] : []),
         ...[first, ...(second === undefined ? [] : [second])].map((words, n) =>
-          text({ x: cell.x + 7, y: top + (at[n] as number), words, look: 'name', anchor: 'start' }),
+          text({ x: cell.x + 7, y: top + (below[n] as number), words, look: 'name', anchor: 'start' }),
         ),
       ]
     }),

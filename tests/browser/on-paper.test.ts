@@ -187,6 +187,10 @@ test('a fuse without a grade says so in a word that stands whole, in the largest
       { kind: 'fitted', component: { key: 'w1', name: 'W1', part: part('conductor', { crossSection_mm2: 1, material: 'copper' }) } },
       { kind: 'joined', from: 'box:1', to: 'f1:in' },
       { kind: 'joined', from: 'f1:out', to: 'w1:a' },
+      { kind: 'fitted', component: { key: 'lamp', name: 'Lamp', part: part('load', {}) } },
+      { kind: 'joined', from: 'w1:b', to: 'lamp:+' },
+      { kind: 'fitted', component: { key: 'bat', name: 'Battery', part: part('battery', { nominal_V: 12 }) } },
+      { kind: 'joined', from: 'bat:+', to: 'box:in' },
     ],
   })
   expect(saved.ok ? '' : JSON.stringify(saved.refusals)).toBe('')
@@ -204,6 +208,7 @@ test('a fuse without a grade says so in a word that stands whole, in the largest
       ['15\u00a0A', 1],
       ['(assumed)', 1],
     ])
+    expect(await page.textContent('table.chart td:nth-child(5)'), size).toBe('1\u00a0mm²')
     const size_px = (await page.evaluate(`parseFloat(getComputedStyle(document.querySelector('table.chart td')).fontSize)`)) as number
     expect(size_px * 0.75, size).toBeGreaterThanOrEqual(least_pt - 0.01)
     await page.emulateMedia({ media: null })

@@ -245,6 +245,20 @@ test('what each page tells: fitted with ratings, wired with fuses and cross-sect
   expect(`${await text('/journal')} ${await text('/journal?page=2')}`).toContain('Recorded as bought')
 })
 
+test('on its fuse charts no heading stands more than a level below the one before it', async () => {
+  const { body } = await ask(`/b/${shared()}/fuses`)
+  const levels = [...body.matchAll(/<h([1-6])[ >]/g)].map((found) => Number(found[1]))
+  expect(levels.length).toBeGreaterThan(5)
+  levels.forEach((level, n) => {
+    expect(level - (levels[n - 1] ?? 0)).toBeLessThanOrEqual(1)
+  })
+  // Each card stands under the name of its box.
+  expect(body).toMatch(/<h3 class="screen">Block B/)
+  expect([...body.matchAll(/<h(\d) id="card-/g)].map((found) => found[1])).toEqual(
+    [...body.matchAll(/<section class="card /g)].map(() => '4'),
+  )
+})
+
 test('its fuse charts are the owner’s own, spares left out, with every name of what a fuse feeds', async () => {
   const rowsOf = (body: string) =>
     [...body.matchAll(/<table class="chart[^"]*">.*?<tbody>(.*?)<\/tbody>/gs)].flatMap(([, rows = '']) =>

@@ -1,6 +1,14 @@
 import { readFileSync } from 'node:fs'
 import { expect, test } from 'vitest'
-import { CARD_SIZES, type ChartRow, COLUMNS, planCards, roughLines, WITHOUT_SPARES } from '../../server/pages/shared/fuse-cards.ts'
+import {
+  CARD_SIZES,
+  type ChartRow,
+  COLUMNS,
+  cardsView,
+  planCards,
+  roughLines,
+  WITHOUT_SPARES,
+} from '../../server/pages/shared/fuse-cards.ts'
 
 /** Every text as many lines as its words, whatever the type: so heights can be added by hand. */
 const linesOf = (text: string) => text.split(' ').length
@@ -89,4 +97,30 @@ test('the style sheet gives each column the share that is reckoned with', () => 
   expect(given('')).toEqual(COLUMNS.map((one, n) => [n + 1, one.share]))
   const shares = new Map([...given(''), ...given('.no-spares')] as [number, number][])
   expect(WITHOUT_SPARES.map((_, n) => shares.get(n + 1))).toEqual(WITHOUT_SPARES.map((one) => one.share))
+})
+
+test('where something is cut the page says so, and that A5 holds more', () => {
+  const fuse = { name: 'F1', position: 'F1', form: '', rating: '10 A', colour: 'red', colourSource: '', wire: '1 mm²' }
+  const shown = (feeds: number, size: 'card' | 'a5') =>
+    cardsView({
+      vehicle: 'Fern',
+      box: {
+        key: 'box',
+        name: 'Box',
+        ways: '',
+        rows: [{ ...fuse, feeds: Array.from({ length: feeds }, (_, n) => `Work lamp ${n}`), breaking: '', clears: '', spare: 'none' }],
+      },
+      place: 1,
+      size,
+      columns: WITHOUT_SPARES,
+      on: '2026-11-25',
+      isWhole: true,
+    })
+  const cells = (view: ReturnType<typeof shown>) => view.cards.flatMap((card) => card.rows.flatMap((one) => one.cells)).join(' ')
+  expect(cells(shown(60, 'card'))).toContain('…')
+  expect(shown(60, 'card').split).toBe('Texts that end in “…” are cut to fit; a card of A5 holds more of them.')
+  expect([cells(shown(60, 'a5')).includes('…'), shown(60, 'a5').split]).toEqual([false, ''])
+  expect(cells(shown(600, 'a5'))).toContain('…')
+  expect(shown(600, 'a5').split).toBe('Texts that end in “…” are cut to fit.')
+  expect(shown(4, 'card').split).toBe('')
 })

@@ -200,6 +200,27 @@ describe('the handover file', () => {
     await own.close()
   })
 
+  test('of two wires of one name the terminals are told wire by wire', async () => {
+    const own = await openBook({ demo: false })
+    const made = await own.post('/vehicles', { name: 'Fern', systemVoltage_V: '12' })
+    const vehicleId = (made.headers.location as string).slice('/vehicles/'.length)
+    const part = createPart(own.db, own.clock, own.actor, { kind: 'conductor', name: 'A wire', ratings: {} })
+    if (!part.ok) throw new Error(JSON.stringify(part.refusals))
+    const crimped = { terminal: 'ring, M8', tool: 'hand crimper' }
+    const saved = append(own.db, own.clock, own.actor, {
+      vehicleId,
+      effectiveOn: TODAY,
+      title: 'Recorded as found',
+      changes: ['w1', 'w2'].map(
+        (key) => ({ kind: 'fitted', component: { key, name: 'Feed', part: part.value.id, fittings: { a: crimped, b: crimped } } }) as const,
+      ),
+    })
+    expect(saved.ok ? '' : JSON.stringify(saved.refusals)).toBe('')
+    const text = textOf((await own.get(`/vehicles/${vehicleId}/handover-file`)).body)
+    expect(text).toContain('ring, M8 hand crimper Feed a, b; Feed a, b')
+    await own.close()
+  })
+
   test('what is not known is said so, and nothing unknown reads as passed', async () => {
     const page = (await book.get(`/vehicles/${book.vehicles[1]}/handover-file`)).body
     const notChecked = page.slice(page.indexOf('id="not-checked"'))

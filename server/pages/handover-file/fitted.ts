@@ -1,4 +1,4 @@
-/** What is fitted: identity, sources, loads, fuel. */
+/** Past 200 lines: each section beside the words it alone uses. What is fitted: identity, sources, loads, fuel. */
 import type { Finding } from '../../engine/report.ts'
 import type { Grade } from '../../engine/vehicle.ts'
 import { wayDoubts } from '../../engine/way-doubts.ts'

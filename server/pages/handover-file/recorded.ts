@@ -1,4 +1,4 @@
-/** What was measured, done, left open and not checked. */
+/** Past 200 lines: each section beside the words it alone uses. What was measured, done, left open and not checked. */
 import { fieldsOf, partKind } from '../../engine/parts/index.ts'
 import type { Finding } from '../../engine/report.ts'
 import type { Grade } from '../../engine/vehicle.ts'

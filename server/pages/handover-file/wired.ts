@@ -1,4 +1,4 @@
-/** How it is wired: drawing, protection, switching, terminals. */
+/** Past 200 lines: each section beside the words it alone uses. How it is wired: drawing, protection, switching, terminals. */
 import { figure } from '../../web/format.ts'
 import { figuresOf } from '../shared/finding-view.ts'
 import { colourSources } from '../shared/fuse-boxes.ts'
@@ -171,12 +171,12 @@ export function switching(facts: Facts): Section {
 
 export function connectors(facts: Facts): Section {
   const { circuit, document } = facts
+  // By the component, and not by its name: two wires may be called alike.
   const made = new Map<string, { readonly terminal: string; readonly tool: string; readonly ends: Map<string, string[]> }>()
   for (const { key, fittings } of document.components)
     for (const [end, { terminal = 'not recorded', tool = 'not recorded' }] of Object.entries(fittings ?? {})) {
       const known = made.get(`${terminal}\n${tool}`) ?? { terminal, tool, ends: new Map<string, string[]>() }
-      const name = nameOf(facts, key)
-      known.ends.set(name, [...(known.ends.get(name) ?? []), end])
+      known.ends.set(key, [...(known.ends.get(key) ?? []), end])
       made.set(`${terminal}\n${tool}`, known)
     }
   return {
@@ -216,7 +216,7 @@ export function connectors(facts: Facts): Section {
           rows: [...made.values()].map(({ terminal, tool, ends }) => [
             terminal,
             tool,
-            [...ends].map(([name, those]) => `${name} ${those.join(', ')}`).join('; '),
+            [...ends].map(([key, those]) => `${nameOf(facts, key)} ${those.join(', ')}`).join('; '),
           ]),
         },
         'Which terminals were crimped on, and with which tool, is not recorded.',

@@ -1,4 +1,4 @@
-/** A fuse chart on cards: which rows stand on which card, and in what size of type, so that none falls below what can be read and none is cut off. */
+/** Past 200 lines: what a page and what a PDF file say of a card is reckoned in one place. A fuse chart on cards: which rows stand on which card, and in what size of type, so that none falls below what can be read and none is cut off. */
 import { dateWords } from '../../web/format.ts'
 import type { FuseBox, FuseRow } from './fuse-boxes.ts'
 
@@ -42,7 +42,8 @@ export const WITHOUT_SPARES: readonly Column[] = COLUMNS.filter((column) => colu
 const FIGURES: readonly ColumnId[] = ['rating', 'wire']
 
 export type ChartRow = Readonly<Record<ColumnId, string>>
-export type Cards = { readonly size_pt: number; readonly cards: readonly (readonly ChartRow[])[] }
+/** `isCut`: not all of every text stands. */
+export type Cards = { readonly size_pt: number; readonly cards: readonly (readonly ChartRow[])[]; readonly isCut: boolean }
 
 type Setting = { readonly width_mm: number; readonly size_pt: number; readonly isStrong: boolean }
 /** How many lines a text takes in a column of that width. */
@@ -53,6 +54,61 @@ const MM_PER_PT = 25.4 / 72
 /** above and below the text of a row */
 export const ROW_PAD_mm = 0.35
 export const GAP_mm = 1
+
+/** The cards of a box as a page prints them. */
+export type CardsView = {
+  readonly hasSpares: boolean
+  readonly heads: readonly string[]
+  readonly cards: readonly {
+    /** told apart on the page */
+    readonly n: string
+    readonly title: string
+    readonly type: string
+    readonly rows: readonly { readonly position: string; readonly cells: readonly string[] }[]
+    readonly foot: string
+  }[]
+  /** where they are several, and where something is cut */
+  readonly split: string
+}
+
+export function cardsView(given: {
+  readonly vehicle: string
+  readonly box: FuseBox
+  /** among the boxes of the page */
+  readonly place: number
+  readonly size: CardName
+  readonly columns: readonly Column[]
+  /** YYYY-MM-DD */
+  readonly on: string
+  readonly isWhole: boolean
+}): CardsView {
+  const { vehicle, box, place, size, columns, on } = given
+  const rows = box.rows.map((row) => chartRow(row, given))
+  const plan = planCards(rows, { size: CARD_SIZES[size], columns, around: aroundOf(given), linesOf: roughLines })
+  const count = plan.cards.length
+  const [, ...others] = columns
+  return {
+    hasSpares: columns.some((column) => column.id === 'spare'),
+    heads: columns.map((column) => column.label),
+    cards: plan.cards.map((rows, n) => ({
+      n: `${place}-${n + 1}`,
+      title: cardTitle({ vehicle, box: box.name, n, count }),
+      type: `pt${plan.size_pt * 10}`,
+      rows: rows.map((row) => ({ position: row.position, cells: others.map((column) => row[column.id]) })),
+      foot: cardFoot(on),
+    })),
+    split: [
+      count > 1
+        ? `Too much for one card of ${CARD_SIZES[size].name} that can be read: it goes over ${count} cards, set in ${plan.size_pt} pt.`
+        : '',
+      plan.isCut
+        ? `Texts that end in “…” are cut to fit${size === 'card' ? `; a card of ${CARD_SIZES.a5.name} holds more of them` : ''}.`
+        : '',
+    ]
+      .filter((one) => one !== '')
+      .join(' '),
+  }
+}
 
 /** A text on a lid is short: four names at most, and how many more there are. `isWhole`: every name, where nothing else on the page tells them. */
 export function chartRow(row: FuseRow, given: { readonly isWhole: boolean } = { isWhole: false }): ChartRow {
@@ -120,10 +176,10 @@ export function planCards(rows: readonly ChartRow[], given: Planned): Cards {
   const sizes_pt = [/./, /\d/].map((words) => size.sizes_pt.filter((one) => isWhole(one, words))).find((held) => held.length > 0) ?? []
   for (const size_pt of sizes_pt) {
     const cards = dealt(rows, { ...given, size_pt })
-    if (cards.length <= 1 && fits(size_pt)) return { size_pt, cards }
+    if (cards.length <= 1 && fits(size_pt)) return { size_pt, cards, isCut: false }
   }
   for (const size_pt of size.sizes_pt.filter((one) => one <= size.splitAt_pt))
-    if (fits(size_pt)) return { size_pt, cards: evenly(rows, { ...given, size_pt }) }
+    if (fits(size_pt)) return { size_pt, cards: evenly(rows, { ...given, size_pt }), isCut: false }
   const size_pt = size.sizes_pt.at(-1) as number
   return {
     size_pt,
@@ -131,6 +187,7 @@ export function planCards(rows: readonly ChartRow[], given: Planned): Cards {
       rows.map((row) => cutToFit(row, { ...given, size_pt })),
       { ...given, size_pt },
     ),
+    isCut: true,
   }
 }
 
@@ -221,53 +278,4 @@ export const roughLines: LinesOf = (text, given) => {
     used = word.length > most ? word.length % most : used + (used > 0 ? 1 : 0) + word.length
   }
   return lines
-}
-
-/** The cards of a box as a page prints them. */
-export type CardsView = {
-  readonly hasSpares: boolean
-  readonly heads: readonly string[]
-  readonly cards: readonly {
-    /** told apart on the page */
-    readonly n: string
-    readonly title: string
-    readonly type: string
-    readonly rows: readonly { readonly position: string; readonly cells: readonly string[] }[]
-    readonly foot: string
-  }[]
-  /** where they are several */
-  readonly split: string
-}
-
-export function cardsView(given: {
-  readonly vehicle: string
-  readonly box: FuseBox
-  /** among the boxes of the page */
-  readonly place: number
-  readonly size: CardName
-  readonly columns: readonly Column[]
-  /** YYYY-MM-DD */
-  readonly on: string
-  readonly isWhole: boolean
-}): CardsView {
-  const { vehicle, box, place, size, columns, on } = given
-  const rows = box.rows.map((row) => chartRow(row, given))
-  const plan = planCards(rows, { size: CARD_SIZES[size], columns, around: aroundOf(given), linesOf: roughLines })
-  const count = plan.cards.length
-  const [, ...others] = columns
-  return {
-    hasSpares: columns.some((column) => column.id === 'spare'),
-    heads: columns.map((column) => column.label),
-    cards: plan.cards.map((rows, n) => ({
-      n: `${place}-${n + 1}`,
-      title: cardTitle({ vehicle, box: box.name, n, count }),
-      type: `pt${plan.size_pt * 10}`,
-      rows: rows.map((row) => ({ position: row.position, cells: others.map((column) => row[column.id]) })),
-      foot: cardFoot(on),
-    })),
-    split:
-      count > 1
-        ? `Too much for one card of ${CARD_SIZES[size].name} that can be read: it goes over ${count} cards, set in ${plan.size_pt} pt.`
-        : '',
-  }
 }

@@ -119,7 +119,7 @@ function paragraph(sheet: Sheet, parent: Structure, given: Said & { readonly tag
   const element = sheet.doc.struct(given.tag)
   parent.add(element)
   // Few lines stay together; of many, no one is left alone at the foot of a page or at the head of the next.
-  roomFor(sheet, Math.min(lines.length <= KEPT_LINES ? lines.length : 2, lines.length) * size_pt * LEADING)
+  roomFor(sheet, (lines.length <= KEPT_LINES ? lines.length : 2) * size_pt * LEADING)
   // Lines that stay together on a page are one piece of marked content.
   for (let n = 0; n < lines.length; ) {
     const fits = Math.max(1, Math.floor((sheet.bottom_pt - sheet.y_pt) / (size_pt * LEADING)))
