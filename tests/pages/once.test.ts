@@ -20,8 +20,11 @@ afterAll(() => book.close())
 /** The hidden fields of the page's form that posts there: what a browser would send besides what is typed. */
 async function opened(page: string, action: string): Promise<Record<string, string>> {
   const { body } = await book.get(page)
-  const form = body.slice(body.indexOf(`action="${action}"`)).split('</form>')[0] ?? ''
-  if (!body.includes(`action="${action}"`)) throw new Error(`${page} has no form for ${action}`)
+  // A page may ask for another day of itself by a form of the same address.
+  const sends = body.indexOf(`method="post" action="${action}"`)
+  const at = sends < 0 ? body.indexOf(`action="${action}"`) : sends
+  if (at < 0) throw new Error(`${page} has no form for ${action}`)
+  const form = body.slice(at).split('</form>')[0] ?? ''
   const hidden = tagsOf(form).filter((tag) => tag.name === 'input' && tag.attributes.get('type') === 'hidden')
   const plain = (text: string) => text.replaceAll('&quot;', '"').replaceAll('&amp;', '&')
   return Object.fromEntries(
