@@ -1,11 +1,11 @@
 /** Accounts at a provider of identities that people connected with theirs here. Nobody is let in, and nothing connected, by a name alone. */
 import { createHash } from 'node:crypto'
 import { and, asc, eq } from 'drizzle-orm'
-import { changeKept } from './changing-digests.ts'
 import type { Clock } from './clock.ts'
 import type { Actor, Result } from './contract.ts'
 import { type Db, inTransaction } from './database.ts'
 import { actorOf, enter, keysOf, type Person, type SignedIn } from './entering.ts'
+import { changePerson } from './person-rows.ts'
 import { done, refusal, refused } from './refusals.ts'
 import { identities, people } from './schema.ts'
 import { noteSecurity } from './security-log.ts'
@@ -98,16 +98,7 @@ export function setEmail(db: Db, actor: Actor, given: string): Result<{ email: s
   if (holder && holder.id !== actor.personId)
     return refused([refusal('name-taken', 'Somebody here has that address already.', { field: 'email' })])
   return inTransaction(db, () => {
-    changeKept(db, {
-      table: 'people',
-      id: actor.personId,
-      write: () =>
-        db
-          .update(people)
-          .set(email === '' ? { email: null, emailFolded: null } : { email, emailFolded: foldedEmail(email) })
-          .where(and(eq(people.id, actor.personId), eq(people.householdId, actor.householdId)))
-          .run(),
-    })
+    changePerson(db, actor, email === '' ? { email: null, emailFolded: null } : { email, emailFolded: foldedEmail(email) })
     return done({ email })
   })
 }

@@ -7,6 +7,7 @@ import { type Db, inTransaction } from './database.ts'
 import { actorOf, enter, hasSecondFactor, keysOf, letIn, type Person, type SignedIn, signInOver, tryTicket } from './entering.ts'
 import { newId } from './ids.ts'
 import { faultsOfPassword, hashPassword, hashPasswordNow, passwordMatches, UNMATCHABLE } from './passwords.ts'
+import { changePerson } from './person-rows.ts'
 import { done, refusal, refused } from './refusals.ts'
 import { households, invitations, knownDevices, passwordResets, people, signInTickets } from './schema.ts'
 import { useSecondFactor } from './second-factor.ts'
@@ -227,7 +228,7 @@ export function setRole(db: Db, clock: Clock, actor: Actor, personId: string, ro
     const person = personRow(db, actor, personId)
     if (!person) return refused([noPerson()])
     if (role !== 'owner' && isLastOwner(db, actor, personId)) return refused([lastOwner()])
-    changeKept(db, { table: 'people', id: personId, write: () => db.update(people).set({ role }).where(eq(people.id, personId)).run() })
+    changePerson(db, { personId, householdId: actor.householdId }, { role })
     noteSecurity(db, clock, { kind: 'role-changed', says: `${person.name}: ${person.role} to ${role}`, ...keysOf(actor) })
     return done({ name: person.name })
   })
@@ -239,16 +240,7 @@ export function setDisabled(db: Db, clock: Clock, actor: Actor, personId: string
     const person = personRow(db, actor, personId)
     if (!person) return refused([noPerson()])
     if (isDisabled && isLastOwner(db, actor, personId)) return refused([lastOwner()])
-    changeKept(db, {
-      table: 'people',
-      id: personId,
-      write: () =>
-        db
-          .update(people)
-          .set({ disabledAt: isDisabled ? clock.now().toISOString() : null })
-          .where(eq(people.id, personId))
-          .run(),
-    })
+    changePerson(db, { personId, householdId: actor.householdId }, { disabledAt: isDisabled ? clock.now().toISOString() : null })
     if (isDisabled) endSessionsOf(db, person, null)
     noteSecurity(db, clock, { kind: isDisabled ? 'disabled' : 'enabled', says: person.name, ...keysOf(actor) })
     return done({ name: person.name })
@@ -294,11 +286,7 @@ export async function setPassword(
 ): Promise<Result<{ ended: number }>> {
   const passwordHash = await hashPassword(given.password)
   return inTransaction(db, () => {
-    changeKept(db, {
-      table: 'people',
-      id: actor.personId,
-      write: () => db.update(people).set({ passwordHash }).where(eq(people.id, actor.personId)).run(),
-    })
+    changePerson(db, actor, { passwordHash })
     db.delete(signInTickets).where(eq(signInTickets.personId, actor.personId)).run()
     db.delete(passwordResets).where(eq(passwordResets.personId, actor.personId)).run()
     const ended = endSessionsOf(db, { id: actor.personId, householdId: actor.householdId }, given.butToken)

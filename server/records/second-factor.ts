@@ -2,11 +2,11 @@
 import { randomBytes } from 'node:crypto'
 import { and, eq, isNull } from 'drizzle-orm'
 import { Secret, TOTP } from 'otpauth'
-import { changeKept } from './changing-digests.ts'
 import type { Clock } from './clock.ts'
 import type { Actor, Result } from './contract.ts'
 import { type Db, inTransaction } from './database.ts'
 import { hasPasskey } from './entering.ts'
+import { changePerson } from './person-rows.ts'
 import { done, refusal, refused } from './refusals.ts'
 import { people, recoveryCodes } from './schema.ts'
 import { noteSecurity } from './security-log.ts'
@@ -37,16 +37,7 @@ export function setSecondFactor(
   if (step === null)
     return refused([refusal('wrong-code', 'That code is not of this secret. Wait for the next one and try again.', { field: 'code' })])
   return inTransaction(db, () => {
-    changeKept(db, {
-      table: 'people',
-      id: actor.personId,
-      write: () =>
-        db
-          .update(people)
-          .set({ secondFactor: given.secret, secondFactorStep: step })
-          .where(and(eq(people.id, actor.personId), eq(people.householdId, actor.householdId)))
-          .run(),
-    })
+    changePerson(db, actor, { secondFactor: given.secret, secondFactorStep: step })
     const codes = makeRecoveryCodes(db, actor)
     noteSecurity(db, clock, { kind: 'second-factor-set', says: actor.name, householdId: actor.householdId, personId: actor.personId })
     return done({ recoveryCodes: codes })
@@ -55,20 +46,11 @@ export function setSecondFactor(
 
 export function removeSecondFactor(db: Db, clock: Clock, actor: Actor): void {
   inTransaction(db, () => {
-    changeKept(db, {
-      table: 'people',
-      id: actor.personId,
-      write: () =>
-        db
-          .update(people)
-          .set({ secondFactor: null, secondFactorStep: null })
-          .where(and(eq(people.id, actor.personId), eq(people.householdId, actor.householdId)))
-          .run(),
-    })
+    changePerson(db, actor, { secondFactor: null, secondFactorStep: null })
+    if (!hasPasskey(db, actor.personId)) dropRecoveryCodes(db, actor)
+    noteSecurity(db, clock, { kind: 'second-factor-removed', says: actor.name, householdId: actor.householdId, personId: actor.personId })
     return done(null)
   })
-  if (!hasPasskey(db, actor.personId)) dropRecoveryCodes(db, actor)
-  noteSecurity(db, clock, { kind: 'second-factor-removed', says: actor.name, householdId: actor.householdId, personId: actor.personId })
 }
 
 /** Eight new ones, shown once; those there were work no more. */
