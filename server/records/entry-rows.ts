@@ -63,8 +63,8 @@ export function journalOf(db: Db, actor: Actor, vehicleId: string): Journal {
   if (before && before.lastId === lastId) return before
   // A journal that was read in a transaction that came to nothing holds rows that are not there.
   const holds = before !== undefined && isThere(db, actor, before.lastId)
-  const recorded = [...(holds ? before.recorded : []), ...readRecorded(db, actor, { vehicleId, after: holds ? before.lastId : '' })]
-  const journal = journalFrom(recorded, lastId)
+  const added = readRecorded(db, actor, { vehicleId, after: holds ? before.lastId : '' })
+  const journal = holds ? journalWith(before, { added, lastId }) : journalFrom(added, { lastId })
   mine.set(
     key,
     journal,
@@ -127,14 +127,48 @@ export function kindsOfParts(db: Db, actor: Actor): (part: string) => string | u
 }
 
 export function inOrder(rows: readonly EntryRow[]): EntryRow[] {
-  return [...rows].sort((a, b) => compare(a.effectiveOn, b.effectiveOn) || compare(a.placeId, b.placeId))
+  return [...rows].sort(order)
+}
+
+type Placed = Pick<EntryRow, 'effectiveOn' | 'placeId'>
+
+function comesBefore(a: Placed, b: Placed): boolean {
+  return order(a, b) < 0
+}
+
+function order(a: Placed, b: Placed): number {
+  return compare(a.effectiveOn, b.effectiveOn) || compare(a.placeId, b.placeId)
 }
 
 function compare(a: string, b: string): number {
   return a < b ? -1 : a > b ? 1 : 0
 }
 
-function journalFrom(recorded: readonly Recorded[], lastId: string): Journal {
+/** `before` with what was recorded since. Rows that stand as they stood are the very same ones. */
+function journalWith(before: Journal, given: { readonly added: readonly Recorded[]; readonly lastId: string }): Journal {
+  const { added, lastId } = given
+  const recorded = [...before.recorded, ...added]
+  if (added.some((entry) => entry.correctsId !== null)) return journalFrom(recorded, { lastId, before })
+  const rows = [...before.rows]
+  const live = [...before.live]
+  const byId = new Map(before.byId)
+  for (const entry of added) {
+    const row = { ...entry, withdrawnBy: null, replacedBy: null }
+    rows.splice(placeOf(rows, row), 0, row)
+    live.splice(placeOf(live, row), 0, row)
+    byId.set(row.id, row)
+  }
+  return { rows, byId, live, recorded, lastId }
+}
+
+/** Where it belongs in the journal's order; most entries come last. */
+function placeOf(rows: readonly EntryRow[], row: EntryRow): number {
+  let at = rows.length
+  while (at > 0 && comesBefore(row, rows[at - 1] as EntryRow)) at -= 1
+  return at
+}
+
+function journalFrom(recorded: readonly Recorded[], given: { readonly lastId: string; readonly before?: Journal }): Journal {
   const correctors = new Map<string, Recorded[]>()
   for (const entry of recorded) {
     if (entry.correctsId !== null) correctors.set(entry.correctsId, [...(correctors.get(entry.correctsId) ?? []), entry])
@@ -142,9 +176,14 @@ function journalFrom(recorded: readonly Recorded[], lastId: string): Journal {
   const replacementOf = (id: string): string | null => correctors.get(id)?.find((entry) => entry.correction === 'replaced')?.id ?? null
   const withdrawalOf = (id: string): string | null =>
     correctors.get(id)?.find((entry) => entry.correction === 'withdrawn' && withdrawalOf(entry.id) === null)?.id ?? null
-  const rows = inOrder(recorded.map((entry) => ({ ...entry, withdrawnBy: withdrawalOf(entry.id), replacedBy: replacementOf(entry.id) })))
+  const rowOf = (entry: Recorded): EntryRow => {
+    const [withdrawnBy, replacedBy] = [withdrawalOf(entry.id), replacementOf(entry.id)]
+    const stood = given.before?.byId.get(entry.id)
+    return stood?.withdrawnBy === withdrawnBy && stood.replacedBy === replacedBy ? stood : { ...entry, withdrawnBy, replacedBy }
+  }
+  const rows = inOrder(recorded.map(rowOf))
   const live = rows.filter((row) => row.correction !== 'withdrawn' && row.withdrawnBy === null && row.replacedBy === null)
-  return { rows, byId: new Map(rows.map((row) => [row.id, row])), live, recorded, lastId }
+  return { rows, byId: new Map(rows.map((row) => [row.id, row])), live, recorded, lastId: given.lastId }
 }
 
 function isThere(db: Db, actor: Actor, id: string): boolean {

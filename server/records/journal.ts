@@ -21,9 +21,9 @@ import { keepHead, reportOn } from './projection.ts'
 import { done, refusal, refused } from './refusals.ts'
 import { takeFromRest } from './rest.ts'
 import { changes, entries } from './schema.ts'
-import { keepSearchOfVehicle } from './search-rows.ts'
-import { type ToldEntry, toldEntries } from './sentences.ts'
-import { emptyState, fold, type State, stateOn } from './state.ts'
+import { keepSearchOfEntry, keepSearchOfVehicle } from './search-rows.ts'
+import { type ToldEntry, toldEntries, toldEntry } from './sentences.ts'
+import { fold, type State, stateAfter, stateOn } from './state.ts'
 import { movesOf, recordMoves } from './stock.ts'
 import { queueEntry } from './webhooks.ts'
 
@@ -187,8 +187,8 @@ export function entriesOf(
 export function entryOf(db: Db, actor: Actor, entryId: string): SavedEntry | null {
   const row = entryRow(db, actor, entryId)
   if (!row) return null
-  for (const told of toldEntries(db, actor, row.vehicleId)) if (told.row.id === entryId) return saved(db, actor, [told])[0] ?? null
-  return null
+  const told = toldEntry(db, actor, { vehicleId: row.vehicleId, entryId })
+  return told ? (saved(db, actor, [told])[0] ?? null) : null
 }
 
 /** Newest first: every standing entry that touched the component. */
@@ -224,6 +224,8 @@ type Plan = {
   readonly head: State
   /** the part each component held just before the entry */
   readonly partBefore: ReadonlyMap<string, string>
+  /** it comes last and alters no component and no zone, so nothing recorded before reads otherwise */
+  readonly isQuiet: boolean
 }
 
 const newest = '~'
@@ -234,15 +236,16 @@ function plan(db: Db, actor: Actor, ask: Ask): Result<Plan> {
   if (!vehicle) return refused([refusal('not-found', 'There is no such vehicle.')])
   const kindOfPart = kindsWith(db, actor, ask.extra)
   const journal = journalOf(db, actor, ask.vehicleId)
-  const start = emptyState(vehicle)
   const standing = journal.live.filter((row) => row.id !== ask.without)
   const restored = ask.restores === undefined ? undefined : journal.byId.get(ask.restores)
   const added = ask.entry ? provisional(ask.entry, ask.placeId) : restored
   const rows = added ? inOrder([...standing, added]) : standing
   const at = added ? rows.indexOf(added) : rows.length
-  // Most entries come last: what stands before them has been folded already.
-  const isLast = at === journal.live.length && ask.without === undefined
-  const earlier = isLast ? stateOn(db, actor, ask.vehicleId) : fold(rows.slice(0, at), undefined, { start, kindOfPart })
+  // What stands before the first row that is new or gone has been folded already; most entries come last.
+  const gone = ask.without === undefined ? -1 : journal.live.findIndex((row) => row.id === ask.without)
+  const same = gone === -1 ? at : Math.min(at, gone)
+  const start = stateAfter(db, actor, { vehicleId: ask.vehicleId, count: same })
+  const earlier = fold(rows.slice(same, at), undefined, { start, kindOfPart })
   const head = 'conflict' in earlier ? earlier : fold(rows.slice(at), undefined, { start: earlier, kindOfPart })
   if ('conflict' in head || 'conflict' in earlier) {
     const { conflict, entryId, change } = head as Extract<typeof head, { conflict: unknown }>
@@ -256,10 +259,19 @@ function plan(db: Db, actor: Actor, ask: Ask): Result<Plan> {
   const stored = partsById(db, actor)
   const parts = { get: (id: string): Part | undefined => ask.extra?.get(id) ?? stored.get(id) }
   const before = reportOn(db, actor, ask.vehicleId)
-  const document = documentOf(head, parts, undefined)
-  const report = JSON.stringify(document) === JSON.stringify(before.document) ? before.report : checkVehicle(document)
+  const made = documentOf(head, parts, undefined)
+  // An entry that changes no wiring leaves document and report as they are: the very same ones.
+  const isSame = JSON.stringify(made) === JSON.stringify(before.document)
+  const document = isSame ? before.document : made
+  const report = isSame ? before.report : checkVehicle(document)
   const partBefore = new Map([...earlier.components.values()].map((component) => [component.key, component.part]))
-  return done({ before, document, report, head, partBefore })
+  const isQuiet =
+    ask.entry !== undefined &&
+    ask.without === undefined &&
+    at === standing.length &&
+    head.components === earlier.components &&
+    head.zones === earlier.zones
+  return done({ before, document, report, head, partBefore, isQuiet })
 }
 
 function store(
@@ -313,7 +325,8 @@ function store(
   keepDigest(db, 'entries', id)
   if (!entry.asFound) recordMoves(db, clock, actor, { id, moves: movesOf(entry.changes, planned.partBefore) })
   keepHead(db, actor, entry.vehicleId, planned.head, { document: planned.document, report: planned.report })
-  keepSearchOfVehicle(db, actor, entry.vehicleId, planned.head)
+  if (planned.isQuiet) keepSearchOfEntry(db, actor, { vehicleId: entry.vehicleId, entryId: id })
+  else keepSearchOfVehicle(db, actor, entry.vehicleId, planned.head)
   const saved = entryOf(db, actor, id) as SavedEntry
   queueEntry(db, clock, actor, saved)
   return saved
@@ -379,9 +392,8 @@ function expandNow(db: Db, actor: Actor, given: EntryHeading, expand: Expand): R
   if (faults.length > 0) return refused(faults)
   const vehicle = vehicleRow(db, actor, given.vehicleId)
   if (!vehicle) return refused([refusal('not-found', 'There is no such vehicle.')])
-  const { rows, live } = journalOf(db, actor, given.vehicleId)
-  const state = fold(live, given.effectiveOn, { start: emptyState(vehicle), kindOfPart: kindsOfParts(db, actor) })
-  if ('conflict' in state) throw new Error(`the journal of ${given.vehicleId} does not fold: ${state.conflict.sentence}`)
+  const { rows } = journalOf(db, actor, given.vehicleId)
+  const state = stateOn(db, actor, given.vehicleId, given.effectiveOn)
   const taken = new Set(rows.flatMap((row) => row.changes.flatMap((change) => (change.kind === 'fitted' ? [change.component.key] : []))))
   const expanded = expand({ state, parts: partsById(db, actor), taken })
   return expanded.ok ? done(expanded) : refused(expanded.refusals)
@@ -454,7 +466,9 @@ function entryRow(db: Db, actor: Actor, entryId: string): EntryRow | undefined {
 
 /** What the journal lists, newest first. */
 function toldOf(db: Db, actor: Actor, vehicleId: string): ToldEntry[] {
-  return [...toldEntries(db, actor, vehicleId)].filter(({ row }) => row.correction !== 'withdrawn' && row.replacedBy === null).reverse()
+  return toldEntries(db, actor, vehicleId)
+    .filter(({ row }) => row.correction !== 'withdrawn' && row.replacedBy === null)
+    .reverse()
 }
 
 function saved(db: Db, actor: Actor, told: readonly ToldEntry[], wanted?: 'none'): SavedEntry[] {

@@ -23,21 +23,44 @@ export function partsById(db: Db, actor: Actor): ReadonlyMap<string, PartRow> {
   return new PartsOnAsk(db, actor)
 }
 
+/** Parts asked for lately, as long as no part has been revised since. */
+type Held = { readonly last: string; readonly parts: Lately<PartRow> }
+const held = new WeakMap<Db, Held>()
+const mostParts = 2000
+
+function heldParts(db: Db): Lately<PartRow> {
+  const last = lastRevision(db)
+  const before = held.get(db)
+  if (before?.last === last) return before.parts
+  const parts = new Lately<PartRow>(mostParts)
+  held.set(db, { last, parts })
+  return parts
+}
+
 class PartsOnAsk implements ReadonlyMap<string, PartRow> {
   readonly #db: Db
   readonly #actor: Actor
+  readonly #lately: Lately<PartRow>
   readonly #known = new Map<string, PartRow>()
   #whole: ReadonlyMap<string, PartRow> | null = null
 
   constructor(db: Db, actor: Actor) {
     this.#db = db
     this.#actor = actor
+    this.#lately = heldParts(db)
   }
 
   get(id: string): PartRow | undefined {
-    const known = this.#known.get(id) ?? (this.#whole ?? readParts(this.#db, this.#actor, id)).get(id)
+    const known = this.#known.get(id) ?? this.#whole?.get(id) ?? this.#readOne(id)
     if (known) this.#known.set(id, known)
     return known
+  }
+
+  #readOne(id: string): PartRow | undefined {
+    const key = `${this.#actor.householdId} ${id}`
+    const part = this.#lately.get(key) ?? readParts(this.#db, this.#actor, id).get(id)
+    if (part) this.#lately.set(key, part, part.revisions.length)
+    return part
   }
 
   has(id: string): boolean {
@@ -76,14 +99,14 @@ class PartsOnAsk implements ReadonlyMap<string, PartRow> {
 
 export type NamedPart = { readonly id: string; readonly kind: string; readonly name: string; readonly notes: string }
 
-const kept = new WeakMap<Db, Lately<{ readonly last: number; readonly names: readonly NamedPart[] }>>()
+const kept = new WeakMap<Db, Lately<{ readonly last: string; readonly names: readonly NamedPart[] }>>()
 const mostNames = 50_000
 
 /** The latest name of every part, by name; nothing of its figures. Kept in memory until any part is revised. */
 export function partNames(db: Db, actor: Actor): readonly NamedPart[] {
   const mine = kept.get(db) ?? new Lately(mostNames)
   kept.set(db, mine)
-  const last = Number(db.$client.prepare('SELECT coalesce(max(rowid), 0) FROM part_revisions').pluck().get())
+  const last = lastRevision(db)
   const before = mine.get(actor.householdId)
   if (before?.last === last) return before.names
   const sql = `SELECT p.id, p.kind, r.name, r.notes FROM part_revisions r JOIN parts p ON p.id = r.part_id AND p.household_id = r.household_id
@@ -98,6 +121,12 @@ export function partNames(db: Db, actor: Actor): readonly NamedPart[] {
 /** After a transaction that came to nothing. */
 export function forgetPartNames(db: Db): void {
   kept.delete(db)
+  held.delete(db)
+}
+
+/** The revision recorded last, of whatever part: another one whenever a part is added or revised, also where the one before came to nothing. */
+export function lastRevision(db: Db): string {
+  return String(db.$client.prepare('SELECT id FROM part_revisions ORDER BY rowid DESC LIMIT 1').pluck().get() ?? '')
 }
 
 /** Of the revisions now in force of these parts. */

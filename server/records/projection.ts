@@ -17,7 +17,16 @@ import { type State, stateOn } from './state.ts'
 
 export type Judged = { readonly document: VehicleDocument; readonly report: Report; readonly stale: boolean }
 
-type Kept = { readonly key: string; readonly stored: string; readonly document: VehicleDocument; readonly report: Report }
+type Kept = {
+  /** of the row that it was read from */
+  readonly key: string
+  readonly partsDigest: string
+  readonly checkVersion: string
+  readonly stored: string
+  readonly letters: number
+  readonly document: VehicleDocument
+  readonly report: Report
+}
 const kept = new WeakMap<Db, Lately<Kept>>()
 /** Letters of the documents and reports held in memory, as they are stored. */
 export const mostHeadLetters = 4_000_000
@@ -134,35 +143,49 @@ function makeHead(
   const parts = partsById(db, actor)
   const document = judged?.document ?? documentOf(head, parts, undefined)
   const report = judged?.report ?? checkVehicle(document)
+  const facts = factsFrom(db, actor, { vehicleId, head, document, report })
+  const lastEntryId = lastRowId(db, actor, vehicleId)
+  const before = keptHeads(db).get(vehicleId)
+  const store =
+    before?.document === document && before.report === report
+      ? () => storeFacts(db, actor, { vehicleId, lastEntryId, facts, before })
+      : () => storeHead(db, actor, { vehicleId, lastEntryId, facts, parts, document, report })
+  return { judged: { document, report, stale: false }, facts, store: () => void db.$client.transaction(store)() }
+}
+
+type Made = { readonly vehicleId: string; readonly lastEntryId: string; readonly facts: Facts }
+
+function storeHead(
+  db: Db,
+  actor: Actor,
+  made: Made & { readonly parts: ReturnType<typeof partsById>; readonly document: VehicleDocument; readonly report: Report },
+): void {
+  const { vehicleId, lastEntryId, facts, parts, document, report } = made
+  const { householdId } = actor
   const ids = document.parts.map((part) => part.key)
   const row = {
-    vehicleId,
-    householdId: actor.householdId,
-    lastEntryId: lastRowId(db, actor, vehicleId),
-    partsDigest: digestOfParts(parts, ids),
-    checkVersion: CHECK_VERSION,
-    stale: 0,
-    document: JSON.stringify(document),
-    report: JSON.stringify(report),
+    ...{ vehicleId, householdId, lastEntryId, partsDigest: digestOfParts(parts, ids), checkVersion: CHECK_VERSION, stale: 0 },
+    ...{ document: JSON.stringify(document), report: JSON.stringify(report) },
   }
-  const missing = missingRatings(document, report)
-  const facts = factsFrom(db, actor, { vehicleId, head, document, report })
-  const told = {
-    vehicleId,
-    householdId: actor.householdId,
-    name: facts.name,
-    missing: JSON.stringify(missing),
-    facts: JSON.stringify(facts),
-  }
-  const store = db.$client.transaction(() => {
-    db.insert(projections).values(row).onConflictDoUpdate({ target: projections.vehicleId, set: row }).run()
-    db.insert(vehicleFacts).values(told).onConflictDoUpdate({ target: vehicleFacts.vehicleId, set: told }).run()
-    db.delete(projectionParts)
-      .where(and(eq(projectionParts.vehicleId, vehicleId), eq(projectionParts.householdId, actor.householdId)))
-      .run()
-    for (const partId of ids) db.insert(projectionParts).values({ vehicleId, partId, householdId: actor.householdId }).run()
-  })
-  return { judged: { document, report, stale: false }, facts, store: () => void store() }
+  const missing = JSON.stringify(missingRatings(document, report))
+  const told = { vehicleId, householdId, name: facts.name, missing, facts: JSON.stringify(facts) }
+  db.insert(projections).values(row).onConflictDoUpdate({ target: projections.vehicleId, set: row }).run()
+  db.insert(vehicleFacts).values(told).onConflictDoUpdate({ target: vehicleFacts.vehicleId, set: told }).run()
+  db.delete(projectionParts)
+    .where(and(eq(projectionParts.vehicleId, vehicleId), eq(projectionParts.householdId, householdId)))
+    .run()
+  for (const partId of ids) db.insert(projectionParts).values({ vehicleId, partId, householdId }).run()
+}
+
+/** Where document and report are those that are stored: they are long, and most entries leave them as they are. */
+function storeFacts(db: Db, actor: Actor, made: Made & { readonly before: Kept }): void {
+  const { vehicleId, lastEntryId, facts, before } = made
+  const own = [vehicleId, actor.householdId]
+  const moved = 'UPDATE projections SET last_entry_id = ? WHERE vehicle_id = ? AND household_id = ?'
+  const told = 'UPDATE vehicle_facts SET name = ?, facts = ? WHERE vehicle_id = ? AND household_id = ?'
+  db.$client.prepare(moved).run(lastEntryId, ...own)
+  db.$client.prepare(told).run(facts.name, JSON.stringify(facts), ...own)
+  keptHeads(db).set(vehicleId, { ...before, key: keyOf({ ...before, lastEntryId }) }, before.letters)
 }
 
 /** Called in the transaction of a part's revision: the vehicles that hold it must be judged again. */
@@ -212,7 +235,7 @@ function readKept(
   row: Pick<typeof projections.$inferSelect, 'vehicleId' | 'lastEntryId' | 'partsDigest' | 'checkVersion'>,
 ): { readonly document: VehicleDocument; readonly report: Report } {
   const mine = keptHeads(db)
-  const key = `${row.lastEntryId} ${row.partsDigest} ${row.checkVersion}`
+  const key = keyOf(row)
   const before = mine.get(row.vehicleId)
   if (before?.key === key) return before
   const stored = db
@@ -226,9 +249,15 @@ function readKept(
   const { document, report } = isSame
     ? before
     : { document: JSON.parse(stored.document) as VehicleDocument, report: JSON.parse(stored.report) as Report }
-  const read = { key, stored: isSame ? before.stored : digestOf(stored), document, report }
-  mine.set(row.vehicleId, read, stored.document.length + stored.report.length)
+  const letters = stored.document.length + stored.report.length
+  const { partsDigest, checkVersion } = row
+  const read = { key, partsDigest, checkVersion, stored: isSame ? before.stored : digestOf(stored), letters, document, report }
+  mine.set(row.vehicleId, read, letters)
   return read
+}
+
+function keyOf(row: { readonly lastEntryId: string; readonly partsDigest: string; readonly checkVersion: string }): string {
+  return `${row.lastEntryId} ${row.partsDigest} ${row.checkVersion}`
 }
 
 function digestOf(stored: { readonly document: string; readonly report: string }): string {

@@ -5,7 +5,7 @@ import type { Actor, Change } from './contract.ts'
 import type { Db } from './database.ts'
 import type { Rating } from './engine-types.ts'
 import { type PartRow, partsById } from './part-rows.ts'
-import { toldEntries } from './sentences.ts'
+import { type ToldEntry, toldEntries, toldEntry } from './sentences.ts'
 import { type State, stateOn } from './state.ts'
 
 export type SearchKind = 'entry' | 'component' | 'part' | 'reading'
@@ -27,6 +27,13 @@ export function keepSearchOfVehicle(db: Db, actor: Actor, vehicleId: string, hea
   }
   for (const row of wanted.values()) put(row)
   return otherwise + wanted.size
+}
+
+/** Called with an entry that comes last and alters no component and no zone: every other row reads as it did. */
+export function keepSearchOfEntry(db: Db, actor: Actor, given: { readonly vehicleId: string; readonly entryId: string }): void {
+  const told = toldEntry(db, actor, given)
+  const put = putting(db, actor, given.vehicleId)
+  for (const row of told ? rowsOfEntry(told) : []) put(row)
 }
 
 /** Called with every revision of a part. Where its name is another, so are the sentences and places that name it. */
@@ -136,12 +143,11 @@ function dropRow(db: Db, id: number): number {
 function rowsOfVehicle(db: Db, actor: Actor, vehicleId: string, head: State): Row[] {
   const found: Row[] = []
   const named = new Map<string, Set<string>>()
-  for (const { row, sentences, nameOf } of toldEntries(db, actor, vehicleId)) {
-    if (row.correction === 'withdrawn' || row.replacedBy !== null) continue
-    found.push({ kind: 'entry', ref: row.id, title: row.title, body: [row.text, ...sentences].filter((one) => one !== '').join('\n') })
-    if (row.withdrawnBy !== null) continue
-    for (const [position, change] of row.changes.entries()) {
-      if (change.kind === 'measured') found.push(rowOfReading(change, { row, position, nameOf }))
+  for (const told of toldEntries(db, actor, vehicleId)) {
+    const { row, nameOf } = told
+    found.push(...rowsOfEntry(told))
+    if (!stands(row)) continue
+    for (const change of row.changes) {
       const key = namedKey(change)
       if (key !== null) named.set(key, (named.get(key) ?? new Set()).add(nameOf(key)))
     }
@@ -162,6 +168,22 @@ function rowsOfVehicle(db: Db, actor: Actor, vehicleId: string, head: State): Ro
     found.push({ kind: 'component', ref: `${vehicleId} ${key}`, title: name, body: lines.filter((one) => one !== undefined).join('\n') })
   }
   return found
+}
+
+/** The entry itself, also where it was undone, and the readings of one that stands. */
+function rowsOfEntry({ row, sentences, nameOf }: ToldEntry): readonly Row[] {
+  if (row.correction === 'withdrawn' || row.replacedBy !== null) return []
+  const body = [row.text, ...sentences].filter((one) => one !== '').join('\n')
+  const entry: Row = { kind: 'entry', ref: row.id, title: row.title, body }
+  if (!stands(row)) return [entry]
+  const readings = row.changes.flatMap((change, position) =>
+    change.kind === 'measured' ? [rowOfReading(change, { row, position, nameOf })] : [],
+  )
+  return [entry, ...readings]
+}
+
+function stands(row: ToldEntry['row']): boolean {
+  return row.correction !== 'withdrawn' && row.withdrawnBy === null && row.replacedBy === null
 }
 
 /** The line of a component's row that says where it sits. */

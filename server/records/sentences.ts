@@ -3,27 +3,98 @@ import { changeKind } from './changes/index.ts'
 import { noteName } from './component-name.ts'
 import type { Actor, Change } from './contract.ts'
 import type { Db } from './database.ts'
-import { type EntryRow, journalOf } from './entry-rows.ts'
-import { partsById } from './part-rows.ts'
+import { type EntryRow, journalOf, mostJournalRows } from './entry-rows.ts'
+import { Lately } from './lately.ts'
+import { lastRevision, partsById } from './part-rows.ts'
 
 export type ToldEntry = {
   readonly row: EntryRow
   readonly sentences: readonly string[]
-  /** names in force right after the entry; shared by all of them, so ask while walking */
+  /** names in force right after the entry */
   readonly nameOf: (component: string) => string
 }
 
-export function* toldEntries(db: Db, actor: Actor, vehicleId: string): Generator<ToldEntry> {
-  const names = new Map<string, string>()
+/** Of every entry, also withdrawn and replaced ones. Kept in memory: only what is new, and what comes after it, is told anew. */
+export function toldEntries(db: Db, actor: Actor, vehicleId: string): readonly ToldEntry[] {
+  return tellingOf(db, actor, vehicleId).told
+}
+
+export function toldEntry(db: Db, actor: Actor, given: { readonly vehicleId: string; readonly entryId: string }): ToldEntry | undefined {
+  return toldEntries(db, actor, given.vehicleId).findLast(({ row }) => row.id === given.entryId)
+}
+
+type Telling = { readonly rows: readonly EntryRow[]; readonly revision: string; readonly told: readonly ToldEntry[]; readonly names: Names }
+const kept = new WeakMap<Db, Lately<Telling>>()
+
+function tellingOf(db: Db, actor: Actor, vehicleId: string): Telling {
+  const key = `${actor.householdId} ${vehicleId}`
+  const mine = kept.get(db) ?? new Lately<Telling>(mostJournalRows)
+  kept.set(db, mine)
+  const { rows } = journalOf(db, actor, vehicleId)
+  const revision = lastRevision(db)
+  const before = mine.get(key)
+  if (before?.rows === rows && before.revision === revision) return before
+  const same = before?.revision === revision ? before : undefined
+  const telling = tell(db, actor, { rows, revision, same })
+  mine.set(
+    key,
+    telling,
+    rows.reduce((sum, row) => sum + 1 + row.changes.length, 0),
+  )
+  return telling
+}
+
+/** `same` holds what is told already where a row is the very one it was; sentences name parts as they are called now. */
+function tell(
+  db: Db,
+  actor: Actor,
+  given: { readonly rows: readonly EntryRow[]; readonly revision: string; readonly same: Telling | undefined },
+): Telling {
+  const { rows, revision, same } = given
+  let from = 0
+  while (same && from < same.rows.length && same.rows[from] === rows[from]) from += 1
+  const names = same?.names.upTo(from) ?? new Names()
+  const told = same?.told.slice(0, from) ?? []
   const parts = partsById(db, actor)
-  const nameOf = (key: string): string => names.get(key) ?? key
-  const name = { component: nameOf, part: (id: string) => parts.get(id)?.name ?? 'a part' }
-  for (const row of journalOf(db, actor, vehicleId).rows) {
+  const partName = (id: string) => parts.get(id)?.name ?? 'a part'
+  for (const [at, row] of rows.entries()) {
+    if (at < from) continue
+    const name = { component: (key: string) => names.after(at, key), part: partName }
     const sentences: string[] = []
     for (const { kind, ...payload } of row.changes) {
       sentences.push(changeKind(kind)?.sentence(payload, name) ?? kind)
-      noteName(names, { kind, ...payload } as Change)
+      names.note({ kind, ...payload } as Change, { at, stands: row.withdrawnBy === null && row.replacedBy === null })
     }
-    yield { row, sentences, nameOf }
+    told.push({ row, sentences, nameOf: name.component })
+  }
+  return { rows, revision, told, names }
+}
+
+type Naming = { readonly at: number; readonly name: string; readonly stands: boolean }
+
+/** What every component was called after each row of a journal. What was undone names only what nothing else names. */
+class Names {
+  readonly #given: Map<string, readonly Naming[]>
+
+  constructor(given: readonly (readonly [string, readonly Naming[]])[] = []) {
+    this.#given = new Map(given)
+  }
+
+  note(change: Change, given: { readonly at: number; readonly stands: boolean }): void {
+    const found = new Map<string, string>()
+    noteName(found, change)
+    for (const [key, name] of found) this.#given.set(key, [...(this.#given.get(key) ?? []), { ...given, name }])
+  }
+
+  /** The name in force after the row at that place; the key of one that has none. */
+  after(at: number, key: string): string {
+    const given = this.#given.get(key)
+    const last = given?.findLast((one) => one.stands && one.at <= at) ?? given?.findLast((one) => one.at <= at)
+    return last?.name ?? key
+  }
+
+  /** Names given by the first so many rows. */
+  upTo(count: number): Names {
+    return new Names([...this.#given].map(([key, given]) => [key, given.filter((one) => one.at < count)] as const))
   }
 }

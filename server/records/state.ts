@@ -6,6 +6,7 @@ import type { Actor, Change } from './contract.ts'
 import type { Db } from './database.ts'
 import type { Component, Condition, Join, VehicleFigures, Zone } from './engine-types.ts'
 import { type EntryRow, kindsOfParts, liveEntries, vehicleRow } from './entry-rows.ts'
+import { Lately } from './lately.ts'
 
 export type Unfinished = {
   readonly key: string
@@ -42,23 +43,67 @@ export type FoldConflict = { readonly conflict: Conflict; readonly entryId: stri
 
 /** The state after every live entry dated up to and including `on` (all of them, if no date is given). */
 export function stateOn(db: Db, actor: Actor, vehicleId: string, on?: string): State {
+  const live = liveEntries(db, actor, vehicleId)
+  return stateAfter(db, actor, { vehicleId, count: on === undefined ? live.length : countUpTo(live, on) })
+}
+
+/** The state after the first so many live entries. Folded from the longest beginning that was asked for lately and still stands so. */
+export function stateAfter(db: Db, actor: Actor, given: { readonly vehicleId: string; readonly count: number }): State {
+  const { vehicleId, count } = given
   const vehicle = vehicleRow(db, actor, vehicleId)
   if (!vehicle) throw new Error(`no vehicle ${vehicleId}`)
   const live = liveEntries(db, actor, vehicleId)
-  const states = kept.get(live) ?? new Map<string, State>()
-  kept.set(live, states)
-  const before = states.get(on ?? '')
-  if (before) return before
-  const folded = fold(live, on, { start: emptyState(vehicle), kindOfPart: kindsOfParts(db, actor) })
-  if ('conflict' in folded) throw new Error(`the journal of ${vehicleId} does not fold at ${folded.entryId}: ${folded.conflict.sentence}`)
-  if (states.size >= mostKept) states.clear()
-  states.set(on ?? '', folded)
-  return folded
+  const start = emptyState(vehicle)
+  const key = `${actor.householdId} ${vehicleId}`
+  const mine = kept.get(db) ?? new Lately<Folded>(mostKept)
+  kept.set(db, mine)
+  const folded = foldedOf(mine.get(key), { live, start })
+  const known = folded.states.get(count)
+  if (known) return known
+  const [from, begun] = longest(folded.states, count) ?? [0, start]
+  const state = fold(live.slice(from, count), undefined, { start: begun, kindOfPart: kindsOfParts(db, actor) })
+  if ('conflict' in state) throw new Error(`the journal of ${vehicleId} does not fold at ${state.entryId}: ${state.conflict.sentence}`)
+  if (folded.states.size >= mostOfOne) folded.states.delete(folded.states.keys().next().value as number)
+  folded.states.set(count, state)
+  mine.set(key, folded, folded.states.size)
+  return state
 }
 
-/** States of the dates asked for lately, as long as the list of entries they were folded from is the one in force. */
-const kept = new WeakMap<readonly EntryRow[], Map<string, State>>()
-const mostKept = 50
+/** States by how many live entries they come after. */
+type Folded = { readonly live: readonly EntryRow[]; readonly start: State; readonly states: Map<number, State> }
+const kept = new WeakMap<Db, Lately<Folded>>()
+const mostKept = 1000
+const mostOfOne = 50
+
+/** Of what was folded before, that which begins as the journal still does. An entry's row is the same object as long as it stands unaltered. */
+function foldedOf(before: Folded | undefined, now: { readonly live: readonly EntryRow[]; readonly start: State }): Folded {
+  if (before?.live === now.live && isSameStart(before.start, now.start)) return before
+  if (!before || !isSameStart(before.start, now.start)) return { ...now, states: new Map() }
+  let shared = 0
+  while (shared < before.live.length && before.live[shared] === now.live[shared]) shared += 1
+  return { ...now, states: new Map([...before.states].filter(([count]) => count <= shared)) }
+}
+
+function isSameStart(a: State, b: State): boolean {
+  return a.vehicle.name === b.vehicle.name && a.vehicle.systemVoltage_V === b.vehicle.systemVoltage_V
+}
+
+function longest(states: ReadonlyMap<number, State>, count: number): readonly [number, State] | undefined {
+  let best: readonly [number, State] | undefined
+  for (const one of states) if (one[0] <= count && one[0] > (best?.[0] ?? -1)) best = one
+  return best
+}
+
+/** How many of the entries, in the journal's order, are dated up to and including a day. */
+function countUpTo(live: readonly EntryRow[], on: string): number {
+  let [low, high] = [0, live.length]
+  while (low < high) {
+    const middle = (low + high) >> 1
+    if ((live[middle] as EntryRow).effectiveOn <= on) low = middle + 1
+    else high = middle
+  }
+  return low
+}
 
 /** `entries` in the journal's order. */
 export function fold(
