@@ -46,6 +46,7 @@ import { provider } from './web/provider.ts'
 import { requestLog } from './web/request-log.ts'
 import { sessions } from './web/session.ts'
 import { stopping } from './web/stopping.ts'
+import { turns } from './web/turns.ts'
 import { views } from './web/views.ts'
 import type { Address } from './decorations.ts'
 import './decorations.ts'
@@ -96,6 +97,7 @@ export async function buildApp(given: {
   await app.register(oddAddresses)
   await app.register(hosts, { hosts: config.hosts })
   await app.register(methods)
+  await app.register(turns)
   await app.register(pace)
   await app.register(fastifyCookie)
   // After the cookies: what is set in them is changed too.
