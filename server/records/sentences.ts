@@ -53,32 +53,32 @@ function tell(
   const { rows, revision, same } = given
   let from = 0
   while (same && from < same.rows.length && same.rows[from] === rows[from]) from += 1
-  const names = same?.names.upTo(from) ?? new Names()
+  const names = same?.names ?? new Names()
+  names.cut(from)
   const told = same?.told.slice(0, from) ?? []
   const parts = partsById(db, actor)
-  const partName = (id: string) => parts.get(id)?.name ?? 'a part'
+  const part = (id: string) => parts.get(id)?.name ?? 'a part'
   for (const [at, row] of rows.entries()) {
     if (at < from) continue
-    const name = { component: (key: string) => names.after(at, key), part: partName }
+    const nameOf = names.after(at)
     const sentences: string[] = []
     for (const { kind, ...payload } of row.changes) {
-      sentences.push(changeKind(kind)?.sentence(payload, name) ?? kind)
+      sentences.push(changeKind(kind)?.sentence(payload, { component: nameOf, part }) ?? kind)
       names.note({ kind, ...payload } as Change, { at, stands: row.withdrawnBy === null && row.replacedBy === null })
     }
-    told.push({ row, sentences, nameOf: name.component })
+    told.push({ row, sentences, nameOf })
   }
   return { rows, revision, told, names }
 }
 
 type Naming = { readonly at: number; readonly name: string; readonly stands: boolean }
 
-/** What every component was called after each row of a journal. What was undone names only what nothing else names. */
+/**
+ * What every component was called after each row of a journal. What was undone names only what nothing else names. One for all tellings
+ * of a vehicle, so that what was told early holds on to nothing but this.
+ */
 class Names {
-  readonly #given: Map<string, readonly Naming[]>
-
-  constructor(given: readonly (readonly [string, readonly Naming[]])[] = []) {
-    this.#given = new Map(given)
-  }
+  readonly #given = new Map<string, readonly Naming[]>()
 
   note(change: Change, given: { readonly at: number; readonly stands: boolean }): void {
     const found = new Map<string, string>()
@@ -86,15 +86,20 @@ class Names {
     for (const [key, name] of found) this.#given.set(key, [...(this.#given.get(key) ?? []), { ...given, name }])
   }
 
-  /** The name in force after the row at that place; the key of one that has none. */
-  after(at: number, key: string): string {
-    const given = this.#given.get(key)
-    const last = given?.findLast((one) => one.stands && one.at <= at) ?? given?.findLast((one) => one.at <= at)
-    return last?.name ?? key
+  /** Names in force after the row at that place; the key of what has none. */
+  after(at: number): (key: string) => string {
+    return (key) => {
+      const given = this.#given.get(key)
+      const last = given?.findLast((one) => one.stands && one.at <= at) ?? given?.findLast((one) => one.at <= at)
+      return last?.name ?? key
+    }
   }
 
-  /** Names given by the first so many rows. */
-  upTo(count: number): Names {
-    return new Names([...this.#given].map(([key, given]) => [key, given.filter((one) => one.at < count)] as const))
+  /** Forgets what rows from that place on have named. */
+  cut(from: number): void {
+    for (const [key, given] of this.#given) {
+      const rest = given.filter((one) => one.at < from)
+      if (rest.length < given.length) this.#given.set(key, rest)
+    }
   }
 }

@@ -93,11 +93,11 @@ test('whatever is added, put in between, corrected, withdrawn, revised or refuse
         expect(await mendSearch(anew(book))).toBe(0)
       }
     }),
-    { numRuns: 40 },
+    { numRuns: 20 },
   )
-  expect(taken).toBeGreaterThan(100)
-  expect(refusedOnes).toBeGreaterThan(20)
-})
+  expect(taken).toBeGreaterThan(50)
+  expect(refusedOnes).toBeGreaterThan(10)
+}, 120_000)
 
 test('what was undone lends its name to nothing that stands', () => {
   const book = openBook()
