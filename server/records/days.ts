@@ -1,5 +1,13 @@
 /** Reckoning with calendar days as text: no instant is made, so no time zone can move a day. */
 
+const MONTHS = ['January', 'February', 'March', 'April', 'May', 'June', 'July', 'August', 'September', 'October', 'November', 'December']
+
+/** "3 May 2024" for 2024-05-03: as pages word it (`server/web/format.ts`, which records do not reach). */
+export function dayWords(day: string): string {
+  const [year, month, date] = day.split('-')
+  return `${Number(date)} ${MONTHS[Number(month) - 1] ?? month} ${year}`
+}
+
 /** Days since 1 March of the year 0, counted on the calendar. */
 export function dayNumber(day: string): number {
   const [year, month, date] = day.split('-').map(Number) as [number, number, number]

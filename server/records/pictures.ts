@@ -5,9 +5,11 @@ import { dirname, join } from 'node:path'
 import sharp from 'sharp'
 import type { Result } from './contract.ts'
 import { isFull } from './damage.ts'
+import { type Head, mustFit, type Spare, TooLittleMemory } from './decoder-memory.ts'
 import type { PhotoKind } from './photo-kinds.ts'
 import { photoPath } from './photo-path.ts'
 import { done, refusal, refused } from './refusals.ts'
+import { spareMemory_bytes } from './spare-memory.ts'
 
 const MOST_Mpx = 80
 const SECONDS = 20
@@ -31,9 +33,10 @@ export async function lookInto(given: {
   readonly path: string
   readonly sha256: string
   readonly type: PhotoKind
+  readonly spare_bytes?: Spare
 }): Promise<Result<Measured>> {
-  const { data, path, sha256 } = given
-  const head = await sidesOf(path)
+  const { data, path, sha256, type, spare_bytes } = given
+  const head = await headOf(path)
   if (head === null)
     return refused([refusal('not-a-picture', 'This file says that it is a picture and cannot be read as one.', { field: 'photo' })])
   const size_Mpx = (head.width_px * head.height_px) / 1e6
@@ -42,29 +45,36 @@ export async function lookInto(given: {
       refusal('not-a-picture', `This picture is too large: ${Math.round(size_Mpx)} Mpx, limit ${MOST_Mpx} Mpx.`, { field: 'photo' }),
     ])
   try {
-    await inTurn(() => make({ from: path, to: cachedPath({ data, sha256, size: 'picture' }), size: 'picture' }))
+    await inTurn(() => make({ from: path, type, to: cachedPath({ data, sha256, size: 'picture' }), size: 'picture', spare_bytes }))
   } catch (fault) {
     if (isFull(fault)) throw fault
+    if (fault instanceof TooLittleMemory) return refused([refusal('too-little-memory', fault.message, { field: 'photo' })])
     return refused([
       refusal('not-a-picture', 'This picture is damaged or was cut short on its way. Send it again, or take another.', { field: 'photo' }),
     ])
   }
-  return done(head)
+  return done({ width_px: head.width_px, height_px: head.height_px })
 }
 
-/** The path of a small picture, made now if it is not there; null where the original is missing or cannot be shown. */
+/**
+ * The path of a small picture, made now if it is not there; null where the original is missing or cannot be shown. The smallest is made of
+ * the larger one where that is there, so that the original is not decoded twice.
+ */
 export async function pictureOf(given: {
   readonly data: string
   readonly sha256: string
   readonly type: string
   readonly size: Size
+  readonly spare_bytes?: Spare
 }): Promise<string | null> {
   const to = cachedPath(given)
   if (await isThere(to)) return to
-  const from = photoPath(given)
-  if (!(await isThere(from))) return null
+  const larger = cachedPath({ ...given, size: 'picture' })
+  const [original, hasLarger] = [photoPath(given), await isThere(larger)]
+  if (!(await isThere(original))) return null
+  const [from, type] = hasLarger ? [larger, 'image/webp'] : [original, given.type]
   try {
-    await inTurn(() => make({ from, to, size: given.size }))
+    await inTurn(() => make({ from, type: type as PhotoKind, to, size: given.size, spare_bytes: given.spare_bytes }))
     return to
   } catch (fault) {
     if (isFull(fault)) throw fault
@@ -113,8 +123,17 @@ export async function isThere(path: string): Promise<boolean> {
   return (await lstat(path).catch(() => null))?.isFile() === true
 }
 
-async function make(given: { readonly from: string; readonly to: string; readonly size: Size }): Promise<void> {
+async function make(given: {
+  readonly from: string
+  readonly type: PhotoKind
+  readonly to: string
+  readonly size: Size
+  readonly spare_bytes: Spare | undefined
+}): Promise<void> {
   const side_px = SIZES_px[given.size]
+  // In its turn and not before: what the picture ahead took has been given back by then.
+  const head = await headOf(given.from)
+  if (head !== null) await mustFit({ path: given.from, type: given.type, head, spare_bytes: given.spare_bytes ?? spareMemory_bytes })
   // Turned as its EXIF says, then written without any of it: sharp keeps no metadata unless asked.
   const bytes = await sharp(given.from, { limitInputPixels: MOST_Mpx * 1e6, failOn: 'truncated', autoOrient: true })
     .timeout({ seconds: SECONDS })
@@ -136,12 +155,13 @@ async function write(to: string, bytes: Buffer): Promise<void> {
   await rename(part, to)
 }
 
-async function sidesOf(path: string): Promise<Measured | null> {
+async function headOf(path: string): Promise<Head | null> {
   try {
-    const { width, height, orientation } = await sharp(path, { limitInputPixels: false }).metadata()
+    const { width, height, orientation, channels, depth, isProgressive } = await sharp(path, { limitInputPixels: false }).metadata()
     if (!width || !height) return null
     // EXIF orientations 5 to 8 lie on their side.
-    return (orientation ?? 1) >= 5 ? { width_px: height, height_px: width } : { width_px: width, height_px: height }
+    const sides = (orientation ?? 1) >= 5 ? { width_px: height, height_px: width } : { width_px: width, height_px: height }
+    return { ...sides, channels: channels ?? 4, isDeep: depth !== 'uchar', isInterlaced: isProgressive === true }
   } catch {
     return null
   }

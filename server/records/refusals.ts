@@ -8,6 +8,7 @@ const statuses = {
   'too-large': 413,
   'kind-not-taken': 415,
   'not-a-picture': 422,
+  'too-little-memory': 413,
   'changed-meanwhile': 409,
   'wrong-code': 422,
   'passkey-not-right': 422,

@@ -1,7 +1,6 @@
 /** The short form of `tests/commands/kill.ts`. */
-import { rmSync } from 'node:fs'
 import { expect, test } from 'vitest'
-import { bundled } from '../running/bundle.ts'
+import { bundled, removeBundled } from '../running/bundle.ts'
 import { killRounds } from '../running/kill-rounds.ts'
 
 test('R1: killed 25 times while it is written to, it has all it answered for, and nothing in part', async () => {
@@ -12,6 +11,6 @@ test('R1: killed 25 times while it is written to, it has all it answered for, an
     expect(found.struck).toBeGreaterThanOrEqual(1)
     expect(Object.values(found.answered).reduce((sum, count) => sum + count, 0)).toBeGreaterThan(25)
   } finally {
-    rmSync(program, { force: true })
+    removeBundled(program)
   }
 }, 600_000)

@@ -1,6 +1,5 @@
 /** `node --import tsx tests/commands/kill.ts --rounds 500` kills the server while it writes, that often, and fails if anything it answered for is gone or half there. */
-import { rmSync } from 'node:fs'
-import { bundled } from '../running/bundle.ts'
+import { bundled, removeBundled } from '../running/bundle.ts'
 import { killRounds } from '../running/kill-rounds.ts'
 
 const LEAST_struck = 20
@@ -29,5 +28,5 @@ try {
     process.stderr.write(`Only ${found.struck} kills met an unanswered write; at least ${least} are needed to say anything.\n`)
   process.exitCode = found.faults.length > 0 || found.struck < least ? 1 : 0
 } finally {
-  rmSync(program, { force: true })
+  removeBundled(program)
 }

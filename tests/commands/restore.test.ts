@@ -6,10 +6,10 @@ import { join } from 'node:path'
 import { setTimeout as pause } from 'node:timers/promises'
 import { afterAll, beforeAll, describe, expect, test } from 'vitest'
 import { faultsOf } from '../pages/markup.ts'
-import { bundled } from '../running/bundle.ts'
+import { bundled, removeBundled } from '../running/bundle.ts'
 import { type Answer, firstOwner, formOf, type Running, startServer, tokenIn } from '../running/server.ts'
 
-let program: string
+let program: string | undefined
 let home: string
 let browser: { readonly cookie: string; readonly token: string }
 let name: string
@@ -21,7 +21,7 @@ const folder = () => {
   return made
 }
 const start = async (data: string, more: Record<string, string> = {}) => {
-  const server = await startServer({ program: [program], data, more })
+  const server = await startServer({ program: [program as string], data, more })
   started.push(server)
   return server
 }
@@ -53,7 +53,7 @@ beforeAll(async () => {
 afterAll(async () => {
   for (const server of started) if (server.child.exitCode === null && server.child.signalCode === null) await server.kill()
   for (const one of folders) rmSync(one, { recursive: true, force: true })
-  rmSync(program, { force: true })
+  removeBundled(program)
 })
 
 describe('a database that cannot be opened (R6)', () => {

@@ -140,10 +140,31 @@ test('what matters asks for the password again, and does nothing until then', as
   // A button that was pressed before the password was given is pressed again.
   expect((await browser.get('/account/identities/new')).headers.location).toBe('/confirm?next=%2Faccount%3Fpress%3Dconfirmed')
   expect(db.$client.prepare('SELECT count(*) FROM security_events').pluck().get()).toBe(before)
+  const buttons = SENSITIVE.filter((url) => url.startsWith('/account/') && url !== '/account/passkeys')
+  for (const url of buttons)
+    expect((await browser.post(url, {}, { from: '/' })).headers.location, url).toBe('/confirm?next=%2Faccount%3Fpress%3Dconfirmed')
   // the password itself is asked for in its own form
   expect((await browser.post('/account/passwords', { present: 'wrong word', next: 'another few words' }, { from: '/' })).statusCode).toBe(
     422,
   )
+})
+
+test('a button of the account page: once the password was given, the page says so and the button does what it says', async () => {
+  await open()
+  const [browser, other] = [visitor(app), visitor(app)]
+  await other.signIn('Zoë')
+  await browser.signIn('Zoë')
+  db.$client.prepare('UPDATE sessions SET confirmed_at = NULL').run()
+  const openSessions = () => db.$client.prepare('SELECT count(*) FROM sessions').pluck().get()
+  const asked = (await browser.post('/account/sessions/ends', {}, { from: '/account' })).headers.location as string
+  const next = new URL(asked, 'http://x').searchParams.get('next') as string
+  const confirmed = await browser.post('/confirm', { password: PASSWORD, next }, { from: asked })
+  expect([confirmed.statusCode, confirmed.headers.location, openSessions()]).toEqual([303, '/account?press=confirmed', 2])
+  const says = 'Your password is confirmed: press the button once more.'
+  expect((await browser.get(confirmed.headers.location as string)).body).toContain(says)
+  expect((await browser.get('/account')).body).not.toContain(says)
+  expect((await browser.post('/account/sessions/ends', {}, { from: '/account' })).headers.location).toBe('/account')
+  expect(openSessions()).toBe(1)
 })
 
 describe('B31: who a proxy says it let through', () => {

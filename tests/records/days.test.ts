@@ -2,7 +2,8 @@ import { execFileSync } from 'node:child_process'
 import { join } from 'node:path'
 import fc from 'fast-check'
 import { describe, expect, it, test } from 'vitest'
-import { dayNumber, daysFrom, plusDays, plusMonths } from '../../server/records/days.ts'
+import { dayNumber, daysFrom, dayWords, plusDays, plusMonths } from '../../server/records/days.ts'
+import { dateWords } from '../../server/web/format.ts'
 
 /** A second reckoning: the machine's own calendar, kept in UTC. */
 const utc = (day: string): number => Date.parse(`${day}T00:00:00Z`) / 86_400_000
@@ -11,6 +12,15 @@ const anyDay = fc
   .map((n) => new Date(n * 86_400_000).toISOString().slice(0, 10))
 
 describe('days as text', () => {
+  it('read in a sentence of the records as on pages, in every month', () => {
+    expect(dayWords('2024-05-03')).toBe('3 May 2024')
+    for (let month = 1; month <= 12; month++) {
+      const day = `2027-${String(month).padStart(2, '0')}-08`
+      // The calendar of the machine words it the second time.
+      const words = new Intl.DateTimeFormat('en-GB', { dateStyle: 'long', timeZone: 'UTC' }).format(new Date(`${day}T00:00:00Z`))
+      expect([dayWords(day), dateWords(day)]).toEqual([words, words])
+    }
+  })
   it('counts days as the calendar of the machine does in UTC', () => {
     fc.assert(
       fc.property(anyDay, anyDay, (from, to) => {

@@ -6,10 +6,20 @@ import { Readable } from 'node:stream'
 import sharp from 'sharp'
 import { afterEach, beforeEach, describe, expect, test } from 'vitest'
 import { fixedClock } from '../../server/records/clock.ts'
+import { newId } from '../../server/records/ids.ts'
 import { append } from '../../server/records/journal.ts'
 import { type Disk, disk, receive, sweepTemporary } from '../../server/records/photo-files.ts'
 import { photoPath } from '../../server/records/photo-path.ts'
-import { attachPhotos, describePhoto, markPhoto, photosOf, purgeTrash, storePhoto, trashPhoto } from '../../server/records/photos.ts'
+import {
+  attachPhotos,
+  describePhoto,
+  markPhoto,
+  photosOf,
+  purgeTrash,
+  storePhoto,
+  trashedBefore,
+  trashPhoto,
+} from '../../server/records/photos.ts'
 import { createVehicle } from '../../server/records/vehicles.ts'
 import { type Book, fit, household, openBook, value } from './book.ts'
 
@@ -211,6 +221,38 @@ describe('what goes for good', () => {
     expect([await purge('2026-07-05', '2026-07-05T03:00:00Z'), files('photos').length]).toEqual([1, 1])
     expect(files('thumbnails').length).toBeGreaterThan(0)
     expect([await purge('2026-07-15', '2026-07-15T03:00:00Z'), files('photos'), files('thumbnails')]).toEqual([1, [], []])
+  })
+  test('is found through the index of the trash, in every household, however many photos are kept', async () => {
+    const one = value(await store('#222'))
+    const elsewhere = household(book.db, book.clock, 'Ash').householdId
+    trashPhoto(book.db, day('2026-06-01'), book.actor, one.id)
+    const { $client } = book.db
+    const columns = 'vehicle_id, sha256, type, bytes, file_name, caption, recorded_at, recorded_by'
+    const copy = $client.prepare(`INSERT INTO photos (id, household_id, ${columns}, trashed_at)
+      SELECT ?, ?, ${columns.replace('vehicle_id', 'NULL')}, ? FROM photos WHERE id = '${one.id}'`)
+    for (let n = 0; n < 500; n++) copy.run(newId(book.clock), book.actor.householdId, null)
+    const theirs = newId(book.clock)
+    copy.run(theirs, elsewhere, '2026-06-02T00:00:00.000Z')
+    copy.run(newId(book.clock), elsewhere, '2026-06-30T00:00:00.000Z')
+    for (const analysed of [false, true]) {
+      if (analysed) $client.exec('ANALYZE')
+      const query = trashedBefore(book.db, '2026-06-15T00:00:00.000Z')
+      expect(
+        query
+          .all()
+          .map((row) => row.id)
+          .sort(),
+      ).toEqual([one.id, theirs].sort())
+      const { sql, params } = query.toSQL()
+      const plan = $client.prepare(`EXPLAIN QUERY PLAN ${sql}`).all(...params) as { detail: string }[]
+      const steps = plan.map((step) => step.detail)
+      // By a way given for each household and a bound on the day: https://sqlite.org/eqp.html
+      expect(
+        steps.some((step) => /^SEARCH photos USING INDEX photos_in_trash \(household_id=\? AND trashed_at<\?\)$/.test(step)),
+        steps.join('; '),
+      ).toBe(true)
+      expect(steps.filter((step) => step.startsWith('SCAN photos'))).toEqual([])
+    }
   })
   test('while the same photo is on its way in again, its original stays', async () => {
     const one = value(await store('#222'))

@@ -9,7 +9,7 @@ import { afterEach, beforeEach, describe, expect, it } from 'vitest'
 import { closeDatabase, openDatabase, settingsOf } from '../../server/records/database.ts'
 import { checkDatabaseFile } from '../../server/records/database-file.ts'
 import { fillSearch } from '../../server/records/search-rows.ts'
-import { bundled } from '../running/bundle.ts'
+import { bundled, removeBundled } from '../running/bundle.ts'
 
 const fixtures = join(import.meta.dirname, '../fixtures')
 const versions = readdirSync('migrations')
@@ -94,7 +94,7 @@ describe('R11: killed with SIGKILL at every statement of each migration', () => 
           expect(checkDatabaseFile(file), `${name} at ${end}`).toMatchObject({ faults: [], version: newest })
         }
       } finally {
-        rmSync(program, { force: true })
+        removeBundled(program)
       }
     },
     300_000,

@@ -1,16 +1,18 @@
 /** The server's sources as one file that starts fast: the same program, read once. Packages stay where they are. */
-import { mkdirSync, readFileSync } from 'node:fs'
+import { mkdtempSync, readFileSync, rmSync, symlinkSync } from 'node:fs'
+import { tmpdir } from 'node:os'
 import { dirname, join } from 'node:path'
 import { pathToFileURL } from 'node:url'
 import { build } from 'esbuild'
 
 const root = join(import.meta.dirname, '../..')
 
-/** `entry` is a path from the root of the repository. Answers the path of the file to run with node. */
+/** `entry` is a path from the root of the repository. Answers the path of the file to run with node, in a folder of its own. */
 export async function bundled(entry: string): Promise<string> {
-  // Within node_modules, so that packages are found from there.
-  const outfile = join(root, 'node_modules', '.cache', 'loombook', `${entry.replace(/[^a-z0-9]+/g, '-')}-${process.pid}.mjs`)
-  mkdirSync(dirname(outfile), { recursive: true })
+  // Beside the tree and not in it, which may be for reading only; packages are found from there through a link.
+  const folder = mkdtempSync(join(tmpdir(), 'loombook-bundled-'))
+  symlinkSync(join(root, 'node_modules'), join(folder, 'node_modules'))
+  const outfile = join(folder, `${entry.replace(/[^a-z0-9]+/g, '-')}.mjs`)
   await build({
     entryPoints: [join(root, entry)],
     outfile,
@@ -35,4 +37,9 @@ export async function bundled(entry: string): Promise<string> {
     ],
   })
   return outfile
+}
+
+/** Nothing where it was never made: then what comes after a set-up that failed says no more than the set-up did. */
+export function removeBundled(program: string | undefined): void {
+  if (program !== undefined) rmSync(dirname(program), { recursive: true, force: true })
 }

@@ -5,8 +5,12 @@ const SIDES_px = { width: 8000, height: 6000 } as const
 
 export async function largePhotos(count: number, kind: 'mixed' | 'baseline' = 'mixed'): Promise<readonly Buffer[]> {
   const photos: Buffer[] = []
-  for (let n = 0; n < count; n++) photos.push(await largePhoto({ n, isProgressive: kind === 'mixed' && n % 2 === 1 }))
+  for (let n = 0; n < count; n++) photos.push(await largePhoto({ n, isProgressive: isProgressive({ n, kind }) }))
   return photos
+}
+
+export function isProgressive({ n, kind }: { readonly n: number; readonly kind: 'mixed' | 'baseline' }): boolean {
+  return kind === 'mixed' && n % 2 === 1
 }
 
 /** Grain over a colour, so that it is as many bytes as a photo is. Drawn small and made large: grain of 48 Mpx takes long to draw. */

@@ -4,9 +4,8 @@ import { removeIdentity, setEmail } from '../../records/identities.ts'
 import { NotFound } from '../../web/error-pages.ts'
 import { FormReader } from '../../web/form.ts'
 import { refusalFaults } from '../shared/faults.ts'
+import { CONFIRMED } from './confirmed.ts'
 import type { Show } from './routes.ts'
-
-const CONFIRMED = { config: { needs: 'viewer', confirmAt: '/account' } } as const
 
 export function register(app: FastifyInstance, show: Show): void {
   const idOf = (request: FastifyRequest) => (request.params as { id: string }).id

@@ -5,6 +5,7 @@ import { NotFound } from '../../web/error-pages.ts'
 import { FormReader } from '../../web/form.ts'
 import { relyingParty } from '../../web/relying-party.ts'
 import { refusalFaults, type ShownFault } from '../shared/faults.ts'
+import { CONFIRMED } from './confirmed.ts'
 import type { Show } from './routes.ts'
 
 export type NewPasskey = {
@@ -16,7 +17,6 @@ export type NewPasskey = {
 }
 
 const NEW = { config: { needs: 'viewer', confirmAt: '/account/passkeys/new' } } as const
-const CONFIRMED = { config: { needs: 'viewer', confirmAt: '/account' } } as const
 const PAGE = {
   title: 'A passkey',
   section: 'settings',

@@ -11,12 +11,12 @@ import { relyingParty } from '../../web/relying-party.ts'
 import { confirming } from '../shared/confirming.ts'
 import { refusalFaults, type ShownFault } from '../shared/faults.ts'
 import { pressSays } from '../shared/press.ts'
+import { CONFIRMED } from './confirmed.ts'
 import * as identities from './identities.ts'
 import * as passkeys from './passkeys.ts'
 import { secondFactorView, view } from './view.ts'
 
 const OWN = { config: { needs: 'viewer' } } as const
-const CONFIRMED = { config: { needs: 'viewer', confirmAt: '/account' } } as const
 
 export type Show = (
   request: FastifyRequest,

@@ -98,7 +98,10 @@ export function register(app: FastifyInstance): void {
   const small = (size: Size) => async (request: FastifyRequest, reply: FastifyReply) => {
     const photo = photoFrom(request)
     const path = photo.isShown ? await pictureOf({ data, size, ...photo }) : null
-    if (path === null) throw new NotFound('This picture cannot be shown: its original is missing or of a kind that is not decoded here.')
+    if (path === null)
+      throw new NotFound(
+        'This picture cannot be shown: its original is missing, of a kind that is not decoded here, or larger than the server has memory for.',
+      )
     return reply
       .header('content-security-policy', "default-src 'none'; sandbox")
       .header('cache-control', 'private, max-age=86400')

@@ -1,6 +1,7 @@
 /** Something to look at again, by date or distance, once or each time so long or so far after it was done; said again, it is set anew. */
 import { z } from 'zod'
 import type { Change } from '../contract.ts'
+import { dayWords } from '../days.ts'
 import { defineChangeKind } from './change-kind.ts'
 import { day, figure, key, words } from './fields.ts'
 import { missingComponent, withKey } from './wiring.ts'
@@ -26,9 +27,10 @@ export const dueSet = defineChangeKind<Payload>({
     return missing ?? { ...state, due: withKey(state.due, payload.key, { ...payload, entryId: given.entryId }) }
   },
   sentence(payload) {
-    const when = [payload.on, payload.odometer_km === undefined ? undefined : `${payload.odometer_km} km`].filter(
-      (part) => part !== undefined,
-    )
+    const when = [
+      payload.on === undefined ? undefined : dayWords(payload.on),
+      payload.odometer_km === undefined ? undefined : `${payload.odometer_km} km`,
+    ].filter((part) => part !== undefined)
     const again = [
       payload.every_months === undefined ? undefined : payload.every_months === 1 ? 'month' : `${payload.every_months} months`,
       payload.every_km === undefined ? undefined : `${payload.every_km} km`,

@@ -83,8 +83,8 @@ describe('what is due', () => {
       ]),
     )
     expect(entry.sentences).toEqual([
-      'Set to look at again: Look (2024-06-01 or 500 km, then every month or 500 km).',
-      'Set to look at again: Look at the grounds (2025-03-08, then every 12 months).',
+      'Set to look at again: Look (1 June 2024 or 500 km, then every month or 500 km).',
+      'Set to look at again: Look at the grounds (8 March 2025, then every 12 months).',
     ])
   })
 
