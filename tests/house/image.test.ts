@@ -1,3 +1,4 @@
+import { execFileSync } from 'node:child_process'
 import { readdirSync, readFileSync } from 'node:fs'
 import { join } from 'node:path'
 import { expect, test } from 'vitest'
@@ -69,6 +70,18 @@ test('the image, the unit and what measures a start give node the same flags', (
   expect(flags(/^ExecStart=.*$/m.exec(read('loombook.service'))?.[0] ?? '')).toEqual(flags(of('CMD')[0] ?? ''))
   expect(read('measure.ts')).toContain("join(import.meta.dirname, 'Dockerfile')")
   expect(flags(read('measure.ts'))).toBeNull()
+})
+
+test('what proves the image asks the Dockerfile for its Node and its Debian, and the image for its command', () => {
+  const prove = read('prove.sh')
+  for (const name of readdirSync(docker).filter((one) => one.endsWith('.sh'))) execFileSync('sh', ['-n', join(docker, name)])
+  expect(of('ARG')).toEqual([expect.stringMatching(/^BASE=node:\d+-[a-z]+-slim$/)])
+  expect(prove).toContain("sed -n 's/^ARG BASE=node://p'")
+  expect(prove).toContain('{{range .Docker.Config.Cmd}}')
+  expect(prove).not.toContain('main.js')
+  // With --cross only the second stage is run: one folder is all that it takes from the first.
+  expect(of('COPY').filter((line) => line.startsWith('--from='))).toEqual(['--from=build /app /app'])
+  expect(prove).toContain("sed 's|^COPY --from=build /app |COPY app |'")
 })
 
 test('a program here past 200 lines says why in its first comment', () => {
