@@ -1,6 +1,6 @@
 /**
  * Past 200 lines: the proxies, the browser and what it does are one trial, to be read from top to bottom.
- * `node --import tsx docker/try-proxies.ts` runs the recipes of docker/proxies, word for word but for ports, against a Loombook of its own:
+ * `npm run try:proxies` runs the recipes of docker/proxies, word for word but for ports, against a Loombook of its own:
  * nginx, Caddy and Apache, whichever of them is installed. Over https, as a browser on another address would: to the folder without its
  * slash, in, a search with encoded letters, a photo past the sizes that are usual, a form of another site, an address that the caller made
  * up. Ends with 1 where one of them did not do as its recipe says, or none is installed. Traefik's recipe is not tried here.

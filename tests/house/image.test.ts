@@ -1,3 +1,4 @@
+import { execFileSync } from 'node:child_process'
 import { readdirSync, readFileSync } from 'node:fs'
 import { join } from 'node:path'
 import { expect, test } from 'vitest'
@@ -32,7 +33,6 @@ test('whatever starts the server as the image does gives node the same flags', (
   expect([program, flags.length > 0]).toEqual(['node', true])
   const listed = flags.map((flag) => `'${flag}'`).join(', ')
   expect(read('loombook.service')).toMatch(new RegExp(`^ExecStart=\\S*/node ${flags.join(' ')} /\\S+$`, 'm'))
-  expect(read('prove.sh')).toContain(` node ${flags.join(' ')} /app/server/main.js `)
   expect(read('../server/commands/bench-household.ts')).toContain(`const FLAGS = [${listed}]`)
   expect(read('../tests/soak/photos.ts')).toContain(`['node', ${listed}, 'server/main.js']`)
   // What measures a start reads them off the image.
@@ -66,6 +66,18 @@ test('recipes name only settings that there are', () => {
   for (const file of files)
     for (const [name] of read(file).matchAll(/LOOMBOOK_[A-Z_]+/g))
       expect(settings, `${name} in ${file}`).toMatch(new RegExp(`\\b${name.replace(/_FILE$/, '')}\\b`))
+})
+
+test('what proves the image asks the Dockerfile for its Node and its Debian, and the image for its command', () => {
+  const prove = read('prove.sh')
+  for (const name of readdirSync(docker).filter((one) => one.endsWith('.sh'))) execFileSync('sh', ['-n', join(docker, name)])
+  expect(of('ARG')).toEqual([expect.stringMatching(/^BASE=node:\d+-[a-z]+-slim$/)])
+  expect(prove).toContain("sed -n 's/^ARG BASE=node://p'")
+  expect(prove).toContain('{{range .Docker.Config.Cmd}}')
+  expect(prove).not.toContain('main.js')
+  // With --cross only the second stage is run: one folder is all that it takes from the first.
+  expect(of('COPY').filter((line) => line.startsWith('--from='))).toEqual(['--from=build /app /app'])
+  expect(prove).toContain("sed 's|^COPY --from=build /app |COPY app |'")
 })
 
 test('a program here past 200 lines says why in its first comment', () => {
