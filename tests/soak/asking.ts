@@ -38,7 +38,7 @@ export async function signIn(url: string, given: { readonly name: string; readon
   return { cookie, token: tokenIn(await page.text()) }
 }
 
-/** Runs until the time is over and every request is answered. */
+/** Runs until the time is over, every kind was asked for and every request is answered. */
 export async function askForYears(given: Given): Promise<Told> {
   const { url, people, kinds, pause_ms } = given
   const till_ms = performance.now() + given.lasts_s * 1000
@@ -60,13 +60,15 @@ export async function askForYears(given: Given): Promise<Told> {
     else if (saves) saved[saves]++
   }
   const deal = dealer(kinds)
+  let owed = kinds.reduce((sum, kind) => sum + kind.times, 0)
   await Promise.all(
     people.map(async (person) => {
       for (;;) {
         await wait(pause_ms * (0.5 + Math.random()))
-        if (performance.now() > till_ms) return
+        if (performance.now() > till_ms && owed <= 0) return
+        owed--
         const kind = deal()
-        await askFor(kind, person).catch((fault: Error) => faults.push(`no answer: ${kind.name}: ${fault.message}`))
+        await askFor(kind, person).catch((fault: Error) => faults.push(`no answer: ${kind.name}: ${fault.message} ${fault.cause ?? ''}`))
       }
     }),
   )
