@@ -1,5 +1,6 @@
 /** The chain form, read into a chain; every figure may be left as "don't know". */
 import { terminalsOf } from '../../engine/parts/index.ts'
+import type { Part } from '../../engine/vehicle.ts'
 import type { Chain, ChainRow, ConductorRow } from '../../records/chain.ts'
 import type { EntryHeading } from '../../records/journal.ts'
 import type { StoredPart } from '../../records/parts.ts'
@@ -11,12 +12,12 @@ import { onceKeyOf } from '../shared/once.ts'
 /** What the form shows first: wire, relay, wire, load, return to the first ground point, coil from the first switch. */
 export function startForm(given: {
   readonly state: State
-  readonly parts: readonly StoredPart[]
+  readonly parts: ReadonlyMap<string, Part>
   readonly key: string
   readonly today: string
 }): FormReader {
   const { state, parts, key } = given
-  const kindOf = (component: string) => parts.find((part) => part.id === state.components.get(component)?.part)?.kind ?? ''
+  const kindOf = (component: string) => parts.get(state.components.get(component)?.part ?? '')?.kind ?? ''
   const places = [...state.components.keys()]
   const ground = places.find((place) => kindOf(place) === 'ground-point') ?? places.find((place) => kindOf(place) === 'chassis')
   const groundAt = ground === undefined ? '' : `${ground}:${freeTerminal(state, ground)}`
@@ -50,7 +51,9 @@ export function readChainForm(
   given: {
     readonly vehicleId: string
     readonly systemVoltage_V: number
-    readonly parts: readonly StoredPart[]
+    readonly parts: ReadonlyMap<string, Part>
+    /** those of the shelf, where one of the same size is looked for */
+    readonly conductors: readonly StoredPart[]
     readonly state: State
     readonly today: string
   },
@@ -63,7 +66,7 @@ export function readChainForm(
     return {
       type: 'conductor',
       length_m: numberOrUnknown(form, `${prefix}length${suffix}`, { aboveZero: true, max: 200 }),
-      part: conductorPart(given.parts, { size_mm2, insulation_degC }),
+      part: conductorPart(given.conductors, { size_mm2, insulation_degC }),
       zone,
     }
   }

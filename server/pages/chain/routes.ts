@@ -2,7 +2,9 @@ import type { FastifyInstance, FastifyReply, FastifyRequest } from 'fastify'
 import { sheet } from '../../records/archive-write.ts'
 import { readChain } from '../../records/chain.ts'
 import { previewChain, recordChain } from '../../records/journal.ts'
+import { partsById } from '../../records/part-rows.ts'
 import { partsOf } from '../../records/parts.ts'
+import { partsOffered } from '../../records/parts-offered.ts'
 import { done } from '../../records/refusals.ts'
 import { stateOn } from '../../records/state.ts'
 import { lastSaveOf } from '../../records/versions.ts'
@@ -10,6 +12,7 @@ import { NotFound } from '../../web/error-pages.ts'
 import { FormReader } from '../../web/form.ts'
 import { columns, rows } from '../shared/cut-lines.ts'
 import { formFaults, refusalFaults } from '../shared/faults.ts'
+import { MOST_PARTS } from '../shared/options.ts'
 import { entrySavedBy } from '../shared/once.ts'
 import { type Answer, recordsWords, triedView } from '../shared/tried.ts'
 import { undoView } from '../shared/undo-view.ts'
@@ -28,7 +31,8 @@ export function register(app: FastifyInstance): void {
     const state = stateOn(app.db, request.actor, vehicle.id)
     const component = state.components.get(given.key)
     if (!component) throw new NotFound('No such component is fitted today.')
-    const facts = view({ vehicle, state, component, parts: partsOf(app.db, request.actor), today: todayOf(app), ...given })
+    const shelf = { parts: partsById(app.db, request.actor), offered: partsOffered(app.db, request.actor, MOST_PARTS) }
+    const facts = view({ vehicle, state, component, ...shelf, today: todayOf(app), ...given })
     return reply.page('chain/show', facts, {
       title: `Add from ${component.name}`,
       status: given.status,
@@ -43,7 +47,8 @@ export function register(app: FastifyInstance): void {
     return readChainForm(form, {
       vehicleId: vehicle.id,
       systemVoltage_V: vehicle.systemVoltage_V,
-      parts: partsOf(app.db, request.actor),
+      parts: partsById(app.db, request.actor),
+      conductors: partsOf(app.db, request.actor, { kind: 'conductor' }),
       state: stateOn(app.db, request.actor, vehicle.id),
       today: todayOf(app),
     })
@@ -64,7 +69,7 @@ export function register(app: FastifyInstance): void {
   app.get('/vehicles/:id/components/:key/chain', async (request, reply) => {
     const { key } = request.params as { key: string }
     const vehicle = vehicleFrom(app, request)
-    const parts = partsOf(app.db, request.actor)
+    const parts = partsById(app.db, request.actor)
     const form = startForm({ state: stateOn(app.db, request.actor, vehicle.id), parts, key, today: todayOf(app) })
     const { finishes } = request.query as { finishes?: unknown }
     const started = new FormReader({ ...form.body, ...(typeof finishes === 'string' ? { finishes } : {}) })
@@ -119,7 +124,7 @@ export function register(app: FastifyInstance): void {
     const { key } = request.params as { key: string }
     const { from, entry } = request.query as { from?: string; entry?: string }
     const state = stateOn(app.db, request.actor, vehicle.id)
-    const parts = new Map(partsOf(app.db, request.actor).map((part) => [part.id, part]))
+    const parts = partsById(app.db, request.actor)
     const chain = typeof from === 'string' ? readChain(state, parts, from, key) : null
     if (!chain) throw new NotFound('No path is recorded between these two.')
     const last = lastSaveOf(app.db, app.clock, request.actor, vehicle.id)

@@ -2,14 +2,14 @@ import { randomUUID } from 'node:crypto'
 import { partKind } from '../../engine/parts/index.ts'
 import type { Component, Part } from '../../engine/vehicle.ts'
 import type { Chain } from '../../records/chain.ts'
-import type { StoredPart } from '../../records/parts.ts'
+import type { Offering } from '../../records/parts-offered.ts'
 import { restOf } from '../../records/rest.ts'
 import type { State } from '../../records/state.ts'
 import type { FormReader } from '../../web/form.ts'
 import { figure } from '../../web/format.ts'
 import { entryField, type ShownFault } from '../shared/faults.ts'
 import { figureOf, rowTypes } from '../shared/new-part.ts'
-import { type Option, option, partOptions, partsHint } from '../shared/options.ts'
+import { type Option, option, partOption, partsHint } from '../shared/options.ts'
 import type { Tried } from '../shared/tried.ts'
 import type { Cuts } from './cuts.ts'
 
@@ -55,7 +55,8 @@ export function view(given: {
   readonly vehicle: { readonly id: string }
   readonly state: State
   readonly component: Component
-  readonly parts: readonly StoredPart[]
+  readonly parts: ReadonlyMap<string, Part>
+  readonly offered: Offering
   readonly today: string
   readonly form: FormReader
   readonly faults: readonly ShownFault[]
@@ -63,7 +64,7 @@ export function view(given: {
   readonly cuts: Cuts | null
 }): View {
   const { state, form, parts, component } = given
-  const kindOf = (key: string) => parts.find((part) => part.id === state.components.get(key)?.part)?.kind ?? ''
+  const kindOf = (key: string) => parts.get(state.components.get(key)?.part ?? '')?.kind ?? ''
   const nameOf = (full: string) => `${state.components.get(full.split(':')[0] as string)?.name ?? full}, ${full.split(':')[1]}`
   const withTyped = (options: readonly Option[], field: string) =>
     form.typed(field) === '' || options.some((one) => one.value === form.typed(field))
@@ -89,6 +90,8 @@ export function view(given: {
     ),
     rows: Array.from({ length: count }, (_, n): Row => {
       const type = form.typed(`type-${n}`) || 'conductor'
+      const picked = form.typed(`part-${n}`)
+      const offered = type === 'conductor' ? null : given.offered(type, picked)
       return {
         n,
         isWire: type === 'conductor',
@@ -98,8 +101,8 @@ export function view(given: {
         figureLabel: figureOf[type]?.label ?? '',
         size: form.typed(`size-${n}`),
         length: form.typed(`length-${n}`),
-        parts: type !== 'conductor' ? partOptions(parts, { picked: form.typed(`part-${n}`), kind: type }) : [],
-        partsHint: type !== 'conductor' ? partsHint(parts, type) : '',
+        parts: offered?.parts.map((part) => partOption(part, picked)) ?? [],
+        partsHint: offered === null ? '' : partsHint(offered),
         unknown: unknownOf(form, [`figure-${n}`, `size-${n}`, `length-${n}`]),
       }
     }),
@@ -139,8 +142,8 @@ export function view(given: {
 }
 
 /** "F3 was read: 3.2 A of it has no name yet." */
-function restWords(state: State, parts: readonly StoredPart[], from: string): string {
-  const rest = from === '' ? null : restOf(state, new Map(parts.map((part) => [part.id, part])), from)
+function restWords(state: State, parts: ReadonlyMap<string, Part>, from: string): string {
+  const rest = from === '' ? null : restOf(state, parts, from)
   if (rest === null) return ''
   const fuse = state.components.get(rest.fuse)?.name ?? rest.fuse
   return `It was already on when ${fuse} was read${rest.rest_A === null ? '' : ` (${figure(rest.rest_A, 'A')} of that reading has no name yet)`}`

@@ -1,9 +1,9 @@
 /** The insert form, read into a cut: which wire, where, and what stands between. */
 
+import type { Part } from '../../engine/vehicle.ts'
 import type { Insert } from '../../records/chain.ts'
 import { componentOf, joinsAt, terminalNameOf } from '../../records/changes/wiring.ts'
 import type { EntryHeading } from '../../records/journal.ts'
-import type { StoredPart } from '../../records/parts.ts'
 import type { State } from '../../records/state.ts'
 import type { FormReader } from '../../web/form.ts'
 import { numberOrUnknown, type RowType, readPartChoice } from '../shared/new-part.ts'
@@ -14,8 +14,8 @@ export const insertTypes: readonly RowType[] = ['fuse', 'breaker', 'relay', 'swi
 export type Cuttable = { readonly conductor: string; readonly nearEnd: 'a' | 'b' }
 
 /** The component itself if it is a conductor, else the conductors joined to it. */
-export function cuttable(state: State, parts: readonly StoredPart[], key: string): readonly Cuttable[] {
-  const isConductor = (component: string) => parts.find((part) => part.id === state.components.get(component)?.part)?.kind === 'conductor'
+export function cuttable(state: State, parts: ReadonlyMap<string, Part>, key: string): readonly Cuttable[] {
+  const isConductor = (component: string) => parts.get(state.components.get(component)?.part ?? '')?.kind === 'conductor'
   if (isConductor(key)) return [{ conductor: key, nearEnd: 'a' }]
   const ends = joinsAt(state, key).map((join) => (componentOf(join.from) === key ? join.to : join.from))
   const found = ends.filter((end) => isConductor(componentOf(end)))
@@ -29,7 +29,7 @@ export function readInsert(
     readonly systemVoltage_V: number
     readonly key: string
     readonly state: State
-    readonly parts: readonly StoredPart[]
+    readonly parts: ReadonlyMap<string, Part>
     readonly today: string
   },
 ): EntryHeading & { readonly insert: Insert } {

@@ -1,11 +1,13 @@
 import type { FastifyInstance, FastifyReply, FastifyRequest } from 'fastify'
 import { previewInsert, recordInsert } from '../../records/journal.ts'
-import { partsOf } from '../../records/parts.ts'
+import { partsById } from '../../records/part-rows.ts'
+import { partsOffered } from '../../records/parts-offered.ts'
 import { stateOn } from '../../records/state.ts'
 import { NotFound } from '../../web/error-pages.ts'
 import { FormReader } from '../../web/form.ts'
 import { formFaults, refusalFaults, type ShownFault } from '../shared/faults.ts'
 import { entrySavedBy } from '../shared/once.ts'
+import { MOST_PARTS } from '../shared/options.ts'
 import { type Answer, recordsWords, triedView } from '../shared/tried.ts'
 import { todayOf, trailOf, vehicleFrom } from '../shared/vehicle-facts.ts'
 import { readInsert } from './form.ts'
@@ -17,12 +19,12 @@ export function register(app: FastifyInstance): void {
     const state = stateOn(app.db, request.actor, vehicle.id)
     const component = state.components.get((request.params as { key: string }).key)
     if (!component) throw new NotFound('No such component is fitted today.')
-    return { vehicle, state, component, parts: partsOf(app.db, request.actor), today: todayOf(app) }
+    return { vehicle, state, component, parts: partsById(app.db, request.actor), today: todayOf(app) }
   }
   const show = (request: FastifyRequest, reply: FastifyReply, given: Answer & { readonly form: FormReader; readonly status: number }) => {
     const place = placeOf(request)
     const { vehicle, component } = place
-    return reply.page('insert/show', view({ ...place, ...given }), {
+    return reply.page('insert/show', view({ ...place, ...given, offered: partsOffered(app.db, request.actor, MOST_PARTS) }), {
       title: `Put something in line with ${component.name}`,
       heading: 'Put something in line',
       status: given.status,

@@ -1,13 +1,13 @@
 import { randomUUID } from 'node:crypto'
 import { partKind } from '../../engine/parts/index.ts'
-import type { Component } from '../../engine/vehicle.ts'
+import type { Component, Part } from '../../engine/vehicle.ts'
 import { componentOf, joinsAt } from '../../records/changes/wiring.ts'
-import type { StoredPart } from '../../records/parts.ts'
+import type { Offering } from '../../records/parts-offered.ts'
 import type { State } from '../../records/state.ts'
 import type { FormReader } from '../../web/form.ts'
 import { figure } from '../../web/format.ts'
 import { entryField, type ShownFault } from '../shared/faults.ts'
-import { type Group, MOST_PARTS, type Option, option, partGroups, partsHint } from '../shared/options.ts'
+import { type Group, type Option, option, partOption, partsHint, wantedFirst } from '../shared/options.ts'
 import type { Tried } from '../shared/tried.ts'
 import { cuttable, insertTypes } from './form.ts'
 
@@ -30,7 +30,8 @@ export function view(given: {
   readonly vehicle: { readonly id: string }
   readonly component: Component
   readonly state: State
-  readonly parts: readonly StoredPart[]
+  readonly parts: ReadonlyMap<string, Part>
+  readonly offered: Offering
   readonly today: string
   readonly form: FormReader
   readonly faults: readonly ShownFault[]
@@ -39,6 +40,9 @@ export function view(given: {
   const { form, state, parts, component } = given
   const cuts = cuttable(state, parts, component.key)
   const wanted = form.typed('type') || 'fuse'
+  const picked = form.typed('part')
+  const offered = wantedFirst(insertTypes, wanted).map((kind) => ({ kind, ...given.offered(kind, picked) }))
+  const own = offered.find(({ kind }) => kind === wanted)
   return {
     id: given.vehicle.id,
     key: component.key,
@@ -50,11 +54,10 @@ export function view(given: {
     }),
     nearLabel: cuts[0]?.conductor === component.key ? `From its end at ${farName(state, component.key)}` : `From ${component.name}`,
     types: insertTypes.map((one) => option(one, partKind(one)?.title ?? one, wanted)),
-    groups: partGroups(
-      parts.filter((part) => (insertTypes as readonly string[]).includes(part.kind)),
-      { picked: form.typed('part'), wantedKind: wanted, most: MOST_PARTS },
+    groups: offered.flatMap(({ kind, parts }) =>
+      parts.length === 0 ? [] : [{ label: partKind(kind)?.title ?? kind, options: parts.map((part) => partOption(part, picked)) }],
     ),
-    partsHint: partsHint(parts, wanted),
+    partsHint: own ? partsHint(own) : '',
     typed: Object.fromEntries(
       ['near', 'name', 'figure', 'title'].map((field) => [field, form.typed(field)]).concat([['on', form.typed('on') || given.today]]),
     ),

@@ -31,7 +31,7 @@ export function readPartChoice(
     readonly type: RowType
     readonly suffix: string
     readonly name: string
-    readonly parts: readonly StoredPart[]
+    readonly parts: ReadonlyMap<string, unknown>
     readonly systemVoltage_V: number
   },
 ): PartChoice {
@@ -39,7 +39,7 @@ export function readPartChoice(
   const amperes = numberOrUnknown(form, `figure${suffix}`, { min: 0, max: 5000 })
   const chosen = form.text(`part${suffix}`, { max: 80 })
   if (chosen === '') return { new: newPart(type, { name, amperes, systemVoltage_V: given.systemVoltage_V }) }
-  if (!parts.some((part) => part.id === chosen)) form.fault(`part${suffix}`, 'There is no such part on the shelf.')
+  if (!parts.has(chosen)) form.fault(`part${suffix}`, 'There is no such part on the shelf.')
   return { id: chosen }
 }
 

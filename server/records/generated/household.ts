@@ -26,20 +26,27 @@ export type HouseholdSize = {
   readonly entriesPerVehicle: number
   readonly parts: number
   readonly photosPerVehicle: number
+  /** when the entries are from; two a day from 2020 on unless said */
+  readonly days?: Days
+  /** puts the original of a photo in its place and tells what it is; unless said there are rows alone */
+  readonly original?: (photoId: string) => Original
 }
+type Days = { readonly firstYear: number; readonly entriesPerDay: number }
+type Original = { readonly sha256: string; readonly bytes: number; readonly width_px: number; readonly height_px: number }
 type Writing = {
   readonly db: Db
   readonly clock: Clock
   readonly actor: Actor
   readonly parts: ReadonlyMap<string, Part>
   readonly pools: Readonly<Record<string, readonly string[]>>
+  readonly dayOf: (n: number) => string
 }
 
 /** Everything in one transaction. The same size makes the same household, but for its ids. */
 export function generateHousehold(db: Db, clock: Clock, actor: Actor, size: HouseholdSize): readonly string[] {
   return db.$client
     .transaction(() => {
-      const writing = writeParts(db, clock, actor, size.parts)
+      const writing = { ...writeParts(db, clock, actor, size.parts), dayOf: daysOf(size.days ?? { firstYear: 2020, entriesPerDay: 2 }) }
       return Array.from({ length: size.vehicles }, (_, number) => writeVehicle(writing, number, size))
     })
     .immediate()
@@ -71,7 +78,7 @@ const kinds: readonly { readonly kind: string; readonly name: (n: number) => str
   { kind: 'chassis', name: (n) => `Body ${n}`, ratings: () => ({}) },
 ]
 
-function writeParts(db: Db, clock: Clock, actor: Actor, count: number): Writing {
+function writeParts(db: Db, clock: Clock, actor: Actor, count: number): Omit<Writing, 'dayOf'> {
   const parts = new Map<string, Part>()
   const pools: Record<string, string[]> = {}
   const put = db.$client.prepare('INSERT INTO parts (id, household_id, kind, recorded_at, recorded_by) VALUES (?, ?, ?, ?, ?)')
@@ -107,7 +114,7 @@ const branches = 7
 const places = ['Lamps', 'Pump', 'Heater', 'Radio', 'Winch lamp', 'Fan', 'Socket']
 
 function writeVehicle(writing: Writing, number: number, size: HouseholdSize): string {
-  const { db, clock, actor } = writing
+  const { db, clock, actor, dayOf } = writing
   const made = createVehicle(db, clock, actor, { name: `Vehicle ${number + 1}`, systemVoltage_V: 12 })
   if (!made.ok) throw new Error('no vehicle')
   const vehicleId = made.value.id
@@ -119,7 +126,7 @@ function writeVehicle(writing: Writing, number: number, size: HouseholdSize): st
   }
   keepHead(db, actor, vehicleId, book.head())
   keepSearchOfVehicle(db, actor, vehicleId, book.head())
-  writePhotos(writing, { vehicleId, entries: book.ids(), count: size.photosPerVehicle })
+  writePhotos(writing, { vehicleId, entries: book.ids(), count: size.photosPerVehicle, original: size.original ?? rowAlone })
   return vehicleId
 }
 
@@ -157,6 +164,7 @@ function asFound(writing: Writing, number: number): readonly Change[] {
 /** One day's work; what it is goes round, so that every kind of change is there. */
 function work(writing: Writing, at: { readonly number: number; readonly n: number }): Omit<Told, 'on'> {
   const { number, n } = at
+  const { dayOf } = writing
   const branch = 1 + ((n * 5 + number) % branches)
   const place = places[branch - 1] as string
   const text = `Looked at ${place.toLowerCase()} after ${n % 30} days of rain; contact ${n % 7} had a green film, thread M8x1.25 cleaned.`
@@ -275,16 +283,21 @@ function statementsOf(db: Db) {
 
 function writePhotos(
   writing: Writing,
-  given: { readonly vehicleId: string; readonly entries: readonly string[]; readonly count: number },
+  given: {
+    readonly vehicleId: string
+    readonly entries: readonly string[]
+    readonly count: number
+    readonly original: (photoId: string) => Original
+  },
 ): void {
   const { db, clock, actor } = writing
   const put = db.$client.prepare(
     `INSERT INTO photos (id, household_id, vehicle_id, entry_place_id, sha256, type, bytes, width_px, height_px, file_name, caption, recorded_at, recorded_by)
-     VALUES (?, ?, ?, ?, ?, 'image/jpeg', 2400000, 4000, 3000, ?, ?, ?, ?)`,
+     VALUES (?, ?, ?, ?, ?, 'image/jpeg', ?, ?, ?, ?, ?, ?, ?)`,
   )
   for (let n = 0; n < given.count; n++) {
     const id = newId(clock)
-    const sha256 = createHash('sha256').update(id).digest('hex')
+    const { sha256, bytes, width_px, height_px } = given.original(id)
     const entry = given.entries[n % given.entries.length] as string
     put.run(
       id,
@@ -292,6 +305,9 @@ function writePhotos(
       given.vehicleId,
       entry,
       sha256,
+      bytes,
+      width_px,
+      height_px,
       `photo-${n}.jpg`,
       `Seen from the side, ${n}`,
       clock.now().toISOString(),
@@ -300,13 +316,19 @@ function writePhotos(
   }
 }
 
+function rowAlone(photoId: string): Original {
+  return { sha256: createHash('sha256').update(photoId).digest('hex'), bytes: 2_400_000, width_px: 4000, height_px: 3000 }
+}
+
 function nameOf(db: Db, vehicleId: string): string {
   return String(db.$client.prepare('SELECT name FROM vehicles WHERE id = ?').pluck().get(vehicleId))
 }
 
-/** Two entries a day, from 2020 on; by whole days of a calendar of 28-day months, which every calendar has. */
-function dayOf(n: number): string {
-  const day = Math.floor(n / 2)
-  const [year, month, date] = [2020 + Math.floor(day / 336), 1 + (Math.floor(day / 28) % 12), 1 + (day % 28)]
-  return [year, String(month).padStart(2, '0'), String(date).padStart(2, '0')].join('-')
+/** By whole days of a calendar of 28-day months, which every calendar has. */
+function daysOf({ firstYear, entriesPerDay }: Days): (n: number) => string {
+  return (n) => {
+    const day = Math.floor(n / entriesPerDay)
+    const [year, month, date] = [firstYear + Math.floor(day / 336), 1 + (Math.floor(day / 28) % 12), 1 + (day % 28)]
+    return [year, String(month).padStart(2, '0'), String(date).padStart(2, '0')].join('-')
+  }
 }
