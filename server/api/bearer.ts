@@ -15,6 +15,10 @@ export function bearerOnly(app: FastifyInstance): void {
     refuseTokenInAddress(request)
     request.actor = actorFrom(app, request)
   })
+  // A body may be long on its way, and the token be revoked meanwhile.
+  app.addHook('preHandler', async (request) => {
+    if (request.method === 'POST') request.actor = actorFrom(app, request)
+  })
 }
 
 /** A token that only reads is refused here, and the owner can read that it was. */
