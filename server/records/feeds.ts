@@ -7,7 +7,7 @@ import { noteBeside } from './damage.ts'
 import type { Db } from './database.ts'
 import { vehicleRow } from './entry-rows.ts'
 import { done, refusal, refused } from './refusals.ts'
-import { feeds } from './schema.ts'
+import { feeds, people } from './schema.ts'
 
 export type FeedKind = 'due' | 'journal'
 export type Feed = {
@@ -70,11 +70,14 @@ export function revokeFeed(db: Db, clock: Clock, actor: Actor, id: string): Resu
   return changes === 0 ? refused([refusal('not-found', 'There is no such feed any more.')]) : done(null)
 }
 
-/** The feed of that address, noted as used; null for a wrong token, a revoked one, or one of the other kind. */
+/** The feed of that address, noted as used; null for a wrong token, a revoked one, one of the other kind, or of who may not come in. */
 export function openFeed(db: Db, clock: Clock, given: { readonly token: string; readonly kind: FeedKind }): OpenFeed | null {
+  // Somebody whom the door was closed to still has its address.
+  const isOfSomebodyHere = and(eq(people.id, feeds.recordedBy), eq(people.householdId, feeds.householdId), isNull(people.disabledAt))
   const row = db
-    .select()
+    .select({ tokenHash: feeds.tokenHash, householdId: feeds.householdId, vehicleId: feeds.vehicleId, recordedBy: feeds.recordedBy })
     .from(feeds)
+    .innerJoin(people, isOfSomebodyHere)
     .where(and(eq(feeds.tokenHash, hashOf(given.token)), eq(feeds.kind, given.kind), isNull(feeds.revokedAt)))
     .get()
   if (!row) return null
