@@ -196,6 +196,7 @@ export function revokeInvitation(db: Db, clock: Clock, actor: Actor, id: string)
   const found = openRows(db, actor).find((row) => row.tokenHash.slice(0, 16) === id)
   if (!found) return false
   db.update(invitations).set({ revokedAt: clock.now().toISOString() }).where(eq(invitations.tokenHash, found.tokenHash)).run()
+  noteSecurity(db, clock, { kind: 'invitation-revoked', says: `As ${found.role}`, ...keysOf(actor) })
   return true
 }
 
