@@ -99,7 +99,11 @@ export function setEmail(db: Db, clock: Clock, actor: Actor, given: string): Res
     return refused([refusal('name-taken', 'Somebody here has that address already.', { field: 'email' })])
   return inTransaction(db, () => {
     changePerson(db, actor, email === '' ? { email: null, emailFolded: null } : { email, emailFolded: foldedEmail(email) })
-    noteSecurity(db, clock, { kind: 'email-set', says: `${actor.name}: ${email === '' ? 'none any more' : 'an address'}`, ...keysOf(actor) })
+    noteSecurity(db, clock, {
+      kind: 'email-set',
+      says: `${actor.name}: ${email === '' ? 'none any more' : 'an address'}`,
+      ...keysOf(actor),
+    })
     return done({ email })
   })
 }

@@ -316,7 +316,10 @@ function isLastOwner(db: Db, actor: Actor, personId: string): boolean {
 }
 
 function openRows(db: Db, actor: Actor): readonly Invitation[] {
-  return invitationsWhere(db, and(eq(invitations.householdId, actor.householdId), isNull(invitations.usedAt), isNull(invitations.revokedAt)))
+  return invitationsWhere(
+    db,
+    and(eq(invitations.householdId, actor.householdId), isNull(invitations.usedAt), isNull(invitations.revokedAt)),
+  )
 }
 
 function invitationRow(db: Db, clock: Clock, token: string): Invitation | null {

@@ -113,7 +113,13 @@ export function forgetOldSecurityEvents(db: Db, clock: Clock): number {
     .offset(MOST_of_nobody)
     .get()
   if (tooOld === undefined) return gone
-  return gone + db.delete(securityEvents).where(and(ofNobody, lte(securityEvents.id, tooOld.id))).run().changes
+  return (
+    gone +
+    db
+      .delete(securityEvents)
+      .where(and(ofNobody, lte(securityEvents.id, tooOld.id)))
+      .run().changes
+  )
 }
 
 function boundsOf(db: Db): SecurityBounds {

@@ -24,7 +24,9 @@ export function isFromHere(request: FastifyRequest): boolean {
   const isByProxy = request.raw.httpVersion === '1.0' || isTrusted(request)
   // A name of somebody's own that leads here is that somebody's page, not ours.
   const isNamedHere = /^(localhost|127\.\d+\.\d+\.\d+|\[?::1\]?)$/i.test(request.hostname)
-  return isNamedHere && !isByProxy && !isPassedOnByAnybody(request) && /^(127\.\d+\.\d+\.\d+|::1|::ffff:127\.\d+\.\d+\.\d+)$/.test(request.ip)
+  return (
+    isNamedHere && !isByProxy && !isPassedOnByAnybody(request) && /^(127\.\d+\.\d+\.\d+|::1|::ffff:127\.\d+\.\d+\.\d+)$/.test(request.ip)
+  )
 }
 
 /** By a proxy that nobody said to trust: where it comes from nobody knows. */
