@@ -15,6 +15,10 @@ export function bearerOnly(app: FastifyInstance): void {
     refuseTokenInAddress(request)
     request.actor = actorFrom(app, request)
   })
+  // A body may be long on its way, and the token be revoked meanwhile.
+  app.addHook('preHandler', async (request) => {
+    if (request.method === 'POST') request.actor = actorFrom(app, request)
+  })
 }
 
 /** A token that only reads is refused here, and the owner can read that it was. */
@@ -40,7 +44,11 @@ function actorFrom(app: FastifyInstance, request: FastifyRequest): Actor {
   const given = /^Bearer +([^\s]+) *$/i.exec(request.headers.authorization ?? '')?.[1]
   if (given === undefined) throw new Problem('no-token', 'Send a token: Authorization: Bearer, then the token.')
   const actor = actorOfToken(app.db, app.clock, given)
-  if (!actor) throw new Problem('no-token', 'This token is not known, or no longer good.')
+  if (!actor) {
+    const says = `${request.method} ${request.url.split('?')[0]?.slice(0, 120)}: not known, or no longer good`
+    noteSecurity(app.db, app.clock, { kind: 'token-refused', says, address: request.ip })
+    throw new Problem('no-token', 'This token is not known, or no longer good.')
+  }
   return actor
 }
 

@@ -7,7 +7,8 @@ import { noteBeside } from './damage.ts'
 import type { Db } from './database.ts'
 import { vehicleRow } from './entry-rows.ts'
 import { done, refusal, refused } from './refusals.ts'
-import { feeds } from './schema.ts'
+import { feeds, people } from './schema.ts'
+import { noteSecurity } from './security-log.ts'
 
 export type FeedKind = 'due' | 'journal'
 export type Feed = {
@@ -18,6 +19,7 @@ export type Feed = {
   readonly recordedAt: string
   readonly lastUsedAt: string | null
 }
+const NAMES: Readonly<Record<FeedKind, string>> = { due: 'What falls due', journal: 'The journal' }
 /** Who a feed reads for, and of what. */
 export type OpenFeed = { readonly actor: Actor; readonly vehicleId: string | null }
 
@@ -41,6 +43,7 @@ export function makeFeed(
       recordedBy: actor.personId,
     })
     .run()
+  noteSecurity(db, clock, { kind: 'feed-made', says: NAMES[given.kind], householdId: actor.householdId, personId: actor.personId })
   return done({ token })
 }
 
@@ -67,14 +70,19 @@ export function revokeFeed(db: Db, clock: Clock, actor: Actor, id: string): Resu
     .set({ revokedAt: clock.now().toISOString() })
     .where(and(eq(feeds.tokenHash, id), eq(feeds.householdId, actor.householdId), isNull(feeds.revokedAt)))
     .run()
-  return changes === 0 ? refused([refusal('not-found', 'There is no such feed any more.')]) : done(null)
+  if (changes === 0) return refused([refusal('not-found', 'There is no such feed any more.')])
+  noteSecurity(db, clock, { kind: 'feed-revoked', says: '', householdId: actor.householdId, personId: actor.personId })
+  return done(null)
 }
 
-/** The feed of that address, noted as used; null for a wrong token, a revoked one, or one of the other kind. */
+/** The feed of that address, noted as used; null for a wrong token, a revoked one, one of the other kind, or of who may not come in. */
 export function openFeed(db: Db, clock: Clock, given: { readonly token: string; readonly kind: FeedKind }): OpenFeed | null {
+  // Somebody whom the door was closed to still has its address.
+  const isOfSomebodyHere = and(eq(people.id, feeds.recordedBy), eq(people.householdId, feeds.householdId), isNull(people.disabledAt))
   const row = db
-    .select()
+    .select({ tokenHash: feeds.tokenHash, householdId: feeds.householdId, vehicleId: feeds.vehicleId, recordedBy: feeds.recordedBy })
     .from(feeds)
+    .innerJoin(people, isOfSomebodyHere)
     .where(and(eq(feeds.tokenHash, hashOf(given.token)), eq(feeds.kind, given.kind), isNull(feeds.revokedAt)))
     .get()
   if (!row) return null

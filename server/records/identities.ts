@@ -90,7 +90,7 @@ export function emailOf(db: Db, actor: Actor): string {
 }
 
 /** Empty: none. It is only compared, in small letters; nothing is ever sent to it. */
-export function setEmail(db: Db, actor: Actor, given: string): Result<{ email: string }> {
+export function setEmail(db: Db, clock: Clock, actor: Actor, given: string): Result<{ email: string }> {
   const email = given.trim()
   if (email !== '' && !/^[^\s@]{1,64}@[^\s@]{1,190}$/.test(email))
     return refused([refusal('not-valid', 'That is no e-mail address.', { field: 'email' })])
@@ -99,6 +99,11 @@ export function setEmail(db: Db, actor: Actor, given: string): Result<{ email: s
     return refused([refusal('name-taken', 'Somebody here has that address already.', { field: 'email' })])
   return inTransaction(db, () => {
     changePerson(db, actor, email === '' ? { email: null, emailFolded: null } : { email, emailFolded: foldedEmail(email) })
+    noteSecurity(db, clock, {
+      kind: 'email-set',
+      says: `${actor.name}: ${email === '' ? 'none any more' : 'an address'}`,
+      ...keysOf(actor),
+    })
     return done({ email })
   })
 }

@@ -1,5 +1,5 @@
 /** Past 200 lines: everything about accounts. People of a household: the first owner, those invited, their roles, and how each signs in. */
-import { and, asc, eq, isNull } from 'drizzle-orm'
+import { and, asc, eq, isNull, type SQL } from 'drizzle-orm'
 import { changeKept, isAsKept, keepChangingDigest } from './changing-digests.ts'
 import type { Clock } from './clock.ts'
 import type { Actor, Refusal, Result, Role } from './contract.ts'
@@ -16,6 +16,8 @@ import { beginSession, endSessionsOf, type From } from './sessions.ts'
 import { hashToken, newToken } from './tokens.ts'
 
 const INVITATION_days = 7
+
+type Invitation = typeof invitations.$inferSelect
 
 export type PersonFacts = {
   readonly id: string
@@ -185,11 +187,7 @@ export function openInvitations(
   clock: Clock,
   actor: Actor,
 ): readonly { readonly id: string; readonly role: Role; readonly expiresAt: string }[] {
-  return db
-    .select()
-    .from(invitations)
-    .where(and(eq(invitations.householdId, actor.householdId), isNull(invitations.usedAt), isNull(invitations.revokedAt)))
-    .all()
+  return openRows(db, actor)
     .filter((row) => row.expiresAt > clock.now().toISOString())
     .map((row) => ({ id: row.tokenHash.slice(0, 16), role: row.role, expiresAt: row.expiresAt }))
 }
@@ -198,6 +196,7 @@ export function revokeInvitation(db: Db, clock: Clock, actor: Actor, id: string)
   const found = openRows(db, actor).find((row) => row.tokenHash.slice(0, 16) === id)
   if (!found) return false
   db.update(invitations).set({ revokedAt: clock.now().toISOString() }).where(eq(invitations.tokenHash, found.tokenHash)).run()
+  noteSecurity(db, clock, { kind: 'invitation-revoked', says: `As ${found.role}`, ...keysOf(actor) })
   return true
 }
 
@@ -316,21 +315,33 @@ function isLastOwner(db: Db, actor: Actor, personId: string): boolean {
   return owners.length === 1 && owners[0]?.id === personId
 }
 
-function openRows(db: Db, actor: Actor) {
-  return db
-    .select()
-    .from(invitations)
-    .where(and(eq(invitations.householdId, actor.householdId), isNull(invitations.usedAt), isNull(invitations.revokedAt)))
-    .all()
+function openRows(db: Db, actor: Actor): readonly Invitation[] {
+  return invitationsWhere(
+    db,
+    and(eq(invitations.householdId, actor.householdId), isNull(invitations.usedAt), isNull(invitations.revokedAt)),
+  )
 }
 
-function invitationRow(db: Db, clock: Clock, token: string): typeof invitations.$inferSelect | null {
-  const row = db
-    .select()
-    .from(invitations)
-    .where(eq(invitations.tokenHash, hashToken(token)))
-    .get()
+function invitationRow(db: Db, clock: Clock, token: string): Invitation | null {
+  const [row] = invitationsWhere(db, eq(invitations.tokenHash, hashToken(token)))
   return row && row.usedAt === null && row.revokedAt === null && row.expiresAt > clock.now().toISOString() ? row : null
+}
+
+/** Only of those who could invite still: what an owner handed out opens no way back once they are none any more. */
+function invitationsWhere(db: Db, where: SQL | undefined): readonly Invitation[] {
+  const isByOwner = and(
+    eq(people.id, invitations.recordedBy),
+    eq(people.householdId, invitations.householdId),
+    eq(people.role, 'owner'),
+    isNull(people.disabledAt),
+  )
+  return db
+    .select({ invitation: invitations })
+    .from(invitations)
+    .innerJoin(people, isByOwner)
+    .where(where)
+    .all()
+    .map((row) => row.invitation)
 }
 
 function faultsOfName(given: string): readonly Refusal[] {

@@ -19,12 +19,17 @@ const outside = new WeakSet<IncomingMessage>()
 
 /** The address as the application knows it. */
 export function withoutBase(raw: IncomingMessage, basePath: string): string {
-  const url = raw.url ?? '/'
+  const url = withoutSite(raw.url ?? '/')
   if (basePath === '') return url
   if (url.startsWith(`${basePath}/`)) return url.slice(basePath.length)
   if (url === basePath || url.startsWith(`${basePath}?`)) return `/${url.slice(basePath.length)}`
   if (!ALSO_AT_TOP.test(url)) outside.add(raw)
   return url
+}
+
+/** RFC 9112, 3.2.2: a request may name the whole address. Which site it is, Host says here as always. */
+function withoutSite(url: string): string {
+  return url.replace(/^https?:\/\/[^/?#]*\/?/i, '/')
 }
 
 export const basePaths = plugin<Options>(async (app, { basePath }) => {

@@ -50,6 +50,7 @@ export const HOME = { href: '/', label: 'Back to the vehicles' }
 
 const SAYS: Readonly<Record<string, string>> = {
   FST_ERR_BAD_URL: 'This address cannot be read: a % in it is not followed by two hexadecimal digits.',
+  FST_ERR_CTP_INVALID_MEDIA_TYPE: 'This is not a form. Nothing was saved.',
   FST_ERR_CTP_BODY_TOO_LARGE: 'That is more than this server takes at once (2 MB). Nothing was saved.',
   FST_REQ_FILE_TOO_LARGE: 'At most 50 MB for one file. Nothing was saved.',
   FST_FILES_LIMIT: 'At most 20 files at once. Nothing was saved.',

@@ -81,6 +81,7 @@ export class FormReader {
   /** What was typed in a field, to show again. */
   typed(field: string): string {
     const value = this.body[field]
-    return typeof value === 'string' ? value : Array.isArray(value) ? String(value[0] ?? '') : ''
+    const first: unknown = Array.isArray(value) ? value[0] : value
+    return typeof first === 'string' ? first : ''
   }
 }

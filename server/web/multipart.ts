@@ -44,6 +44,8 @@ const MOST = {
 type Options = { readonly receive: Receive; readonly drop: (file: ReceivedFile) => Promise<void> }
 
 export const multipart = plugin<Options>(async (app, options) => {
+  // Pages take forms and nothing else: what the framework reads besides has shapes that no form can have.
+  app.removeContentTypeParser(['application/json', 'text/plain'])
   await app.register(fastifyMultipart, {
     limits: {
       fileSize: MOST.bytes,

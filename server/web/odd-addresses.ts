@@ -4,6 +4,8 @@ import plugin from 'fastify-plugin'
 
 /** Ours have at most some 300 characters before the question mark; what is searched for may be longer. */
 const LONGEST_path = 2048
+/** As long as the router takes one; past that it would answer in words of its own. No id and no token of ours is as long. */
+const LONGEST_piece = 100
 const odd = new WeakMap<IncomingMessage, Error & { statusCode: number }>()
 
 /** The address, or the top of the site where it is odd: the hook below then refuses it. */
@@ -13,13 +15,14 @@ export function readable(raw: IncomingMessage, url: string): string {
     path.length > LONGEST_path
       ? { statusCode: 414, says: 'This address is longer than any here.' }
       : isDecodable(path)
-        ? null
+        ? longPiece(path)
         : { statusCode: 400, says: 'This address cannot be read: a % in it does not stand for a letter.' }
   if (fault === null) return url
   // Under a build page's address everything wrong is answered alike.
   if (url.startsWith('/b/')) return '/b/'
   odd.set(raw, Object.assign(new Error(fault.says), { statusCode: fault.statusCode }))
-  return '/'
+  // What programs ask is answered as programs read it.
+  return url.startsWith('/api/') ? '/api/' : '/'
 }
 
 export const oddAddresses = plugin(async (app) => {
@@ -28,6 +31,11 @@ export const oddAddresses = plugin(async (app) => {
     if (fault) throw fault
   })
 })
+
+function longPiece(path: string): { readonly statusCode: number; readonly says: string } | null {
+  const isLong = path.split('/').some((piece) => decodeURI(piece).length > LONGEST_piece)
+  return isLong && !path.startsWith('/b/') ? { statusCode: 404, says: 'There is nothing at this address.' } : null
+}
 
 function isDecodable(path: string): boolean {
   try {

@@ -59,7 +59,7 @@ export function faultOfAddress(address: string, given: { readonly allowsPrivate:
   if (family === 0) return `${address} is no address.`
   const type = family === 4 ? 'ipv4' : 'ipv6'
   if (family === 4 && !nowhere.check(address, type) && (given.allowsPrivate || !ownNetworks.check(address, type))) return null
-  if (family === 6 && given.allowsPrivate && ownNetworks.check(address, type)) return null
+  if (family === 6 && !nowhere.check(address, type) && given.allowsPrivate && ownNetworks.check(address, type)) return null
   if (family === 6 && global6.check(address, type) && !nowhere.check(address, type)) return null
   return `${address} is not on the public internet, so nothing is sent there.`
 }
@@ -69,13 +69,13 @@ const ownNetworks = blocks({
   ipv4: ['10.0.0.0/8', '100.64.0.0/10', '127.0.0.0/8', '172.16.0.0/12', '192.168.0.0/16'],
   ipv6: ['::1/128', 'fc00::/7'],
 })
-/** Link-local (where clouds keep their secrets), multicast, broadcast, tunnels, documentation, benchmarks, and what stands for no machine. */
+/** Where hired machines are told their secrets: link-local, and four addresses more of the large hosts. Multicast, broadcast, tunnels, documentation, benchmarks, and what stands for no machine. */
 const nowhere = blocks({
   ipv4: [
     ...['0.0.0.0/8', '169.254.0.0/16', '192.0.0.0/24', '192.0.2.0/24', '192.88.99.0/24', '198.18.0.0/15', '198.51.100.0/24'],
-    ...['203.0.113.0/24', '224.0.0.0/4', '240.0.0.0/4'],
+    ...['203.0.113.0/24', '224.0.0.0/4', '240.0.0.0/4', '168.63.129.16/32', '100.100.100.200/32'],
   ],
-  ipv6: ['2001::/23', '2001:db8::/32', '2002::/16', '3fff::/20'],
+  ipv6: ['2001::/23', '2001:db8::/32', '2002::/16', '3fff::/20', 'fd00:ec2::254/128', 'fd20:ce::254/128'],
 })
 /** All that is given out of IPv6. What maps an IPv4 address lies outside. */
 const global6 = blocks({ ipv4: [], ipv6: ['2000::/3'] })

@@ -1,15 +1,17 @@
-/** Gives up on whoever sends a request too slowly for it ever to arrive. A large file over a poor link may take its time. */
+/** Gives up on whoever sends a request too slowly for it ever to arrive, or takes nothing of its answer. A large file over a poor link may take its time. */
 import type { FastifyRequest } from 'fastify'
 import plugin from 'fastify-plugin'
 
 /** A thousand bytes a second are a fiftieth of a poor phone link, and more than a sender who only means to hold the line. */
 const WINDOW_ms = 30_000
 const LEAST_bytes = 30_000
+/** What is sent goes in pieces of some hundred thousand bytes at times: over a poor link one of them takes minutes. */
+const TAKEN_ms = 5 * 60_000
 
-type Options = { readonly window_ms?: number; readonly least_bytes?: number }
+type Options = { readonly window_ms?: number; readonly least_bytes?: number; readonly taken_ms?: number }
 
 export const pace = plugin<Options>(async (app, options) => {
-  const { window_ms = WINDOW_ms, least_bytes = LEAST_bytes } = options
+  const { window_ms = WINDOW_ms, least_bytes = LEAST_bytes, taken_ms = TAKEN_ms } = options
   app.addHook('onRequest', async (request, reply) => {
     if (!isArriving(request)) return
     const { socket } = request.raw
@@ -24,6 +26,22 @@ export const pace = plugin<Options>(async (app, options) => {
       if (!reply.raw.headersSent) socket.write('HTTP/1.1 408 Request Timeout\r\nConnection: close\r\n\r\n')
       socket.destroy()
     }, window_ms)
+    watch.unref()
+    reply.raw.once('close', () => clearInterval(watch))
+  })
+  app.addHook('onSend', async (request, reply) => {
+    const { socket } = request.raw
+    if (typeof socket?.bytesWritten !== 'number') return
+    let before = -1
+    const watch = setInterval(() => {
+      const taken = socket.bytesWritten - socket.writableLength
+      // Nothing waits to be taken: then it is we who are slow.
+      const isStuck = taken === before && socket.writableLength > 0
+      before = taken
+      if (!isStuck) return
+      request.log.warn('an answer was not taken')
+      socket.destroy()
+    }, taken_ms)
     watch.unref()
     reply.raw.once('close', () => clearInterval(watch))
   })

@@ -73,14 +73,7 @@ export const sessions = plugin<Options>(async (app, options) => {
     )
       return
     const { token, session } = sessionBehind(request, reply, options)
-    if (session) {
-      request.actor = session.actor
-      request.signedIn = true
-      request.isConfirmed = session.isConfirmed
-      request.sessionToken = token as string
-      request.formToken = tokenFrom(session.formSecret)
-      return
-    }
+    if (session) return comeIn(request, token as string, session)
     request.formToken = tokenFrom(visitorSecret(request, reply))
     if (isOpen(request)) return
     if (options.isFirstRun()) return reply.redirect('/first-run', 303)
@@ -96,6 +89,18 @@ export const sessions = plugin<Options>(async (app, options) => {
     const next = request.method === 'GET' ? `?next=${encodeURIComponent(request.url)}` : ''
     return reply.redirect(`/login${next}`, 303)
   })
+  // A body may be long on its way: whose it is, and what they may do, counts as of when it has come.
+  app.addHook('preHandler', async (request, reply) => {
+    const token = request.sessionToken
+    if (token === null || request.method !== 'POST') return
+    const session = options.find(token)
+    if (session) return comeIn(request, token, session)
+    request.actor = null as never
+    request.signedIn = false
+    request.sessionToken = null
+    request.formToken = tokenFrom(visitorSecret(request, reply))
+    if (!isOpen(request) && !mayBeTyped(request)) return reply.redirect('/login', 303)
+  })
   // A form sent after the session ended: its fields go along to the sign-in page, and nothing else is done with them.
   app.addHook('preHandler', async (request, reply) => {
     if (request.actor !== null || isOpen(request) || !mayBeTyped(request)) return
@@ -109,6 +114,14 @@ export const sessions = plugin<Options>(async (app, options) => {
     return reply.page('login/show', door, { title: 'Sign in', status: 401, scripts: ['passkey'] })
   })
 })
+
+function comeIn(request: FastifyRequest, token: string, session: NonNullable<ReturnType<Options['find']>>): void {
+  request.actor = session.actor
+  request.signedIn = true
+  request.isConfirmed = session.isConfirmed
+  request.sessionToken = token
+  request.formToken = tokenFrom(session.formSecret)
+}
 
 /** By the cookie; where a proxy names somebody else than the session does, the proxy's word counts. */
 function sessionBehind(request: FastifyRequest, reply: FastifyReply, options: Options) {

@@ -16,15 +16,25 @@ export function ourHosts(request: FastifyRequest): readonly string[] {
   return [request.host, ...(baseUrl === undefined ? [] : [new URL(baseUrl).host])]
 }
 
-/** On this very machine, and not passed on by a proxy that nobody said to trust: behind one everybody seems to be here. */
+/**
+ * On this very machine, and not passed on by a proxy: behind one everybody seems to be here. Some proxies say nothing of themselves; those
+ * speak HTTP/1.0, which no browser does, or are the one that is trusted.
+ */
 export function isFromHere(request: FastifyRequest): boolean {
+  const isByProxy = request.raw.httpVersion === '1.0' || isTrusted(request)
   // A name of somebody's own that leads here is that somebody's page, not ours.
   const isNamedHere = /^(localhost|127\.\d+\.\d+\.\d+|\[?::1\]?)$/i.test(request.hostname)
-  return isNamedHere && !isPassedOnByAnybody(request) && /^(127\.\d+\.\d+\.\d+|::1|::ffff:127\.\d+\.\d+\.\d+)$/.test(request.ip)
+  return (
+    isNamedHere && !isByProxy && !isPassedOnByAnybody(request) && /^(127\.\d+\.\d+\.\d+|::1|::ffff:127\.\d+\.\d+\.\d+)$/.test(request.ip)
+  )
 }
 
 /** By a proxy that nobody said to trust: where it comes from nobody knows. */
 export function isPassedOnByAnybody(request: FastifyRequest): boolean {
   const isPassedOn = ['forwarded', 'x-forwarded-for', 'x-real-ip', 'via'].some((name) => request.headers[name] !== undefined)
-  return isPassedOn && request.server.config.trustedProxies?.holds(request.socket.remoteAddress ?? '') !== true
+  return isPassedOn && !isTrusted(request)
+}
+
+function isTrusted(request: FastifyRequest): boolean {
+  return request.server.config.trustedProxies?.holds(request.socket.remoteAddress ?? '') === true
 }

@@ -1,4 +1,5 @@
 /** Who is let in, what a token reaches, and what is made of odd addresses. */
+import { PassThrough } from 'node:stream'
 import { eq } from 'drizzle-orm'
 import { afterAll, beforeAll, describe, expect, test } from 'vitest'
 import { operations } from '../../server/api/operations.ts'
@@ -60,6 +61,21 @@ describe('B38: tokens', () => {
     setDisabled('2026-11-25T00:00:00.000Z')
     expect((await book.app.inject({ url: '/api/vehicles', headers: theirs })).statusCode).toBe(401)
     setDisabled(null)
+  })
+
+  test('revoked while the body is still on its way: 401, and nothing is recorded', async () => {
+    const made = value(makeToken(book.db, book.clock, book.actor, { name: 'slow', scope: 'write', expiresOn: null })).token
+    const id = tokensOf(book.db, book.clock, book.actor).find((one) => one.name === 'slow')?.id as string
+    const before = book.db.$client.prepare('SELECT count(*) FROM vehicles').pluck().get()
+    const payload = new PassThrough()
+    payload.write('{"name": "Fern",')
+    const headers = { authorization: `Bearer ${made}`, 'content-type': 'application/json', 'idempotency-key': 'slow' }
+    const reply = book.app.inject({ method: 'POST', url: '/api/vehicles', headers, payload })
+    await new Promise((resolve) => setTimeout(resolve, 50))
+    expect(revokeToken(book.db, book.clock, book.actor, id)).toBe(true)
+    payload.end('"systemVoltage_V": 12}')
+    expect((await reply).statusCode).toBe(401)
+    expect(book.db.$client.prepare('SELECT count(*) FROM vehicles').pluck().get()).toBe(before)
   })
 
   test('one that reads and is used to write: 403, nothing changed, and the owner can read it', async () => {

@@ -1,4 +1,5 @@
 /** The door: cookies by http and https, a proxy's word, setting up, and guessing, each with as little hashing as it takes. */
+import { PassThrough } from 'node:stream'
 import { afterEach, beforeEach, describe, expect, test } from 'vitest'
 import { buildApp } from '../../server/app.ts'
 import type { Config } from '../../server/config.ts'
@@ -106,6 +107,58 @@ test('B6: a cookie from before signing out, or from before the door was closed, 
   expect(browser.cookies.get('loombook_session')).not.toBe(kept)
   db.$client.prepare("UPDATE people SET disabled_at = 'x'").run()
   expect((await browser.get('/')).headers.location).toMatch(/^\/login/)
+})
+
+describe('B6: what is sent slowly counts as of when it has come', () => {
+  /** The first half of a form, what happens meanwhile, then the rest. */
+  const halfway = async (browser: ReturnType<typeof visitor>, url: string, fields: Record<string, string>, meanwhile: () => unknown) => {
+    const token = tokenIn((await browser.get('/account')).body)
+    const form = new URLSearchParams({ _token: token, ...fields }).toString()
+    const payload = new PassThrough()
+    payload.write(form.slice(0, 10))
+    const reply = app.inject({
+      method: 'POST',
+      url,
+      headers: {
+        cookie: [...browser.cookies].map((one) => one.join('=')).join('; '),
+        'content-type': 'application/x-www-form-urlencoded',
+        'content-length': String(form.length),
+      },
+      payload,
+    })
+    await new Promise((resolve) => setTimeout(resolve, 50))
+    meanwhile()
+    payload.end(form.slice(10))
+    return reply
+  }
+  const vehicle = { name: 'Fern', systemVoltage_V: '12' }
+  const vehicles = () => db.$client.prepare('SELECT count(*) FROM vehicles').pluck().get()
+
+  test.each([
+    ['the session is ended', 'DELETE FROM sessions', 303],
+    ['the door is closed', "UPDATE people SET disabled_at = 'x'", 303],
+    ['the role is taken back', "UPDATE people SET role = 'viewer'", 403],
+  ])('%s meanwhile', async (_, sql, status) => {
+    await open()
+    const browser = visitor(app)
+    await browser.signIn('Zoë')
+    expect((await halfway(browser, '/vehicles', vehicle, () => {})).statusCode).toBe(303)
+    expect(vehicles()).toBe(1)
+    const reply = await halfway(browser, '/vehicles', vehicle, () => db.$client.prepare(sql).run())
+    expect([reply.statusCode, vehicles()]).toEqual([status, 1])
+    if (status === 303) expect(reply.headers.location).toBe('/login')
+  })
+
+  test('a form of ours is kept as where the session was over before', async () => {
+    await open()
+    const browser = visitor(app)
+    await browser.signIn('Zoë')
+    const reply = await halfway(browser, '/vehicles', { ...vehicle, _at: '/vehicles/new' }, () =>
+      db.$client.prepare('DELETE FROM sessions').run(),
+    )
+    expect([reply.statusCode, vehicles()]).toEqual([401, 0])
+    expect(reply.body).toContain('name="kept-name" value="Fern"')
+  })
 })
 
 const SENSITIVE = [

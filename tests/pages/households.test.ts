@@ -42,7 +42,7 @@ const rows = () => {
   return own.map((name) => [name, JSON.stringify($client.prepare(`SELECT * FROM ${name} WHERE household_id <> ?`).all(OTHERS.household))])
 }
 
-test('in the path of every page: not found, in the words for what never was', async () => {
+test('B3: in the path of every page: not found, in the words for what never was', async () => {
   const withIds = Object.values(addresses).flatMap((those) =>
     those.filter((address) => UUID.test(address.split('?')[0] as string)).slice(0, 2),
   )
@@ -54,7 +54,7 @@ test('in the path of every page: not found, in the words for what never was', as
   }
 })
 
-test('in a photo’s and an archive’s own addresses', async () => {
+test('B3: in a photo’s and an archive’s own addresses', async () => {
   const [photo = '', vehicle = ''] = [addresses['/photos/:id']?.[0], addresses['/vehicles/:id']?.[0]]
   for (const address of [
     ...['thumbnail', 'picture', 'original'].map((one) => `${photo}/${one}`),
@@ -67,7 +67,7 @@ test('in a photo’s and an archive’s own addresses', async () => {
   }
 })
 
-test('in a query, in search, in lists and counts: nothing of it is told', async () => {
+test('B3: in a query, in search, in lists and counts: nothing of it is told', async () => {
   const [vehicle = '', part = ''] = [addresses['/vehicles/:id']?.[0], addresses['/parts/:id']?.[0]].map(
     (one) => one?.split('/')[2] as string,
   )
@@ -94,7 +94,7 @@ test('in a query, in search, in lists and counts: nothing of it is told', async 
   }
 })
 
-describe('in what is sent', () => {
+describe('B3: in what is sent', () => {
   const posts: string[] = []
   registerPages({ get: () => {}, post: (path: string) => posts.push(path), config: {}, backups: '' } as unknown as FastifyInstance)
   const idsIn = (pattern: string) =>

@@ -96,6 +96,26 @@ describe('an invitation', () => {
     const [gone, old, never] = await Promise.all([first, second, '/join/nothing'].map((url) => browser().get(url)))
     for (const reply of [gone, old, never]) expect(reply?.statusCode).toBe(404)
   })
+  test('works only while whoever made it is an owner who may come in', async () => {
+    const { owner, guest: second } = await joined('owner', 'Second')
+    await second.signIn('Second', 'quite a few words')
+    const linkOf = (body: string) => new URL(/<p class="mono">([^<]+)<\/p>/.exec(body)?.[1] as string).pathname
+    const link = linkOf((await second.post('/people/invitations', { role: 'owner' })).body)
+    const id = db.$client.prepare("SELECT id FROM people WHERE name = 'Second'").pluck().get()
+    expect((await browser().get(link)).statusCode).toBe(200)
+    const listed = async () => (await owner.get('/people')).body.includes('/people/invitations/')
+    expect(await listed()).toBe(true)
+    for (const [url, shut, back] of [
+      [`/people/${id}/access`, { access: 'closed' }, { access: 'open' }],
+      [`/people/${id}/roles`, { role: 'editor' }, { role: 'owner' }],
+    ] as const) {
+      await owner.post(url, shut)
+      expect([(await browser().get(link)).statusCode, await listed()], url).toEqual([404, false])
+      const reply = await browser().post(link, { name: 'Third', password: 'quite a few words' })
+      expect([reply.statusCode, rows('people')], url).toEqual([404, 2])
+      await owner.post(url, back)
+    }
+  })
   test('two at the same moment: one is let in', async () => {
     const owner = browser()
     await owner.signIn()

@@ -349,6 +349,30 @@ describe('B32: what does not stand lets nobody in', () => {
     expect(reply.statusCode).toBe(303)
     expect((await browser.get(`/sessions/provider/return?code=c-1&state=${sent.state}`)).statusCode).toBe(400)
   })
+  test('a try that somebody else began, its cookie planted by a neighbour of this site: nothing is connected, nobody comes in', async () => {
+    const owner = await connected()
+    const [known] = db.$client.prepare('SELECT id FROM people').pluck().all() as [string]
+    const thief = visitor(app)
+    const away = new URL((await press(thief, DOOR)).headers.location as string)
+    const [flow = '', ...rest] = (thief.cookies.get('loombook_flow') as string).split('.')
+    const begun = JSON.parse(Buffer.from(flow, 'base64url').toString('utf8')) as Record<string, unknown>
+    const forged = [b64({ ...begun, connects: known, next: '/account' }), ...rest].join('.')
+    const now_s = Math.floor(Date.now() / 1000)
+    const nonce = away.searchParams.get('nonce')
+    says.claims = { iss: issuer, sub: 'u-thief', aud: 'loom', iat: now_s, exp: now_s + 60, nonce, preferred_username: 'thief' }
+    const back = `/sessions/provider/return?code=c-9&state=${away.searchParams.get('state')}`
+    for (const [victim, cookie] of [
+      [owner, forged],
+      [owner, thief.cookies.get('loombook_flow') as string],
+      [visitor(app), thief.cookies.get('loombook_flow') as string],
+    ] as const) {
+      victim.cookies.set('loombook_flow', cookie)
+      expect((await victim.get(back)).statusCode).toBe(400)
+    }
+    expect(db.$client.prepare('SELECT subject FROM identities').pluck().all()).toEqual(['u-1'])
+    thief.cookies.set('loombook_flow', forged)
+    expect((await thief.get(back)).statusCode).toBe(400)
+  })
   test('an account that nobody connected, whatever name it bears', async () => {
     const { reply } = await through(visitor(app), { claims: { preferred_username: 'Owner', name: 'Owner' } })
     expect(reply.statusCode).toBe(403)

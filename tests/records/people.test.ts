@@ -52,3 +52,18 @@ describe('sessions', () => {
     expect(sessionOf(db, clock, token)).toBeNull()
   })
 })
+
+describe('a password as long as is taken', () => {
+  // 1000 letters each, and more where a letter is counted by its halves, or as it was typed: e and its accent apart.
+  it.each([
+    ['signs of two halves', '\u{1F697}'.repeat(1000)],
+    ['letters typed with the accent apart', 'e\u0301'.repeat(1000)],
+    ['signs that stand for several letters', '\uFB03'.repeat(333)],
+  ])('of %s lets in, and without its last letter it does not', async (_, password) => {
+    const db = openDatabase(':memory:')
+    expect(createOwner(db, clock, { name: 'Robin', password }).ok).toBe(true)
+    expect((await signIn(db, clock, { name: 'Robin', password })).ok).toBe(true)
+    expect((await signIn(db, clock, { name: 'Robin', password: [...password].slice(0, -1).join('') })).ok).toBe(false)
+    expect((await signIn(db, clock, { name: 'Robin', password: `${password}${password}` })).ok).toBe(false)
+  })
+})

@@ -182,6 +182,7 @@ describe('outside of it', () => {
     ['/x/y', '/'],
     ['/x/y?a=1', '/?a=1'],
     ['/x/y/a?next=/x/y/b', '/a?next=/x/y/b'],
+    ['http://garage.example/x/y/a', '/a'],
   ])('%s is %s to the application', (url, own) => {
     expect(withoutBase({ url } as never, BASE)).toBe(own)
   })

@@ -3,6 +3,7 @@ import { existsSync, readdirSync } from 'node:fs'
 import { request } from 'node:http'
 import { type AddressInfo, connect } from 'node:net'
 import { join } from 'node:path'
+import { Readable } from 'node:stream'
 import { setTimeout as later } from 'node:timers/promises'
 import fastify from 'fastify'
 import { afterAll, beforeAll, expect, test } from 'vitest'
@@ -87,6 +88,47 @@ test('B16: a byte now and then is given up; a steady sender is not, however long
   expect(await sendBy(1, 60)).toBe('HTTP/1.1 408 Request Timeout')
   // 60 bytes each 20 ms: four windows, each with many times what is asked.
   expect(await sendBy(60, 20)).toBe('HTTP/1.1 200 OK')
+  await app.close()
+})
+
+test('B16: an answer that nobody takes is given up; one that is taken slowly is not', async () => {
+  const app = fastify()
+  await app.register(pace, { taken_ms: 400 })
+  const pieces = 480
+  app.get('/', async (_request, reply) =>
+    reply.type('application/octet-stream').send(
+      Readable.from(
+        (function* () {
+          for (let n = 0; n < pieces; n++) yield Buffer.alloc(65_536)
+        })(),
+      ),
+    ),
+  )
+  await app.listen({ host: '127.0.0.1', port: 0 })
+  const ask = () => {
+    const socket = connect((app.server.address() as AddressInfo).port, '127.0.0.1')
+    socket.on('error', () => {})
+    socket.write('GET / HTTP/1.1\r\nhost: x\r\nconnection: close\r\n\r\n')
+    return socket
+  }
+  const open = () => new Promise<number>((resolve) => app.server.getConnections((_, count) => resolve(count)))
+  const silent = ask()
+  silent.pause()
+  await later(200)
+  expect(await open()).toBe(1)
+  for (let n = 0; n < 100 && (await open()) > 0; n++) await later(50)
+  expect(await open()).toBe(0)
+  silent.destroy()
+
+  const slow = ask()
+  let bytes = 0
+  const begun = performance.now()
+  for await (const piece of slow) {
+    bytes += (piece as Buffer).length
+    await later(2)
+  }
+  expect(bytes).toBeGreaterThan(pieces * 65_536)
+  expect(performance.now() - begun).toBeGreaterThan(800)
   await app.close()
 })
 

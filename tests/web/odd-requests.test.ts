@@ -49,6 +49,32 @@ describe('B40: error pages', () => {
     isPlain(reply.body)
   })
 
+  test('an address with a piece that is longer than any of ours', async () => {
+    for (const url of [`/vehicles/${'a'.repeat(200)}`, `/entries/${'%F0%9F%9A%97'.repeat(60)}`, `/join/${'a'.repeat(101)}`]) {
+      const reply = await book.get(url)
+      expect([url.slice(0, 12), reply.statusCode]).toEqual([url.slice(0, 12), 404])
+      isPlain(reply.body)
+      expect(reply.headers['content-security-policy'], url.slice(0, 12)).toContain("default-src 'none'")
+    }
+  })
+
+  test('a body that is no form: no page takes one, whatever is in it', async () => {
+    const bodies = [
+      ['application/json', JSON.stringify({ _token: book.token, name: [{ toString: 1 }], password: [{ toString: 1 }] })],
+      ['application/json', '{"__proto__": {"x": 1}}'],
+      ['text/plain', `_token=${book.token}&name=Fern`],
+    ] as const
+    for (const url of ['/sessions', '/vehicles', '/confirm', '/people/invitations'])
+      for (const [type, payload] of bodies) {
+        const headers = { cookie: book.cookie, 'content-type': type, 'x-form-token': book.token }
+        const reply = await book.app.inject({ method: 'POST', url, headers, payload })
+        expect([url, type, reply.statusCode]).toEqual([url, type, 415])
+        isPlain(reply.body)
+        expect(reply.body).toContain('This is not a form. Nothing was saved.')
+      }
+    expect((await book.get('/people')).body).not.toContain('/people/invitations/')
+  })
+
   test('the database held by another program: 503, and when to come again; afterwards all is well', async () => {
     const folder = mkdtempSync(join(tmpdir(), 'loombook-held-'))
     const file = join(folder, 'loombook.sqlite')

@@ -95,6 +95,13 @@ describe('B30: addresses', () => {
   })
 })
 
+test.each(['169.254.169.254', '168.63.129.16', '100.100.100.200', 'fd00:ec2::254', 'fd20:ce::254'])(
+  'B30: %s, where a hired machine is told its secrets, is sent nothing, whatever is allowed',
+  (address) => {
+    for (const given of [STRICT, OPEN]) expect(faultOfAddress(address, given)).toBeTypeOf('string')
+  },
+)
+
 describe('B30: addresses as they are typed', () => {
   test.each([
     ...[

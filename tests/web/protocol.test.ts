@@ -53,6 +53,21 @@ describe('B35: what a browser would not send', () => {
     if (status === 405) expect(answer).toMatch(/\r\nallow: GET, HEAD, POST\r\n/i)
   })
 
+  test('a whole address in the first line is the same request (RFC 9112, 3.2.2)', async () => {
+    const ask = (target: string) => said(`GET ${target} HTTP/1.1\r\n${host}\r\n`)
+    for (const [path, status] of [
+      ['/login', 200],
+      ['/healthz', 200],
+      ['/api/vehicles', 401],
+      ['/join/nothing', 404],
+    ] as const)
+      for (const site of ['', 'http://127.0.0.1', 'HTTP://other.example:81'])
+        expect([site, path, (await ask(site + path)).split(' ')[1]]).toEqual([site, path, String(status)])
+    const away = await ask('http://127.0.0.1/people?x=1')
+    expect(/\r\nlocation: (.*)\r\n/i.exec(away)?.[1]).toBe('/login?next=%2Fpeople%3Fx%3D1')
+    expect(/\r\nlocation: (.*)\r\n/i.exec(await ask('http://127.0.0.1'))?.[1]).toBe('/login?next=%2F')
+  })
+
   test('HTTP/1.0 is answered like any other, and the line ends', async () => {
     expect(await said('GET /login HTTP/1.0\r\n\r\n')).toMatch(/^HTTP\/1\.1 200 OK/)
   })

@@ -1,4 +1,5 @@
 import { mkdtempSync, rmSync } from 'node:fs'
+import { type AddressInfo, connect } from 'node:net'
 import { tmpdir } from 'node:os'
 import { join } from 'node:path'
 import type { FastifyRequest } from 'fastify'
@@ -181,6 +182,28 @@ describe('the first run', () => {
     expect(await asksCode('192.168.1.9', {})).toBe(true)
     for (const name of ['x-forwarded-for', 'x-real-ip', 'forwarded', 'via']) expect(await asksCode('127.0.0.1', { [name]: 'x' })).toBe(true)
     await app.close()
+  })
+
+  test('nor through one that says nothing of itself: it speaks HTTP/1.0, or is the one that is trusted', async () => {
+    const asksCode = async (bytes: string, config: Partial<Config>) => {
+      const app = await buildApp({
+        db: openDatabase(':memory:'),
+        clock: fixedClock(`${TODAY}T12:00:00Z`),
+        config: { data: folder, host: '127.0.0.1', port: 0, timeZone: 'UTC', ...config },
+      })
+      await app.listen({ host: '127.0.0.1', port: 0 })
+      const socket = connect((app.server.address() as AddressInfo).port, '127.0.0.1')
+      socket.write(bytes)
+      let heard = ''
+      for await (const piece of socket) heard += String(piece)
+      await app.close()
+      expect(heard).toContain('Set up Loombook')
+      return heard.includes('name="code"')
+    }
+    const ask = (version: string) => `GET /first-run HTTP/${version}\r\nHost: 127.0.0.1:8180\r\nConnection: close\r\n\r\n`
+    expect(await asksCode(ask('1.1'), {})).toBe(false)
+    expect(await asksCode(ask('1.0'), {})).toBe(true)
+    expect(await asksCode(ask('1.1'), { trustedProxies: networks(['127.0.0.1']) })).toBe(true)
   })
 })
 

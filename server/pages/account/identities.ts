@@ -16,7 +16,7 @@ export function register(app: FastifyInstance, show: Show): void {
   })
 
   app.post('/account/emails', CONFIRMED, async (request, reply) => {
-    const set = setEmail(app.db, request.actor, new FormReader(request.body).text('email', { max: 255 }))
+    const set = setEmail(app.db, app.clock, request.actor, new FormReader(request.body).text('email', { max: 255 }))
     if (set.ok) return reply.redirect('/account', 303)
     return show(request, reply, { faults: refusalFaults(set.refusals), status: set.refusals[0]?.status ?? 422, done: '' })
   })

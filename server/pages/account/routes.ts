@@ -8,7 +8,7 @@ import { noteSecurity } from '../../records/security-log.ts'
 import { NotFound } from '../../web/error-pages.ts'
 import { FormReader } from '../../web/form.ts'
 import { relyingParty } from '../../web/relying-party.ts'
-import { confirming } from '../shared/confirming.ts'
+import { confirming, noteRefused } from '../shared/confirming.ts'
 import { refusalFaults, type ShownFault } from '../shared/faults.ts'
 import { pressSays } from '../shared/press.ts'
 import { CONFIRMED } from './confirmed.ts'
@@ -61,12 +61,14 @@ export function register(app: FastifyInstance): void {
     const attempt = confirming(request)
     const waits_s = app.signInLimits.begin_s(attempt)
     if (waits_s > 0) {
+      noteRefused(app, request)
       reply.header('retry-after', String(waits_s))
       const says = `Too many tries. Wait ${Math.ceil(waits_s / 60)} minutes.`
       return show(request, reply, { faults: [{ field: 'present', label: 'Present password', says, link: '' }], status: 429, done: '' })
     }
     const changed = await changePassword(app.db, app.clock, request.actor, { present, next, token: request.sessionToken })
     if (changed.ok || changed.refusals[0]?.field !== 'present') app.signInLimits.succeeded(attempt)
+    else noteRefused(app, request)
     if (!changed.ok)
       return show(request, reply, { faults: refusalFaults(changed.refusals, { field: (field) => field }), status: 422, done: '' })
     return show(request, reply, {

@@ -2,7 +2,7 @@ import type { FastifyInstance } from 'fastify'
 import { isPasswordOf } from '../../records/people.ts'
 import { confirmSession } from '../../records/sessions.ts'
 import { FormReader } from '../../web/form.ts'
-import { confirming } from '../shared/confirming.ts'
+import { confirming, noteRefused } from '../shared/confirming.ts'
 import { localPath } from '../../web/session.ts'
 
 const PAGE = { title: 'Your password once more', section: 'settings' } as const
@@ -23,6 +23,7 @@ export function register(app: FastifyInstance): void {
       if (request.sessionToken !== null) confirmSession(app.db, app.clock, request.sessionToken)
       return reply.redirect(next, 303)
     }
+    noteRefused(app, request)
     if (waits_s > 0) reply.header('retry-after', String(waits_s))
     const says = waits_s === 0 ? 'That is not your password.' : `Too many tries. Wait ${Math.ceil(waits_s / 60)} minutes.`
     const faults = [{ field: 'password', label: 'Password', says, link: '' }]

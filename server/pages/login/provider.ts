@@ -2,7 +2,7 @@
  * In by a provider of identities: off to it, and back. The same way connects an account with who is signed in. Both begin with a button
  * that was pressed here: another site that sends a browser to these addresses begins no session and connects nothing.
  */
-import { randomBytes } from 'node:crypto'
+import { createHmac, randomBytes, timingSafeEqual } from 'node:crypto'
 import type { FastifyInstance, FastifyReply, FastifyRequest } from 'fastify'
 import { connectIdentity, enterByIdentity, noteUnknownIdentity } from '../../records/identities.ts'
 import { dropOurCookie, ourCookie, setOurCookie } from '../../web/cookies.ts'
@@ -27,11 +27,22 @@ export function register(app: FastifyInstance): void {
     if (app.provider === null) throw new NotFound()
     return app.provider
   }
+  const key = randomBytes(32)
+  /** Binds a try to the session, or the visitor, that began it: a neighbour of this site may plant a cookie, and a try of their own with it. */
+  const sealOf = (request: FastifyRequest, value: string) =>
+    createHmac('sha256', key)
+      .update(JSON.stringify([request.formToken, value]))
+      .digest('base64url')
+  const flowOf = (request: FastifyRequest): Flow | null => {
+    const [value = '', seal = ''] = (ourCookie(request, FLOW_COOKIE) ?? '').split('.')
+    const [given, right] = [Buffer.from(seal), Buffer.from(sealOf(request, value))]
+    return given.length === right.length && timingSafeEqual(given, right) ? flowIn(value) : null
+  }
   const start = async (request: FastifyRequest, reply: FastifyReply, flow: Omit<Flow, 'secret'>) => {
     const secret = randomBytes(32).toString('base64url')
     const away = await ours().start({ secret, returnTo: absolute(request, BACK) })
     const value = Buffer.from(JSON.stringify({ secret, ...flow } satisfies Flow)).toString('base64url')
-    setOurCookie(reply, FLOW_COOKIE, value, { maxAge_s: FLOW_s })
+    setOurCookie(reply, FLOW_COOKIE, `${value}.${sealOf(request, value)}`, { maxAge_s: FLOW_s })
     return reply.header('cache-control', 'no-store').redirect(away.href, 303)
   }
 
@@ -55,7 +66,7 @@ export function register(app: FastifyInstance): void {
 
   app.get(BACK, async (request, reply) => {
     const came = ours()
-    const flow = flowIn(ourCookie(request, FLOW_COOKIE))
+    const flow = flowOf(request)
     dropOurCookie(reply, FLOW_COOKIE)
     if (flow === null) throw new AnswerRefused('This answer belongs to no sign-in that was begun here, or it took too long. Start again.')
     const attempt = { account: `provider ${request.ip}`, address: request.ip, device: null }
@@ -97,9 +108,9 @@ async function connect(
   )
 }
 
-function flowIn(cookie: string | undefined): Flow | null {
+function flowIn(value: string): Flow | null {
   try {
-    const { secret, next, connects } = JSON.parse(Buffer.from(cookie ?? '', 'base64url').toString('utf8')) as Record<string, unknown>
+    const { secret, next, connects } = JSON.parse(Buffer.from(value, 'base64url').toString('utf8')) as Record<string, unknown>
     if (typeof secret !== 'string' || !/^[\w-]{43}$/.test(secret)) return null
     return { secret, next: localPath(next), connects: typeof connects === 'string' ? connects : null }
   } catch {

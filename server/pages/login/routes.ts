@@ -1,6 +1,7 @@
 import type { FastifyInstance } from 'fastify'
 import { signInWithPasskey } from '../../records/passkeys.ts'
 import { signIn } from '../../records/people.ts'
+import { noteSecurity } from '../../records/security-log.ts'
 import { endSession } from '../../records/sessions.ts'
 import { dropOurCookie } from '../../web/cookies.ts'
 import { FormReader } from '../../web/form.ts'
@@ -52,7 +53,11 @@ export function register(app: FastifyInstance): void {
   })
 
   app.post('/sessions/end', { config: { needs: 'viewer', evenReadOnly: true } }, async (request, reply) => {
-    if (request.sessionToken !== null) endSession(app.db, request.sessionToken)
+    if (request.sessionToken !== null) {
+      endSession(app.db, request.sessionToken)
+      const { householdId, personId, name } = request.actor
+      noteSecurity(app.db, app.clock, { kind: 'signed-out', says: name, address: request.ip, householdId, personId })
+    }
     dropOurCookie(reply, SESSION_COOKIE)
     return reply.redirect('/login', 303)
   })
