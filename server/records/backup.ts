@@ -4,7 +4,7 @@ import Database from 'better-sqlite3'
 import { z } from 'zod'
 import type { Clock } from './clock.ts'
 import type { Db } from './database.ts'
-import { checkDatabaseFile } from './database-file.ts'
+import { checkDatabaseFileInTurns } from './database-file.ts'
 import { type Files, realFiles } from './files.ts'
 import { extensions, photoName } from './photo-path.ts'
 
@@ -58,7 +58,7 @@ export async function makeBackup(given: BackupGiven): Promise<Backup> {
     await enoughSpace(db, folder, files)
     const file = join(temp, 'loombook.sqlite')
     db.$client.prepare('VACUUM INTO ?').run(file)
-    const check = checkDatabaseFile(file)
+    const check = await checkDatabaseFileInTurns(file)
     if (check.faults.length > 0) throw new BackupFault(`The copy was not sound, so it was not kept. ${check.faults[0]}`)
     await files.sync(file)
     const { photos, missing } = await takePhotos({ file, data, temp, before, files })
@@ -99,7 +99,7 @@ export async function verifyBackup(folder: string, files: Files = realFiles): Pr
   if (bytes === null) return ['Its database is missing.']
   if (bytes !== manifest.database.bytes || (await files.sha256(file)) !== manifest.database.sha256)
     faults.push('Its database is not as it was written.')
-  const check = checkDatabaseFile(file)
+  const check = await checkDatabaseFileInTurns(file)
   faults.push(...check.faults)
   if (check.faults.length === 0 && check.version !== manifest.schema_version) faults.push('Its list of contents names another version.')
   for (const [table, count] of Object.entries(check.faults.length === 0 ? manifest.rows : {}))

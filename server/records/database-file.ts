@@ -3,7 +3,8 @@ import { rmSync } from 'node:fs'
 import Database from 'better-sqlite3'
 import { wrongChangingRows } from './changing-digests.ts'
 import { applicationId, migratedInMemory, newestVersion } from './database.ts'
-import { wrongRows } from './digests.ts'
+import { comparing } from './digests.ts'
+import { atOnce, inTurns } from './turns.ts'
 
 export type FileCheck = {
   readonly faults: readonly string[]
@@ -16,6 +17,15 @@ export type FileCheck = {
  * anything else is asked of it, so that no trigger, view or virtual table of somebody else's ever runs.
  */
 export function checkDatabaseFile(file: string): FileCheck {
+  return atOnce(checking(file))
+}
+
+/** The same while pages are asked for. */
+export function checkDatabaseFileInTurns(file: string): Promise<FileCheck> {
+  return inTurns(checking(file))
+}
+
+function* checking(file: string): Generator<void, FileCheck> {
   let client: Database.Database | undefined
   const none = { version: 0, rows: {} }
   try {
@@ -26,7 +36,7 @@ export function checkDatabaseFile(file: string): FileCheck {
     const foreign = foreignness(client)
     if (foreign !== null) return { ...none, faults: [foreign] }
     const version = Number(client.pragma('user_version', { simple: true }))
-    const faults = soundness(client)
+    const faults = yield* sounding(client)
     return { faults, version, rows: faults.length > 0 ? {} : rowCounts(client) }
   } catch (fault) {
     if (!(fault instanceof Database.SqliteError) && !(fault instanceof TypeError)) throw fault
@@ -39,14 +49,24 @@ export function checkDatabaseFile(file: string): FileCheck {
 
 /** What is wrong inside, as sentences; empty where nothing is. */
 export function soundness(client: Database.Database): string[] {
+  return atOnce(sounding(client))
+}
+
+/** The same while pages are asked for; of a connection that nothing else is asked of meanwhile. */
+export function soundnessInTurns(client: Database.Database): Promise<string[]> {
+  return inTurns(sounding(client))
+}
+
+function* sounding(client: Database.Database): Generator<void, string[]> {
   const faults: string[] = []
   const says = client.pragma('integrity_check(20)') as { integrity_check: string }[]
   if (says[0]?.integrity_check !== 'ok') faults.push(...says.map((row) => `The database is damaged: ${row.integrity_check}.`))
+  yield
   const broken = client.pragma('foreign_key_check') as { table: string }[]
   if (broken.length > 0) faults.push(`${broken.length} rows point to nothing (${[...new Set(broken.map((row) => row.table))].join(', ')}).`)
   if (Number(client.pragma('user_version', { simple: true })) < 2) return faults
   const missing = client.prepare('SELECT count(*) FROM digests').pluck().get() === 0
-  for (const row of [...(missing ? [] : wrongRows(client)), ...wrongChangingRows(client)].slice(0, 50))
+  for (const row of [...(missing ? [] : yield* comparing(client)), ...wrongChangingRows(client)].slice(0, 50))
     faults.push(
       row.fault === 'altered'
         ? `The row ${row.id} of ${row.table} is not as it was written.`

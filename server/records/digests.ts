@@ -2,6 +2,7 @@
 import { createHash } from 'node:crypto'
 import type Database from 'better-sqlite3'
 import type { Db } from './database.ts'
+import { atOnce } from './turns.ts'
 
 /** Named one by one, so that a column added later leaves the digests of older rows right. */
 const columns = {
@@ -38,7 +39,9 @@ export function keepMissingIn(client: Database.Database): number {
     .transaction(() => {
       const kept = keptDigests(client)
       const insert = insertInto(client)
-      for (const { table, id, householdId, sha256 } of [...digestedRows(client)]) {
+      for (const row of [...digestedRows(client)]) {
+        if (row === null) continue
+        const { table, id, householdId, sha256 } = row
         if (kept.has(`${table} ${id}`)) continue
         insert.run(table, id, householdId, sha256)
         made += 1
@@ -49,10 +52,18 @@ export function keepMissingIn(client: Database.Database): number {
 }
 
 /** Every row that is not as it was written, every row that is gone, and every row nothing is known of. */
-export function wrongRows(client: Database.Database): WrongRow[] {
+export function wrongRows(client: Database.Database): readonly WrongRow[] {
+  return atOnce(comparing(client))
+}
+
+/** The same, with a pause after each row read. */
+export function* comparing(client: Database.Database): Generator<void, readonly WrongRow[]> {
   const wrong: WrongRow[] = []
   const kept = keptDigests(client)
-  for (const { table, id, sha256 } of digestedRows(client)) {
+  for (const row of digestedRows(client)) {
+    yield
+    if (row === null) continue
+    const { table, id, sha256 } = row
     const wanted = kept.get(`${table} ${id}`)
     kept.delete(`${table} ${id}`)
     if (wanted === undefined) wrong.push({ table, id, fault: 'without digest' })
@@ -67,12 +78,13 @@ export function wrongRows(client: Database.Database): WrongRow[] {
 
 type Digested = { readonly table: DigestedTable; readonly id: string; readonly householdId: string; readonly sha256: string }
 
-/** NOT INDEXED: values are read from the table itself, never from the copy an index holds. */
-function* digestedRows(client: Database.Database): Generator<Digested> {
+/** NOT INDEXED: values are read from the table itself, never from the copy an index holds. Null for a change, which goes with its entry. */
+function* digestedRows(client: Database.Database): Generator<Digested | null> {
   const changes = new Map<string, Marked[]>()
   for (const row of client.prepare(`SELECT ${changeColumns} FROM changes NOT INDEXED`).raw().iterate() as Iterable<unknown[]>) {
     const entryId = String(row[0])
     changes.set(entryId, [...(changes.get(entryId) ?? []), digestOfChange(row)])
+    yield null
   }
   for (const table of digestedTables) {
     const rows = client.prepare(`SELECT ${columns[table]} FROM ${table} NOT INDEXED`).raw().iterate() as Iterable<unknown[]>

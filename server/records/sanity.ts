@@ -1,12 +1,13 @@
 /** The nightly look at what is kept: rows against their digests, the file's own structure, the search index, and every photo against its hash. */
 import { lstat, mkdir, readdir, rename } from 'node:fs/promises'
 import { dirname, join, relative } from 'node:path'
+import Database from 'better-sqlite3'
 import { eq } from 'drizzle-orm'
 import { photoFault, photosNamed } from './backup.ts'
 import type { Clock } from './clock.ts'
 import { forgetDamage, isDamage, noteDamage, notedDamage } from './damage.ts'
 import type { Db } from './database.ts'
-import { soundness } from './database-file.ts'
+import { soundness, soundnessInTurns } from './database-file.ts'
 import { type Files, realFiles } from './files.ts'
 import { photoName } from './photo-path.ts'
 import { remakeHeads } from './projection.ts'
@@ -35,7 +36,7 @@ export async function checkSanity(given: {
   readonly files?: Files
 }): Promise<Sanity> {
   const { db, clock, data, files = realFiles } = given
-  const records = [...soundnessOf(db), ...searchFaults(db)]
+  const records = [...(await soundnessOf(db)), ...searchFaults(db)]
   if (records.length > 0) noteDamage(db, records.join(' '))
   else forgetDamage(db)
   const photos: string[] = []
@@ -110,12 +111,20 @@ function quickLook(db: Db): string {
   }
 }
 
-function soundnessOf(db: Db): readonly string[] {
+/** Read by a connection of its own, as of one moment, so that others write and look meanwhile. */
+async function soundnessOf(db: Db): Promise<readonly string[]> {
+  let reader: Database.Database | undefined
   try {
-    return soundness(db.$client)
+    if (db.$client.name === ':memory:') return soundness(db.$client)
+    reader = new Database(db.$client.name, { readonly: true })
+    reader.pragma('cell_size_check = ON')
+    reader.exec('BEGIN')
+    return await soundnessInTurns(reader)
   } catch (fault) {
     if (!isDamage(fault)) throw fault
     return [wordsFor(fault)]
+  } finally {
+    reader?.close()
   }
 }
 
