@@ -43,7 +43,7 @@ describe('a token', () => {
       .from(securityEvents)
       .all()
       .map((one) => one.kind)
-    expect(kinds.filter((kind) => kind.startsWith('token'))).toEqual(['token-made', 'token-revoked'])
+    expect(kinds.filter((kind) => kind.startsWith('token'))).toEqual(['token-made', 'token-revoked', 'token-refused'])
     expect((await book.post('/tokens/0123456789abcdef/revocations', {})).statusCode).toBe(404)
   })
 
