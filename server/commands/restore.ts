@@ -15,9 +15,7 @@ const [name] = process.argv.slice(2)
 const all = await listBackups(backups)
 if (name === undefined) {
   for (const one of all)
-    process.stdout.write(
-      `${one.name}  ${megabytes(one.bytes)}  ${one.manifest.rows.entries ?? 0} entries  ${one.manifest.photos.length} photos\n`,
-    )
+    process.stdout.write(`${one.name}  ${megabytes(one.bytes)}  ${one.contents.rows.entries ?? 0} entries  ${one.contents.photos} photos\n`)
   process.stdout.write(all.length === 0 ? `There is no backup in ${backups}.\n` : 'npm run restore -- NAME puts one of them in place.\n')
 } else {
   const from = all.find((one) => one.name === name)?.folder ?? (name.includes('/') ? name : join(backups, name))

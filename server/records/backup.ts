@@ -6,6 +6,7 @@ import type { Clock } from './clock.ts'
 import type { Db } from './database.ts'
 import { checkDatabaseFileInTurns } from './database-file.ts'
 import { type Files, realFiles } from './files.ts'
+import { Lately } from './lately.ts'
 import { extensions, photoName } from './photo-path.ts'
 
 const unfinished = '.making-'
@@ -29,7 +30,9 @@ const manifestShape = z.object({
   missing: z.array(z.string()),
 })
 export type Manifest = z.infer<typeof manifestShape>
-export type Backup = { readonly name: string; readonly folder: string; readonly manifest: Manifest; readonly bytes: number }
+/** What its list of contents says of it as a whole. The list itself is as long as there are photos, so lists of backups leave it on the disk. */
+export type Contents = Pick<Manifest, 'made_at' | 'schema_version' | 'rows'> & { readonly photos: number; readonly missing: number }
+export type Backup = { readonly name: string; readonly folder: string; readonly contents: Contents; readonly bytes: number }
 
 export class BackupFault extends Error {}
 
@@ -46,7 +49,7 @@ export type BackupGiven = {
 }
 
 /** Everything at one moment. Under its final name only when all of it was read back and is on the disk. */
-export async function makeBackup(given: BackupGiven): Promise<Backup> {
+export async function makeBackup(given: BackupGiven): Promise<Backup & { readonly manifest: Manifest }> {
   const { db, clock, data, folder, files = realFiles } = given
   const madeAt = clock.now().toISOString()
   await files.mkdir(folder)
@@ -69,7 +72,7 @@ export async function makeBackup(given: BackupGiven): Promise<Backup> {
     await files.sync(temp)
     await files.rename(temp, join(folder, name))
     await files.sync(folder)
-    return { name, folder: join(folder, name), manifest, bytes: sizeOf(manifest) }
+    return { name, folder: join(folder, name), manifest, contents: contentsOf(manifest), bytes: sizeOf(manifest) }
   } catch (fault) {
     await files.remove(temp).catch(() => undefined)
     throw fault
@@ -80,13 +83,34 @@ export async function makeBackup(given: BackupGiven): Promise<Backup> {
 export async function listBackups(folder: string, files: Files = realFiles): Promise<Backup[]> {
   const found: Backup[] = []
   for (const name of await namesIn(folder, files)) {
-    if (!nameShape.test(name)) continue
-    const manifest = await manifestOf(join(folder, name), files)
-    if (manifest) found.push({ name, folder: join(folder, name), manifest, bytes: sizeOf(manifest) })
+    const facts = nameShape.test(name) ? await factsOf(join(folder, name), files) : null
+    if (facts) found.push({ name, folder: join(folder, name), ...facts })
   }
-  return found.sort((a, b) =>
-    a.manifest.made_at < b.manifest.made_at ? 1 : a.manifest.made_at > b.manifest.made_at ? -1 : a.name < b.name ? 1 : -1,
-  )
+  return found.sort((a, b) => newestFirst(a.contents.made_at, b.contents.made_at) || newestFirst(a.name, b.name))
+}
+
+type Facts = Pick<Backup, 'contents' | 'bytes'>
+/** Of backups listed lately, as long as their list of contents is the one it was. */
+const known = new Lately<Facts>(200)
+
+async function factsOf(folder: string, files: Files): Promise<Facts | null> {
+  const path = join(folder, 'manifest.json')
+  const key = `${path} ${await files.bytes(path)} ${await files.changed_ms(path)}`
+  const before = known.get(key)
+  if (before) return before
+  const manifest = await manifestOf(folder, files)
+  if (!manifest) return null
+  const facts = { contents: contentsOf(manifest), bytes: sizeOf(manifest) }
+  known.set(key, facts, 1)
+  return facts
+}
+
+function contentsOf({ made_at, schema_version, rows, photos, missing }: Manifest): Contents {
+  return { made_at, schema_version, rows, photos: photos.length, missing: missing.length }
+}
+
+function newestFirst(a: string, b: string): number {
+  return a < b ? 1 : a > b ? -1 : 0
 }
 
 /** What is wrong with it, as sentences; empty where all of it is there and fits. */
@@ -122,7 +146,7 @@ export type Kept = { readonly kept: readonly string[]; readonly dropped: readonl
 /** Keeps the newest of each of 7 days, 4 weeks and 12 months, and always the newest of all. */
 export async function rotateBackups(folder: string, files: Files = realFiles): Promise<Kept> {
   const all = await listBackups(folder, files)
-  const kept = new Set(keptOf(all.map(({ name, manifest }) => ({ name, madeAt: manifest.made_at }))))
+  const kept = new Set(keptOf(all.map(({ name, contents }) => ({ name, madeAt: contents.made_at }))))
   // The newest that is whole stays, whatever its age: it is what there is to go back to.
   const whole = await lastWhole(folder, files)
   if (whole) kept.add(whole.name)
@@ -136,8 +160,8 @@ export async function rotateBackups(folder: string, files: Files = realFiles): P
 }
 
 export function keptOf(all: readonly { readonly name: string; readonly madeAt: string }[]): string[] {
-  const newestFirst = [...all].sort((a, b) => (a.madeAt < b.madeAt ? 1 : -1))
-  const kept = new Set(newestFirst.slice(0, 1).map(({ name }) => name))
+  const sorted = [...all].sort((a, b) => newestFirst(a.madeAt, b.madeAt))
+  const kept = new Set(sorted.slice(0, 1).map(({ name }) => name))
   const rules: readonly (readonly [number, (madeAt: string) => string])[] = [
     [7, (madeAt) => madeAt.slice(0, 10)],
     [4, weekOf],
@@ -145,7 +169,7 @@ export function keptOf(all: readonly { readonly name: string; readonly madeAt: s
   ]
   for (const [count, period] of rules) {
     const seen = new Set<string>()
-    for (const { name, madeAt } of newestFirst) {
+    for (const { name, madeAt } of sorted) {
       if (seen.has(period(madeAt)) || seen.size === count) continue
       seen.add(period(madeAt))
       kept.add(name)
@@ -179,24 +203,44 @@ async function takePhotos(given: {
 }): Promise<{ photos: Manifest['photos']; missing: string[] }> {
   const { data, temp, before, files } = given
   const photos: Manifest['photos'] = []
-  const missing: string[] = []
-  const held = new Map<string, string>()
-  for (const backup of [...before].reverse()) for (const photo of backup.manifest.photos) held.set(photo.name, backup.folder)
   const folders = new Set<string>()
-  for (const { sha256, type } of namedIn(given.file)) {
-    const name = photoName({ sha256, type })
+  const take = async (
+    { sha256, name }: Named,
+    from: { readonly earlier?: string | undefined; readonly data?: string },
+  ): Promise<boolean> => {
     const to = join(temp, ...name.split('/'))
     if (!folders.has(dirname(to))) await files.mkdir(dirname(to))
     folders.add(dirname(to))
-    const earlier = held.get(name)
     const bytes =
-      (earlier && (await linked({ from: join(earlier, name), to, sha256, files }))) ||
-      (await copied({ from: join(data, name), to, sha256, files }))
+      (from.earlier && (await linked({ from: join(from.earlier, name), to, sha256, files }))) ||
+      (from.data && (await copied({ from: join(from.data, name), to, sha256, files })))
     if (bytes) photos.push({ name, bytes, sha256 })
-    else missing.push(name)
+    return Boolean(bytes)
+  }
+  const [newest, ...older] = before
+  const held = await namesHeldBy(newest, files)
+  let missing: Named[] = []
+  for (const one of namedIn(given.file)) {
+    const named = { sha256: one.sha256, name: photoName(one) }
+    if (!(await take(named, { earlier: held.has(named.name) ? newest?.folder : undefined, data }))) missing.push(named)
+  }
+  // What is neither in the newest nor whole in the data folder may be in one before it; their lists are long, so one is read at a time.
+  for (const backup of older) {
+    if (missing.length === 0) break
+    const holds = await namesHeldBy(backup, files)
+    const still: Named[] = []
+    for (const one of missing) if (!holds.has(one.name) || !(await take(one, { earlier: backup.folder }))) still.push(one)
+    missing = still
   }
   for (const folder of folders) for (const one of [folder, dirname(folder)]) await files.sync(one)
-  return { photos, missing }
+  return { photos, missing: missing.map(({ name }) => name) }
+}
+
+type Named = { readonly sha256: string; readonly name: string }
+
+async function namesHeldBy(backup: Backup | undefined, files: Files): Promise<ReadonlySet<string>> {
+  const manifest = backup && (await manifestOf(backup.folder, files))
+  return new Set(manifest?.photos.map(({ name }) => name))
 }
 
 type Take = { readonly from: string; readonly to: string; readonly sha256: string; readonly files: Files }

@@ -1,6 +1,6 @@
 /** The few things backups ask of the disk, in one object, so that a failing disk can be handed in. */
 import { createHash } from 'node:crypto'
-import { constants, createReadStream } from 'node:fs'
+import { constants, createReadStream, type Stats } from 'node:fs'
 import { copyFile, link, mkdir, open, readdir, readFile, rename, rm, stat, statfs } from 'node:fs/promises'
 
 export type Files = {
@@ -17,6 +17,8 @@ export type Files = {
   remove(path: string): Promise<void>
   /** null where there is nothing */
   bytes(path: string): Promise<number | null>
+  /** when what is in it was last written; null where there is nothing */
+  changed_ms(path: string): Promise<number | null>
   sha256(path: string): Promise<string>
   free_bytes(path: string): Promise<number>
 }
@@ -46,14 +48,8 @@ export const realFiles: Files = {
   },
   rename: (from, to) => rename(from, to),
   remove: (path) => rm(path, { recursive: true, force: true }),
-  async bytes(path) {
-    try {
-      return (await stat(path)).size
-    } catch (fault) {
-      if ((fault as NodeJS.ErrnoException).code === 'ENOENT') return null
-      throw fault
-    }
-  },
+  bytes: async (path) => (await factsOf(path))?.size ?? null,
+  changed_ms: async (path) => (await factsOf(path))?.mtimeMs ?? null,
   async sha256(path) {
     const hash = createHash('sha256')
     for await (const piece of createReadStream(path)) hash.update(piece)
@@ -63,4 +59,13 @@ export const realFiles: Files = {
     const disk = await statfs(path)
     return disk.bavail * disk.bsize
   },
+}
+
+async function factsOf(path: string): Promise<Stats | null> {
+  try {
+    return await stat(path)
+  } catch (fault) {
+    if ((fault as NodeJS.ErrnoException).code === 'ENOENT') return null
+    throw fault
+  }
 }

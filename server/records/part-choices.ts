@@ -70,12 +70,19 @@ const placeOf = (part: string) => `(SELECT place FROM stock_counts WHERE part_id
 const everAt = (n: number) => `SELECT part_id FROM stock_counts WHERE household_id = @household AND instr(lower(place), @word${n}) > 0`
 
 const EVER_STOCKED = `SELECT part_id FROM stock_counts WHERE household_id = @household AND count > 0
-  UNION SELECT part_id FROM stock_moves WHERE household_id = @household AND by_count > 0`
+  UNION SELECT part_id FROM stock_moves WHERE household_id = @household AND by_count > 0
+  UNION SELECT part_id FROM purchases WHERE household_id = @household`
 
-/** Never below none on the way: what is left is the largest sum of the latest moves, the last count being the first of them. */
+/**
+ * As `stocksOf` counts. Never below none on the way: what is left is the largest sum of the latest moves, the last count being the first of
+ * them. An entry counts by its first version: a word corrected after the count takes nothing from the shelf again.
+ */
 const inStockOf = (part: string) => `(SELECT max(0, max(sum)) FROM (SELECT sum(n) OVER (ORDER BY id DESC) AS sum FROM (
   SELECT id, count AS n FROM stock_counts WHERE id = (SELECT max(id) FROM stock_counts WHERE part_id = ${part})
-  UNION ALL SELECT m.id, m.by_count FROM stock_moves m WHERE m.part_id = ${part}
-    AND m.id > coalesce((SELECT max(id) FROM stock_counts WHERE part_id = ${part}), '')
+  UNION ALL SELECT id, count FROM purchases WHERE part_id = ${part} AND id > ${lastCountOf(part)}
+  UNION ALL SELECT m.id, m.by_count FROM stock_moves m JOIN entries e ON e.id = m.entry_id WHERE m.part_id = ${part}
+    AND e.place_id > ${lastCountOf(part)}
     AND NOT EXISTS (SELECT 1 FROM entries c WHERE c.corrects_id = m.entry_id AND (c.correction = 'replaced'
       OR NOT EXISTS (SELECT 1 FROM entries cc WHERE cc.corrects_id = c.id AND cc.correction = 'withdrawn'))))))`
+
+const lastCountOf = (part: string) => `coalesce((SELECT max(id) FROM stock_counts WHERE part_id = ${part}), '')`

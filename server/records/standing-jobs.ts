@@ -24,8 +24,8 @@ export function standingJobs(context: JobContext): readonly Job[] {
       run: async () => {
         const made = await makeBackup({ db, clock, data, folder: backups })
         const { dropped } = await rotateBackups(backups)
-        return `${made.name}: ${megabytes(made.bytes)}, ${made.manifest.rows.entries ?? 0} entries, ${made.manifest.photos.length} photos and papers${
-          made.manifest.missing.length > 0 ? `; ${made.manifest.missing.length} originals were missing` : ''
+        return `${made.name}: ${megabytes(made.bytes)}, ${made.contents.rows.entries ?? 0} entries, ${made.contents.photos} photos and papers${
+          made.contents.missing > 0 ? `; ${made.contents.missing} originals were missing` : ''
         }${dropped.length > 0 ? `; ${dropped.length} old backups went` : ''}.`
       },
     },
@@ -47,7 +47,7 @@ export function standingJobs(context: JobContext): readonly Job[] {
 /** When the newest backup was made that is there and was made without a fault. */
 export async function lastBackupAt({ db, backups }: JobContext): Promise<string | null> {
   const [newest] = await listBackups(backups)
-  return newest && lastGoodRun(db, 'backup') !== null ? newest.manifest.made_at : null
+  return newest && lastGoodRun(db, 'backup') !== null ? newest.contents.made_at : null
 }
 
 function recheckAll(db: Db): string {

@@ -5,7 +5,7 @@ import { isConflict } from './changes/wiring.ts'
 import type { Actor, Change } from './contract.ts'
 import type { Db } from './database.ts'
 import type { Component, Condition, Join, VehicleFigures, Zone } from './engine-types.ts'
-import { type EntryRow, kindsOfParts, liveEntries, vehicleRow } from './entry-rows.ts'
+import { type EntryRow, kindsOfParts, lastRowId, liveEntries, vehicleRow } from './entry-rows.ts'
 import { Lately } from './lately.ts'
 
 export type Unfinished = {
@@ -43,45 +43,77 @@ export type FoldConflict = { readonly conflict: Conflict; readonly entryId: stri
 
 /** The state after every live entry dated up to and including `on` (all of them, if no date is given). */
 export function stateOn(db: Db, actor: Actor, vehicleId: string, on?: string): State {
-  const live = liveEntries(db, actor, vehicleId)
-  return stateAfter(db, actor, { vehicleId, count: on === undefined ? live.length : countUpTo(live, on) })
+  const { days } = foldedOf(db, actor, vehicleId)
+  return stateAfter(db, actor, { vehicleId, count: on === undefined ? days.length : countUpTo(days, on) })
 }
 
 /** The state after the first so many live entries. Folded from the longest beginning that was asked for lately and still stands so. */
 export function stateAfter(db: Db, actor: Actor, given: { readonly vehicleId: string; readonly count: number }): State {
   const { vehicleId, count } = given
-  const vehicle = vehicleRow(db, actor, vehicleId)
-  if (!vehicle) throw new Error(`no vehicle ${vehicleId}`)
-  const live = liveEntries(db, actor, vehicleId)
-  const start = emptyState(vehicle)
-  const key = `${actor.householdId} ${vehicleId}`
-  const mine = kept.get(db) ?? new Lately<Folded>(mostKept)
-  kept.set(db, mine)
-  const folded = foldedOf(mine.get(key), { live, start })
-  const known = folded.states.get(count)
+  const { states, start } = foldedOf(db, actor, vehicleId)
+  const known = states.get(count)
   if (known) return known
-  const [from, begun] = longest(folded.states, count) ?? [0, start]
-  const state = fold(live.slice(from, count), undefined, { start: begun, kindOfPart: kindsOfParts(db, actor) })
+  const [from, begun] = longest(states, count) ?? [0, start]
+  const rows = liveEntries(db, actor, vehicleId).slice(from, count)
+  const state = fold(rows, undefined, { start: begun, kindOfPart: kindsOfParts(db, actor) })
   if ('conflict' in state) throw new Error(`the journal of ${vehicleId} does not fold at ${state.entryId}: ${state.conflict.sentence}`)
-  if (folded.states.size >= mostOfOne) folded.states.delete(folded.states.keys().next().value as number)
-  folded.states.set(count, state)
-  mine.set(key, folded, folded.states.size)
+  if (states.size >= mostOfOne) states.delete(states.keys().next().value as number)
+  states.set(count, state)
+  keep(db, actor, vehicleId)
   return state
 }
 
-/** States by how many live entries they come after. */
-type Folded = { readonly live: readonly EntryRow[]; readonly start: State; readonly states: Map<number, State> }
+/** What was folded lately of a vehicle: it knows the entries by their ids, so that it holds no journal in memory. */
+type Folded = {
+  /** the row recorded last, of whatever sort */
+  readonly lastId: string
+  readonly start: State
+  /** of the live entries, in the journal's order */
+  readonly ids: readonly string[]
+  readonly days: readonly string[]
+  /** by how many live entries they come after */
+  readonly states: Map<number, State>
+}
 const kept = new WeakMap<Db, Lately<Folded>>()
-const mostKept = 1000
+/** Components of all states together: some five megabytes. */
+const mostComponents = 50_000
 const mostOfOne = 50
 
-/** Of what was folded before, that which begins as the journal still does. An entry's row is the same object as long as it stands unaltered. */
-function foldedOf(before: Folded | undefined, now: { readonly live: readonly EntryRow[]; readonly start: State }): Folded {
-  if (before?.live === now.live && isSameStart(before.start, now.start)) return before
-  if (!before || !isSameStart(before.start, now.start)) return { ...now, states: new Map() }
-  let shared = 0
-  while (shared < before.live.length && before.live[shared] === now.live[shared]) shared += 1
-  return { ...now, states: new Map([...before.states].filter(([count]) => count <= shared)) }
+function keptOf(db: Db): Lately<Folded> {
+  const mine = kept.get(db) ?? new Lately<Folded>(mostComponents)
+  kept.set(db, mine)
+  return mine
+}
+
+/** Of what was folded before, that which begins as the journal still does: an entry that stands says what it said. */
+function foldedOf(db: Db, actor: Actor, vehicleId: string): Folded {
+  const vehicle = vehicleRow(db, actor, vehicleId)
+  if (!vehicle) throw new Error(`no vehicle ${vehicleId}`)
+  const start = emptyState(vehicle)
+  const lastId = lastRowId(db, actor, vehicleId)
+  const found = keptOf(db).get(keyOf(actor, vehicleId))
+  const before = found && isSameStart(found.start, start) ? found : undefined
+  if (before?.lastId === lastId) return before
+  const live = liveEntries(db, actor, vehicleId)
+  let same = 0
+  while (before && same < before.ids.length && before.ids[same] === live[same]?.id) same += 1
+  const states = new Map([...(before?.states ?? [])].filter(([count]) => count <= same))
+  const folded = { lastId, start, ids: live.map((row) => row.id), days: live.map((row) => row.effectiveOn), states }
+  keptOf(db).set(keyOf(actor, vehicleId), folded, weightOf(folded))
+  return folded
+}
+
+function keep(db: Db, actor: Actor, vehicleId: string): void {
+  const folded = keptOf(db).get(keyOf(actor, vehicleId))
+  if (folded) keptOf(db).set(keyOf(actor, vehicleId), folded, weightOf(folded))
+}
+
+function weightOf({ ids, states }: Folded): number {
+  return [...states.values()].reduce((sum, state) => sum + state.components.size, 1 + Math.ceil(ids.length / 10))
+}
+
+function keyOf(actor: Actor, vehicleId: string): string {
+  return `${actor.householdId} ${vehicleId}`
 }
 
 function isSameStart(a: State, b: State): boolean {
@@ -94,12 +126,12 @@ function longest(states: ReadonlyMap<number, State>, count: number): readonly [n
   return best
 }
 
-/** How many of the entries, in the journal's order, are dated up to and including a day. */
-function countUpTo(live: readonly EntryRow[], on: string): number {
-  let [low, high] = [0, live.length]
+/** How many days, in their order, are up to and including one. */
+function countUpTo(days: readonly string[], on: string): number {
+  let [low, high] = [0, days.length]
   while (low < high) {
     const middle = (low + high) >> 1
-    if ((live[middle] as EntryRow).effectiveOn <= on) low = middle + 1
+    if ((days[middle] as string) <= on) low = middle + 1
     else high = middle
   }
   return low

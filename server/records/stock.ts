@@ -35,24 +35,25 @@ export type Stock = { readonly inStock: number; readonly place: string | null }
 
 /** Of several parts, in two questions for all of them. */
 export function stocksOf(db: Db, actor: Actor, partIds: readonly string[]): (partId: string) => Stock {
+  if (partIds.length === 0) return () => ({ inStock: 0, place: null })
   const asked = JSON.stringify(partIds)
   const counts = db.$client
     .prepare(
       `SELECT part_id AS part, max(id) AS id, count, place FROM stock_counts
-       WHERE part_id IN (SELECT value FROM json_each(?)) AND household_id = ? GROUP BY part_id`,
+       WHERE part_id IN (SELECT value FROM json_each(?)) AND +household_id = ? GROUP BY part_id`,
     )
     .all(asked, actor.householdId) as { part: string; id: string; count: number; place: string | null }[]
   const counted = new Map(counts.map((count) => [count.part, count]))
   const moves = db.$client
     .prepare(
       `SELECT m.part_id AS part, m.id, e.place_id AS placeId, m.by_count AS byCount FROM stock_moves m JOIN entries e ON e.id = m.entry_id
-       WHERE m.part_id IN (SELECT value FROM json_each(?)) AND m.household_id = ? AND ${standingOf('m.entry_id')}`,
+       WHERE m.part_id IN (SELECT value FROM json_each(?)) AND +m.household_id = ? AND ${standingOf('m.entry_id')}`,
     )
     .all(asked, actor.householdId) as { part: string; id: string; placeId: string; byCount: number }[]
   const bought = db.$client
     .prepare(
       `SELECT part_id AS part, id, id AS placeId, count AS byCount FROM purchases
-       WHERE part_id IN (SELECT value FROM json_each(?)) AND household_id = ?`,
+       WHERE part_id IN (SELECT value FROM json_each(?)) AND +household_id = ?`,
     )
     .all(asked, actor.householdId) as typeof moves
   const left = new Map(counts.map((count) => [count.part, count.count]))

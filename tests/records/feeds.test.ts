@@ -41,7 +41,8 @@ it('another household can neither make a feed of a vehicle, see one nor revoke i
 it('answers nobody while whoever made it may not come in', () => {
   const book = openBook()
   const { token } = value(makeFeed(book.db, book.clock, book.actor, { kind: 'journal' }))
-  const closed = (at: string | null) => book.db.$client.prepare('UPDATE people SET disabled_at = ? WHERE id = ?').run(at, book.actor.personId)
+  const closed = (at: string | null) =>
+    book.db.$client.prepare('UPDATE people SET disabled_at = ? WHERE id = ?').run(at, book.actor.personId)
   const isOpen = () => openFeed(book.db, book.clock, { token, kind: 'journal' }) !== null
   expect(isOpen()).toBe(true)
   closed('2026-06-01T12:00:00.000Z')

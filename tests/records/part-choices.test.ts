@@ -1,8 +1,9 @@
 import { expect, test } from 'vitest'
 import { newId } from '../../server/records/ids.ts'
-import { append } from '../../server/records/journal.ts'
+import { append, correct } from '../../server/records/journal.ts'
 import { partChoices } from '../../server/records/part-choices.ts'
 import { createPart, revisePart } from '../../server/records/parts.ts'
+import { recordPurchase } from '../../server/records/purchases.ts'
 import { countStock, stockOf } from '../../server/records/stock.ts'
 import { fit, household, openBook, value } from './book.ts'
 
@@ -76,6 +77,16 @@ test('stock is what the shelf itself says it is, whatever was taken, put back, c
   )
   check()
   expect(stockOf(book.db, book.actor, fuse5).inStock).toBe(4)
+  // Four there were and six were bought; one was taken before all were counted as nine, and a word mended in that entry takes no other.
+  value(recordPurchase(book.db, book.clock, book.actor, { partId: fuse5, boughtOn: '2026-01-04', count: 6 }))
+  check()
+  expect(stockOf(book.db, book.actor, fuse5).inStock).toBe(10)
+  const taken = book.entry('2026-01-05', [fit('f2', fuse5)])
+  const { id } = value(append(book.db, book.clock, book.actor, taken))
+  value(countStock(book.db, book.clock, book.actor, fuse5, 9))
+  value(correct(book.db, book.clock, book.actor, id, { ...taken, text: 'In the spare way' }))
+  check()
+  expect(stockOf(book.db, book.actor, fuse5).inStock).toBe(9)
 })
 
 test('the parts of another household are never offered, not even as the one picked', () => {

@@ -13,7 +13,7 @@ export function view(given: { readonly damage: string | null; readonly last: Bac
   const { damage, last } = given
   return {
     damage: damage === null ? [] : sentences(damage).slice(0, MOST_shown),
-    last: last && { name: last.name, when: whenIn(given.timeZone)(last.manifest.made_at), holds: holds(last) },
+    last: last && { name: last.name, when: whenIn(given.timeZone)(last.contents.made_at), holds: holds(last) },
   }
 }
 

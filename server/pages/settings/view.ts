@@ -29,7 +29,7 @@ export function view(given: {
 }): View {
   const when = whenIn(given.timeZone)
   const [newest] = given.backups
-  const age_h = newest ? (given.now.getTime() - Date.parse(newest.manifest.made_at)) / HOUR_ms : null
+  const age_h = newest ? (given.now.getTime() - Date.parse(newest.contents.made_at)) / HOUR_ms : null
   return {
     says: given.says,
     faults: given.faults,
@@ -40,7 +40,7 @@ export function view(given: {
         : 'There is no backup yet. One is made every night, and whenever you ask.',
     logOfWrites: megabytes(given.logOfWrites_bytes),
     isLate: age_h === null || age_h > LATE_h,
-    backups: given.backups.map((one) => ({ name: one.name, when: when(one.manifest.made_at), holds: holds(one) })),
+    backups: given.backups.map((one) => ({ name: one.name, when: when(one.contents.made_at), holds: holds(one) })),
     jobs: given.jobs.map(({ job, last }) => ({
       title: job.title,
       when: last
@@ -62,16 +62,16 @@ export function backupView(
   backup: Backup,
   given: { readonly says: string; readonly faults: readonly string[]; readonly timeZone: string },
 ): BackupView {
-  const { manifest } = backup
+  const { contents } = backup
   return {
     name: backup.name,
     says: given.says,
     faults: given.faults.map((says) => ({ field: '', label: '', says, link: '' })),
     facts: [
-      { label: 'Made', value: whenIn(given.timeZone)(manifest.made_at) },
+      { label: 'Made', value: whenIn(given.timeZone)(contents.made_at) },
       { label: 'Holds', value: holds(backup) },
-      { label: 'Version', value: String(manifest.schema_version) },
-      ...(manifest.missing.length > 0 ? [{ label: 'Missing when it was made', value: `${manifest.missing.length} originals` }] : []),
+      { label: 'Version', value: String(contents.schema_version) },
+      ...(contents.missing > 0 ? [{ label: 'Missing when it was made', value: `${contents.missing} originals` }] : []),
     ],
   }
 }

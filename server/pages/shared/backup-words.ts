@@ -1,8 +1,8 @@
 /** How pages speak of a backup. */
 import { type Backup, megabytes } from '../../records/backup.ts'
 
-export function holds({ bytes, manifest }: Pick<Backup, 'bytes' | 'manifest'>): string {
-  return `${megabytes(bytes)}, ${manifest.rows.entries ?? 0} entries, ${manifest.photos.length} photos and papers`
+export function holds({ bytes, contents }: Pick<Backup, 'bytes' | 'contents'>): string {
+  return `${megabytes(bytes)}, ${contents.rows.entries ?? 0} entries, ${contents.photos} photos and papers`
 }
 
 export function whenIn(timeZone: string): (instant: string) => string {
@@ -15,5 +15,5 @@ export type BackupChoice = { readonly name: string; readonly when: string; reado
 
 export function choicesOf(backups: readonly Backup[], timeZone: string): readonly BackupChoice[] {
   const when = whenIn(timeZone)
-  return backups.map((one, n) => ({ name: one.name, when: when(one.manifest.made_at), holds: holds(one), isFirst: n === 0 }))
+  return backups.map((one, n) => ({ name: one.name, when: when(one.contents.made_at), holds: holds(one), isFirst: n === 0 }))
 }
