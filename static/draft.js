@@ -1,6 +1,8 @@
 /* What is typed in a form marked data-draft is kept in this browser until it is saved. Without this script the form works all the same. */
 ;(() => {
   const PREFIX = 'loombook draft '
+  /** Written when somebody signs out: other tabs hear of it. */
+  const LEFT = 'loombook left'
   /** Beside the folder that this script is in, wherever the site is. */
   const HEALTH = new URL('../healthz', document.currentScript.src).href
   const KEPT_ms = 60 * 86400000
@@ -18,10 +20,14 @@
     }
   }
 
+  function drafts() {
+    return Object.keys(localStorage).filter((one) => one.startsWith(PREFIX))
+  }
+
   /** Lets go of what the server says is saved, and of what is old. */
   function tidy() {
     const saved = /(?:^|; )loombook_saved=([\w-]+)/.exec(document.cookie)?.[1]
-    for (const name of Object.keys(localStorage).filter((one) => one.startsWith(PREFIX))) {
+    for (const name of drafts()) {
       const draft = read(name)
       if (!draft || draft.once === saved || Date.now() - draft.at > KEPT_ms) localStorage.removeItem(name)
     }
@@ -36,6 +42,20 @@
     } catch {
       say('This browser keeps nothing: what you type here is lost if the page is closed.')
     }
+  }
+
+  /** Whoever signs out leaves nothing here for the next one; what a session that ends by itself leaves is still wanted. */
+  function leave(event) {
+    if (!event.target.matches('form[action$="/sessions/end"]')) return
+    forget()
+    for (const name of drafts()) localStorage.removeItem(name)
+    localStorage.setItem(LEFT, String(Date.now()))
+  }
+
+  /** Nothing more of this page is kept, unless somebody types on. */
+  function forget() {
+    touched = false
+    clearTimeout(timer)
   }
 
   function say(text) {
@@ -117,7 +137,9 @@
   } catch {
     return
   }
+  document.addEventListener('submit', leave)
   if (!form()) return
+  addEventListener('storage', ({ key: name }) => name === LEFT && forget())
   document.addEventListener('input', typed)
   document.addEventListener('change', typed)
   document.addEventListener('visibilitychange', keep)

@@ -304,6 +304,43 @@ describe('what was typed', () => {
     expect(await drafts()).toBe(0)
   })
 
+  test('outlives a session that ends by itself, and goes when somebody signs out, in every tab', async () => {
+    await page.goto(form())
+    await page.fill('#text', 'Half a sentence')
+    await draftSays('Half a sentence')
+    book.db.$client.prepare('DELETE FROM sessions').run()
+    await page.goto(book.address)
+    await page.waitForSelector('#password')
+    expect(await drafts()).toBe(1)
+    await signIn()
+    await page.goto(form())
+    await page.waitForSelector(`${note}:has-text("is back; nothing of it is saved yet.")`)
+    expect(await page.inputValue('#text')).toBe('Half a sentence')
+    await page.fill('#text', 'Half a sentence more')
+    await draftSays('Half a sentence more')
+    const other = await context.newPage()
+    await other.goto(`${book.address}/vehicles/${book.vehicleIds[1]}/entries/new`)
+    await other.fill('#text', 'Of another vehicle')
+    await draftSays('Of another vehicle')
+    await other.click('text=Sign out')
+    await other.waitForSelector('#password')
+    expect(await drafts()).toBe(0)
+    // The tab that was left open keeps nothing either when it is put away.
+    await page.evaluate("document.dispatchEvent(new Event('visibilitychange'))")
+    expect(await drafts()).toBe(0)
+  })
+
+  test('goes at signing out though there is no connection', async () => {
+    await page.goto(form())
+    await page.fill('#text', 'Half a sentence')
+    await draftSays('Half a sentence')
+    await context.setOffline(true)
+    await page.click('text=Sign out').catch(() => {})
+    await context.setOffline(false)
+    await page.goto(`${book.address}/healthz`)
+    expect(await drafts()).toBe(0)
+  })
+
   test.each([true, false])('B34: outlives signing out on another tab (scripts %s)', async (javaScriptEnabled) => {
     await begin({ javaScriptEnabled })
     await page.goto(`${form()}?component=r3&verb=serviced`)

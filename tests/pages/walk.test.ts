@@ -1,6 +1,6 @@
 import { afterAll, beforeAll, describe, expect, test } from 'vitest'
 import { addressesOf, type Book, NO_PAGES, openBook, pagePatterns } from './book.ts'
-import { faultsOf } from './markup.ts'
+import { faultsOf, tagsOf } from './markup.ts'
 
 let book: Book
 let addresses: Readonly<Record<string, readonly string[]>>
@@ -51,6 +51,33 @@ describe('every page answers with sound markup: one heading, a language, a title
     await empty.close()
   })
 })
+
+test('a password is masked as it is typed and may be filled in, and signing out is one press away', async () => {
+  // A preview of a build page is as strangers see it: no account is in it.
+  const own = Object.entries(addresses).filter(([pattern]) => !pattern.includes('/preview'))
+  expect(own.length).toBeGreaterThan(40)
+  let passwords = 0
+  for (const [, [address = '']] of own) {
+    const { body } = await book.get(address)
+    const tags = tagsOf(body)
+    expect(tags.filter(({ name, attributes }) => name === 'form' && attributes.get('action') === '/sessions/end').length, address).toBe(1)
+    passwords += soundPasswords(body, address)
+  }
+  passwords += soundPasswords((await book.app.inject('/login')).body, '/login')
+  expect(passwords).toBeGreaterThanOrEqual(4)
+})
+
+/** Neither readonly nor kept from password managers (ASVS 6.2.6, 6.2.7). Answers how many there are. */
+function soundPasswords(body: string, address: string): number {
+  const fields = tagsOf(body).filter(
+    ({ name, attributes }) => name === 'input' && /password/.test(`${attributes.get('type')} ${attributes.get('autocomplete')}`),
+  )
+  for (const { attributes } of fields) {
+    expect([attributes.get('type'), attributes.has('readonly')], address).toEqual(['password', false])
+    expect(['current-password', 'new-password'], address).toContain(attributes.get('autocomplete'))
+  }
+  return fields.length
+}
 
 test('the reader of markup sees what is wrong', () => {
   expect(faultsOf('<html><h1>a</h1><h1 style="x">b</h1><input name="n"><p id="p"></p><p id="p"></main>')).toEqual(

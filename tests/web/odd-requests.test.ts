@@ -3,11 +3,13 @@ import { connect } from 'node:net'
 import { tmpdir } from 'node:os'
 import { join } from 'node:path'
 import Database from 'better-sqlite3'
+import fastify from 'fastify'
 import { afterAll, beforeAll, describe, expect, test } from 'vitest'
 import { buildApp } from '../../server/app.ts'
 import { fixedClock } from '../../server/records/clock.ts'
 import { closeDatabase, type Db, openDatabase } from '../../server/records/database.ts'
 import { noteSecurity } from '../../server/records/security-log.ts'
+import { errorPages } from '../../server/web/error-pages.ts'
 import { loggedAddress } from '../../server/web/logged-address.ts'
 import { type Book, openBook, TODAY } from '../pages/book.ts'
 import { faultsOf } from '../pages/markup.ts'
@@ -95,6 +97,19 @@ describe('B40: error pages', () => {
     await held.app.close()
     closeDatabase(held.db)
     rmSync(folder, { recursive: true })
+  })
+
+  test('a fault of ours is told in plain words and none of its own, and stands in the log', async () => {
+    const lines: string[] = []
+    const faulty = fastify({ logger: { stream: { write: (text: string) => lines.push(text) } } })
+    await faulty.register(errorPages, { isFull: () => false, isDamage: () => false, isInUse: () => false })
+    faulty.get('/', async () => {
+      throw new Error(`no such column: password_hash in ${root}`)
+    })
+    const reply = await faulty.inject({ url: '/', headers: { accept: 'application/json' } })
+    expect([reply.statusCode, reply.json()]).toEqual([500, { says: 'Something went wrong on our side. Nothing was saved.' }])
+    expect(lines.join('')).toContain('no such column: password_hash')
+    await faulty.close()
   })
 
   test('what is not http is answered without a word on what runs here', async () => {
