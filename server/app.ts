@@ -28,6 +28,7 @@ import { sessionOf } from './records/sessions.ts'
 import { SignInLimits } from './records/sign-in-limits.ts'
 import { writesOf } from './records/writes.ts'
 import { basePaths, withoutBase } from './web/base-path.ts'
+import { connections, MOST_connections } from './web/connections.ts'
 import { errorPages } from './web/error-pages.ts'
 import { forwarded } from './web/forwarded.ts'
 import { guard } from './web/guard.ts'
@@ -91,6 +92,7 @@ export async function buildApp(given: {
   app.decorate('provider', given.config.provider ? provider(given.config.provider) : null)
   app.decorate('challenges', new Challenges(given.clock))
   app.decorate('setUpCode', isFirstRun(given.db) ? randomBytes(5).toString('hex') : null)
+  await app.register(connections, { most: MOST_connections })
   await app.register(headers)
   await app.register(stopping)
   await app.register(requestLog)

@@ -14,7 +14,7 @@ import { sweepTemporary } from './records/photo-files.ts'
 import { finishRestore } from './records/restore.ts'
 import { lookAtStart } from './records/sanity.ts'
 import { fillSearch } from './records/search-rows.ts'
-import { standingJobs } from './records/standing-jobs.ts'
+import { recheckTold, standingJobs } from './records/standing-jobs.ts'
 import { deliverDue, queueAlarm, queueDue } from './records/webhooks.ts'
 import { buildRescue } from './rescue.ts'
 
@@ -72,8 +72,12 @@ async function start(): Promise<{ readonly close: () => Promise<void> }> {
   const tellOthers = async () => {
     // Before what reads every journal: on a damaged file that may fail.
     queueAlarm(db, clock, alarmOf(db, clock))
-    queueDue(db, clock, config)
-    await deliverDue(db, clock, { send: app.outbound })
+    try {
+      queueDue(db, clock, config)
+      await recheckTold(db)
+    } finally {
+      await deliverDue(db, clock, { send: app.outbound })
+    }
   }
   let work: Promise<unknown> = Promise.resolve()
   const timer = setInterval(() => {

@@ -23,7 +23,7 @@ import { forgetPartNames } from './part-rows.ts'
 import { type Disk, keepOriginal, disk as realDisk } from './photo-files.ts'
 import { kindOfBytes } from './photo-kinds.ts'
 import { photoName, photoPath } from './photo-path.ts'
-import { forgetHeads, keepHead, markStale } from './projection.ts'
+import { forgetHeads, markStale, reportOn } from './projection.ts'
 import { done, refusal, refused } from './refusals.ts'
 import { people } from './schema.ts'
 import { keepSearchOfPart, keepSearchOfVehicle } from './search-rows.ts'
@@ -147,9 +147,9 @@ function afterImport(db: Db, actor: Actor, given: { readonly vehicles: ReadonlyS
     keepSearchOfPart(db, actor, id)
   }
   for (const id of given.vehicles) {
-    const head = stateOn(db, actor, id)
-    keepHead(db, actor, id, head)
-    keepSearchOfVehicle(db, actor, id, head)
+    // Made and told of as every head that is no longer of today.
+    reportOn(db, actor, id)
+    keepSearchOfVehicle(db, actor, id, stateOn(db, actor, id))
   }
   // Else the nightly check would take what came in for rows that somebody slipped in.
   keepMissingDigests(db)

@@ -2,6 +2,7 @@
 import { createHash } from 'node:crypto'
 import { and, eq } from 'drizzle-orm'
 import { CHECK_VERSION, checkVehicle } from '../engine/rules/check.ts'
+import { systemClock } from './clock.ts'
 import type { Actor } from './contract.ts'
 import { noteBeside } from './damage.ts'
 import type { Db } from './database.ts'
@@ -14,6 +15,7 @@ import { type MissingRating, missingRatings } from './missing-ratings.ts'
 import { digestOfParts, partsById } from './part-rows.ts'
 import { projectionParts, projections, vehicleFacts } from './schema.ts'
 import { type State, stateOn } from './state.ts'
+import { queueHead } from './webhooks.ts'
 
 export type Judged = { readonly document: VehicleDocument; readonly report: Report; readonly stale: boolean }
 
@@ -112,7 +114,7 @@ function judgedOn(given: { readonly state: State; readonly parts: ReturnType<typ
   return judged
 }
 
-/** Makes and keeps the head from its folded state; `report` is given where it has just been made for this very document. */
+/** Makes and keeps the head from its folded state; `report` is given where it has just been made for this very document. Nothing is told of it. */
 export function keepHead(
   db: Db,
   actor: Actor,
@@ -120,14 +122,14 @@ export function keepHead(
   head: State,
   judged?: { readonly document: VehicleDocument; readonly report: Report },
 ): Judged {
-  const made = makeHead(db, actor, vehicleId, head, judged)
+  const made = makeHead(db, actor, vehicleId, head, { judged, tells: false })
   made.store()
   return made.judged
 }
 
-/** Made for who reads. Where the disk is full it is answered without being kept, and is made again the next time. */
+/** Made for who reads. Where the disk is full it is answered without being kept, and is made again, and told of, the next time. */
 function headRead(db: Db, actor: Actor, vehicleId: string): { readonly judged: Judged; readonly facts: Facts } {
-  const made = makeHead(db, actor, vehicleId, stateOn(db, actor, vehicleId))
+  const made = makeHead(db, actor, vehicleId, stateOn(db, actor, vehicleId), { tells: true })
   if (db.$client.inTransaction) made.store()
   else noteBeside(made.store)
   return made
@@ -138,8 +140,9 @@ function makeHead(
   actor: Actor,
   vehicleId: string,
   head: State,
-  judged?: { readonly document: VehicleDocument; readonly report: Report },
+  given: { readonly judged?: { readonly document: VehicleDocument; readonly report: Report } | undefined; readonly tells: boolean },
 ): { readonly judged: Judged; readonly facts: Facts; readonly store: () => void } {
+  const { judged, tells } = given
   const parts = partsById(db, actor)
   const document = judged?.document ?? documentOf(head, parts, undefined)
   const report = judged?.report ?? checkVehicle(document)
@@ -149,7 +152,7 @@ function makeHead(
   const store =
     before?.document === document && before.report === report
       ? () => storeFacts(db, actor, { vehicleId, lastEntryId, facts, before })
-      : () => storeHead(db, actor, { vehicleId, lastEntryId, facts, parts, document, report })
+      : () => storeHead(db, actor, { vehicleId, lastEntryId, facts, parts, document, report, tells })
   return { judged: { document, report, stale: false }, facts, store: () => void db.$client.transaction(store)() }
 }
 
@@ -158,7 +161,12 @@ type Made = { readonly vehicleId: string; readonly lastEntryId: string; readonly
 function storeHead(
   db: Db,
   actor: Actor,
-  made: Made & { readonly parts: ReturnType<typeof partsById>; readonly document: VehicleDocument; readonly report: Report },
+  made: Made & {
+    readonly parts: ReturnType<typeof partsById>
+    readonly document: VehicleDocument
+    readonly report: Report
+    readonly tells: boolean
+  },
 ): void {
   const { vehicleId, lastEntryId, facts, parts, document, report } = made
   const { householdId } = actor
@@ -167,6 +175,8 @@ function storeHead(
     ...{ vehicleId, householdId, lastEntryId, partsDigest: digestOfParts(parts, ids), checkVersion: CHECK_VERSION, stale: 0 },
     ...{ document: JSON.stringify(document), report: JSON.stringify(report) },
   }
+  // Who reads brings no clock: it is told of by the machine's own.
+  if (made.tells) queueHead(db, systemClock, actor, { ...row, judged: report })
   const missing = JSON.stringify(missingRatings(document, report))
   const told = { vehicleId, householdId, name: facts.name, missing, facts: JSON.stringify(facts) }
   db.insert(projections).values(row).onConflictDoUpdate({ target: projections.vehicleId, set: row }).run()
@@ -197,15 +207,20 @@ export function markStale(db: Db, actor: Actor, partId: string): void {
     .run(actor.householdId, partId, actor.householdId)
 }
 
-/** Judges again every vehicle of the household that is stale. */
-export function recheckStale(db: Db, actor: Actor): number {
-  const rows = db
-    .select({ id: projections.vehicleId })
-    .from(projections)
-    .where(and(eq(projections.householdId, actor.householdId), eq(projections.stale, 1)))
-    .all()
-  for (const { id } of rows) reportOn(db, actor, id)
-  return rows.length
+/** Judges again what is outdated in the household: by a part's revision, or by a check that has changed. Answers how many vehicles that were. */
+export async function recheck(db: Db, householdId: string): Promise<number> {
+  const actor: Actor = { householdId, personId: '', name: '' }
+  const own = db.$client.prepare('SELECT id FROM vehicles WHERE household_id = ?').pluck().all(householdId) as string[]
+  let judged = 0
+  for (const id of outdated(db, actor, own)) {
+    reportOn(db, actor, id)
+    // What the disk did not take is left for the next round.
+    if (outdated(db, actor, [id]).length > 0) break
+    judged += 1
+    // Whoever asks for a page meanwhile goes first.
+    await new Promise((resolve) => setImmediate(resolve))
+  }
+  return judged
 }
 
 /** Makes every kept head that should be of today again from its journal. Answers how many had not read as they should. */

@@ -5,10 +5,11 @@ import { type Db, foldLog } from './database.ts'
 import { type Job, lastGoodRun } from './jobs.ts'
 import { sweepTemporary } from './photo-files.ts'
 import { purgeTrash } from './photos.ts'
-import { recheckStale } from './projection.ts'
-import { checkSanity, wordsOf } from './sanity.ts'
+import { recheck } from './projection.ts'
+import { checkSanity, readOnlyBecause, wordsOf } from './sanity.ts'
 import { forgetOldSecurityEvents } from './security-log.ts'
 import { forgetOldSessions } from './sessions.ts'
+import { householdsTold } from './webhooks.ts'
 
 export type JobContext = { readonly db: Db; readonly clock: Clock; readonly data: string; readonly backups: string }
 
@@ -50,10 +51,18 @@ export async function lastBackupAt({ db, backups }: JobContext): Promise<string 
   return newest && lastGoodRun(db, 'backup') !== null ? newest.contents.made_at : null
 }
 
-function recheckAll(db: Db): string {
+/** Asked every minute: where somebody is told of what comes over its limit, nobody has to look first. Damaged records are not judged for that. */
+export async function recheckTold(db: Db): Promise<number> {
+  if (readOnlyBecause(db) !== null) return 0
+  let judged = 0
+  for (const householdId of householdsTold(db)) judged += await recheck(db, householdId)
+  return judged
+}
+
+async function recheckAll(db: Db): Promise<string> {
   const households = db.$client.prepare('SELECT id FROM households').pluck().all() as string[]
   let judged = 0
-  for (const householdId of households) judged += recheckStale(db, { householdId, personId: '', name: '' })
+  for (const householdId of households) judged += await recheck(db, householdId)
   return `${judged} vehicles judged again.`
 }
 

@@ -1,13 +1,15 @@
 /** Past 200 lines: all about webhooks. Where to tell another program that something happened, what is waiting to be told, and how often it was tried. */
 import { createHmac } from 'node:crypto'
 import { and, asc, desc, eq, isNull, lte } from 'drizzle-orm'
+import { compareFindings } from '../engine/compare.ts'
 import { type Clock, today } from './clock.ts'
 import type { Actor, Result, SavedEntry } from './contract.ts'
 import type { Db } from './database.ts'
+import type { Finding, Report } from './engine-types.ts'
 import { liveEntries } from './entry-rows.ts'
 import { newId } from './ids.ts'
 import { done, refusal, refused } from './refusals.ts'
-import { vehicles, webhookDeliveries, webhooks } from './schema.ts'
+import { projections, vehicles, webhookDeliveries, webhooks } from './schema.ts'
 import { noteSecurity } from './security-log.ts'
 import { stateOn } from './state.ts'
 import { newToken } from './tokens.ts'
@@ -116,28 +118,50 @@ export function revokeWebhook(db: Db, clock: Clock, actor: Actor, id: string): b
 
 /** Called in the transaction that saves the entry: what it brought over its limit is told, once. */
 export function queueEntry(db: Db, clock: Clock, actor: Actor, entry: SavedEntry): void {
-  const findings = (entry.shown?.appeared ?? []).filter((finding) => finding.verdict === 'over')
+  const findings = overOf(entry.shown?.appeared ?? [])
+  if (findings.length === 0) return
+  const { id, vehicleId, effectiveOn, title } = entry
+  queue(db, clock, actor.householdId, { key: `finding-over:${id}`, told: { vehicleId, entryId: id, effectiveOn, title, findings } })
+}
+
+/**
+ * Called in the transaction that stores a head made anew, before it is stored: what is over its limit by it, and was not by the report
+ * that is stored, is told. Its key names all that the head was made from, so that the same news never comes twice.
+ */
+export function queueHead(
+  db: Db,
+  clock: Clock,
+  actor: Actor,
+  head: {
+    readonly vehicleId: string
+    readonly lastEntryId: string
+    readonly partsDigest: string
+    readonly checkVersion: string
+    readonly judged: Report
+  },
+): void {
+  const { vehicleId, lastEntryId, partsDigest, checkVersion, judged } = head
+  // Where nobody is told the report before is not even read.
+  if (openRows(db, actor.householdId).length === 0) return
+  const before = storedReport(db, actor, vehicleId)
+  const findings = before === null ? [] : overOf(compareFindings(before, judged).appeared)
   if (findings.length === 0) return
   queue(db, clock, actor.householdId, {
-    key: `finding-over:${entry.id}`,
-    told: {
-      vehicleId: entry.vehicleId,
-      entryId: entry.id,
-      effectiveOn: entry.effectiveOn,
-      title: entry.title,
-      findings: findings.map(({ rule, component, condition, value, limit, unit, says }) => ({
-        ...{ rule, component, condition, value, limit, unit, says },
-      })),
-    },
+    key: `finding-over:${vehicleId}:${lastEntryId}:${partsDigest}:${checkVersion}`,
+    told: { vehicleId, entryId: null, effectiveOn: null, title: null, findings },
   })
+}
+
+/** Households where somebody is told. */
+export function householdsTold(db: Db): ReadonlySet<string> {
+  return new Set(openRows(db).map((row) => row.householdId))
 }
 
 /** Looks in every vehicle of every household that has a webhook for what has fallen due; each is told once. Answers how many are. */
 export function queueDue(db: Db, clock: Clock, given: { readonly timeZone: string }): number {
   const now = today(clock, given.timeZone)
-  const households = new Set(openRows(db).map((row) => row.householdId))
   let queued = 0
-  for (const householdId of households) {
+  for (const householdId of householdsTold(db)) {
     const actor: Actor = { householdId, personId: '', name: '' }
     for (const { id } of db.select({ id: vehicles.id }).from(vehicles).where(eq(vehicles.householdId, householdId)).all()) {
       const state = stateOn(db, actor, id)
@@ -159,7 +183,7 @@ export function queueAlarm(db: Db, clock: Clock, alarm: { readonly kind: string;
   if (alarm === null) return 0
   const key = `alarm:${alarm.kind}:${clock.now().toISOString().slice(0, 10)}`
   let queued = 0
-  for (const householdId of new Set(openRows(db).map((row) => row.householdId)))
+  for (const householdId of householdsTold(db))
     queued += queue(db, clock, householdId, { key, told: { about: alarm.kind, says: alarm.says } })
   return queued
 }
@@ -214,6 +238,27 @@ export async function deliverDue(db: Db, clock: Clock, given: { readonly send: S
 export function signature(given: { readonly secret: string; readonly at_s: number; readonly body: string }): string {
   const { secret, at_s, body } = given
   return `t=${at_s},v1=${createHmac('sha256', secret).update(`${at_s}.${body}`).digest('hex')}`
+}
+
+function overOf(findings: readonly Finding[]) {
+  return findings
+    .filter((finding) => finding.verdict === 'over')
+    .map(({ rule, component, condition, value, limit, unit, says }) => ({ rule, component, condition, value, limit, unit, says }))
+}
+
+/** Null where there is none, or none that can be read: nothing can be said then of what is new. */
+function storedReport(db: Db, actor: Actor, vehicleId: string): Report | null {
+  const row = db
+    .select({ report: projections.report })
+    .from(projections)
+    .where(and(eq(projections.vehicleId, vehicleId), eq(projections.householdId, actor.householdId)))
+    .get()
+  try {
+    const report = JSON.parse(row?.report ?? 'null') as Partial<Report> | null
+    return Array.isArray(report?.findings) ? (report as Report) : null
+  } catch {
+    return null
+  }
 }
 
 type Row = typeof webhooks.$inferSelect

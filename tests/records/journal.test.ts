@@ -5,7 +5,7 @@ import { documentOn } from '../../server/records/document-of.ts'
 import { whereFitted } from '../../server/records/fittings.ts'
 import { append, correct, correctionsOf, entriesAbout, entriesOf, entryOf, preview, withdraw } from '../../server/records/journal.ts'
 import { createPart, partOf, partsOf, revisePart, unknownRatings } from '../../server/records/parts.ts'
-import { recheckStale, reportOn } from '../../server/records/projection.ts'
+import { recheck, reportOn } from '../../server/records/projection.ts'
 import { stateOn } from '../../server/records/state.ts'
 import { countStock } from '../../server/records/stock.ts'
 import { createVehicle, vehicleOf, vehiclesOf } from '../../server/records/vehicles.ts'
@@ -259,7 +259,7 @@ describe('finish wiring later', () => {
 })
 
 describe('parts', () => {
-  it('a revision marks the vehicles that hold the part stale, then they are judged again', () => {
+  it('a revision marks the vehicles that hold the part stale, then they are judged again', async () => {
     const book = openBook()
     const other = value(createVehicle(book.db, book.clock, book.actor, { name: 'Wren', systemVoltage_V: 12 })).id
     value(add(book, '2024-01-01', [fit('f1', book.part.fuse30)]))
@@ -272,7 +272,7 @@ describe('parts', () => {
       stale: true,
       report: { findings: [{ verdict: 'clear' }] },
     })
-    expect(recheckStale(book.db, book.actor)).toBe(1)
+    expect(await recheck(book.db, book.actor.householdId)).toBe(1)
     expect(reportOn(book.db, book.actor, book.vehicleId)).toMatchObject({ stale: false, report: { findings: [{ verdict: 'over' }] } })
     expect(reportOn(book.db, book.actor, book.vehicleId, '2024-01-02').report.findings[0]?.verdict).toBe('over')
     expect(partOf(book.db, book.actor, book.part.fuse30)?.revisions.map((revision) => revision.ratings.rated_A)).toEqual([30, 7.5])
