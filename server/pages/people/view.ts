@@ -14,6 +14,8 @@ export type View = {
   readonly faults: readonly ShownFault[]
   /** the address of an invitation just made; empty: none */
   readonly link: string
+  /** the provider where a verified address finds its person by itself, so that one can be set; empty: none */
+  readonly provider: string
   readonly people: readonly {
     readonly id: string
     readonly name: string
@@ -21,6 +23,7 @@ export type View = {
     readonly note: string
     readonly isSelf: boolean
     readonly isDisabled: boolean
+    readonly email: string
     readonly roles: readonly Option[]
   }[]
   readonly invitations: readonly { readonly id: string; readonly role: Role; readonly until: string }[]
@@ -31,12 +34,14 @@ export function view(given: {
   readonly people: readonly PersonFacts[]
   readonly invitations: readonly { readonly id: string; readonly role: Role; readonly expiresAt: string }[]
   readonly self: string
+  readonly provider: { readonly name: string; readonly linksByEmail: boolean } | null
   readonly faults: readonly ShownFault[]
   readonly link: string
 }): View {
   return {
     faults: given.faults,
     link: given.link,
+    provider: given.provider?.linksByEmail === true ? given.provider.name : '',
     people: given.people.map((person) => ({
       id: person.id,
       name: person.name,
@@ -50,6 +55,7 @@ export function view(given: {
         .join(', '),
       isSelf: person.id === given.self,
       isDisabled: person.isDisabled,
+      email: person.email,
       roles: ROLES.map((role) => option(role, WORDS[role], person.role)),
     })),
     invitations: given.invitations.map(({ id, role, expiresAt }) => ({ id, role, until: expiresAt.slice(0, 10) })),
