@@ -155,7 +155,7 @@ describe('a provider', () => {
     const browser = visitor(app)
     await through(browser)
     expect((await browser.post('/people/invitations', { role: 'viewer' }, { from: '/people' })).headers.location).toBe(
-      '/confirm?next=%2Fpeople',
+      '/confirm?next=%2Fpeople%3Fpress%3Dconfirmed',
     )
   })
   test('still asks for a second factor', async () => {
@@ -176,7 +176,7 @@ describe('a provider', () => {
     const entered = await browser.post('/sessions/second-factor', { ticket, code, next: '/' })
     expect(entered.statusCode).toBe(303)
     expect((await browser.post('/people/invitations', { role: 'viewer' }, { from: '/people' })).headers.location).toBe(
-      '/confirm?next=%2Fpeople',
+      '/confirm?next=%2Fpeople%3Fpress%3Dconfirmed',
     )
   })
   // ASVS 6.8.4: what a provider says of how and when it asked counts for nothing, so that its word is never more than one factor.

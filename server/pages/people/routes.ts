@@ -5,10 +5,11 @@ import { NotFound } from '../../web/error-pages.ts'
 import { FormReader } from '../../web/form.ts'
 import { absolute } from '../../web/site.ts'
 import { refusalFaults, type ShownFault } from '../shared/faults.ts'
+import { pressMark, pressSays } from '../shared/press.ts'
 import { ROLES, view } from './view.ts'
 
 const OWNERS = { config: { needs: 'owner' } } as const
-const CONFIRMED = { config: { needs: 'owner', confirmAt: '/people' } } as const
+const CONFIRMED = { config: { needs: 'owner', confirmAt: `/people?${pressMark('confirmed')}` } } as const
 
 export function register(app: FastifyInstance): void {
   const show = (
@@ -21,6 +22,7 @@ export function register(app: FastifyInstance): void {
       invitations: openInvitations(app.db, app.clock, request.actor),
       self: request.actor.personId,
       provider: app.config.provider ?? null,
+      done: pressSays(request.query),
       ...given,
     })
     return reply.page('people/show', facts, { title: 'People', section: 'settings', status: given.status })

@@ -12,6 +12,8 @@ const WORDS: Readonly<Record<Role, string>> = {
 
 export type View = {
   readonly faults: readonly ShownFault[]
+  /** what became of a press that came back here; empty: nothing */
+  readonly done: string
   /** the address of an invitation just made; empty: none */
   readonly link: string
   /** the provider where a verified address finds its person by itself, so that one can be set; empty: none */
@@ -36,10 +38,12 @@ export function view(given: {
   readonly self: string
   readonly provider: { readonly name: string; readonly linksByEmail: boolean } | null
   readonly faults: readonly ShownFault[]
+  readonly done: string
   readonly link: string
 }): View {
   return {
     faults: given.faults,
+    done: given.done,
     link: given.link,
     provider: given.provider?.linksByEmail === true ? given.provider.name : '',
     people: given.people.map((person) => ({
