@@ -1,12 +1,12 @@
 /** The last step of every way in: a session is begun, or the second factor is asked for first. */
-import { and, eq } from 'drizzle-orm'
+import { and, eq, gte, lt, lte, or } from 'drizzle-orm'
 import type { Clock } from './clock.ts'
 import type { Actor, Refusal } from './contract.ts'
 import type { Db } from './database.ts'
 import { refusal } from './refusals.ts'
 import { knownDevices, passkeys, people, signInTickets } from './schema.ts'
 import { noteSecurity } from './security-log.ts'
-import { beginSession, type From } from './sessions.ts'
+import { beginSession, type From, LASTS_days } from './sessions.ts'
 import { hashToken, newToken } from './tokens.ts'
 
 const TICKET_ms = 5 * 60_000
@@ -86,6 +86,15 @@ export function actorOf(person: Person): Actor {
 
 export function keysOf(actor: Actor): { readonly householdId: string; readonly personId: string } {
   return { householdId: actor.householdId, personId: actor.personId }
+}
+
+/** Tickets that are too old or were tried too often, and devices whose last session is over, however long it was. */
+export function forgetOldEntering(db: Db, clock: Clock): number {
+  const now = clock.now()
+  const longAgo = new Date(now.getTime() - LASTS_days * 86_400_000).toISOString()
+  const isOver = or(lte(signInTickets.expiresAt, now.toISOString()), gte(signInTickets.tries, TICKET_tries))
+  const tickets = db.delete(signInTickets).where(isOver).run().changes
+  return tickets + db.delete(knownDevices).where(lt(knownDevices.lastUsedAt, longAgo)).run().changes
 }
 
 function openTicket(db: Db, clock: Clock, person: Person, from: From): string {

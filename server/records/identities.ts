@@ -1,4 +1,7 @@
-/** Accounts at a provider of identities that people connected with theirs here. Nobody is let in, and nothing connected, by a name alone. */
+/**
+ * Accounts at a provider of identities that people connected with theirs here. Nobody is let in, and nothing connected, by a name alone; by
+ * an address only where an owner gave it: else anybody could claim another's, who would then come in as them.
+ */
 import { createHash } from 'node:crypto'
 import { and, asc, eq } from 'drizzle-orm'
 import type { Clock } from './clock.ts'
@@ -28,7 +31,7 @@ export type IdentityFacts = {
 }
 
 const UNKNOWN =
-  'Nobody here is connected with that account. Sign in with your password, then connect it on the page of your account. An e-mail address counts only where the provider has verified it and the owner of this Loombook lets it count.'
+  'Nobody here is connected with that account. Sign in with your password, then connect it on the page of your account. An e-mail address counts only where the provider has verified it, the owner of this Loombook lets it count and has set it for you.'
 
 /** Whose it is comes in, or to the second step. Where addresses count, a verified one connects its person for good. */
 export function enterByIdentity(
@@ -89,19 +92,27 @@ export function emailOf(db: Db, actor: Actor): string {
   return personOf(db, actor)?.email ?? ''
 }
 
-/** Empty: none. It is only compared, in small letters; nothing is ever sent to it. */
-export function setEmail(db: Db, clock: Clock, actor: Actor, given: string): Result<{ email: string }> {
-  const email = given.trim()
+/** By an owner, for anybody of the household. Empty: none. It is only compared, in small letters; nothing is ever sent to it. */
+export function setEmail(
+  db: Db,
+  clock: Clock,
+  actor: Actor,
+  given: { readonly personId: string; readonly email: string },
+): Result<{ email: string }> {
+  const email = given.email.trim()
   if (email !== '' && !/^[^\s@]{1,64}@[^\s@]{1,190}$/.test(email))
     return refused([refusal('not-valid', 'That is no e-mail address.', { field: 'email' })])
+  const who = { personId: given.personId, householdId: actor.householdId }
+  const person = personOf(db, who)
+  if (!person) return refused([refusal('not-found', 'There is no such person.')])
   const holder = byEmail(db, email)
-  if (holder && holder.id !== actor.personId)
+  if (holder && holder.id !== person.id)
     return refused([refusal('name-taken', 'Somebody here has that address already.', { field: 'email' })])
   return inTransaction(db, () => {
-    changePerson(db, actor, email === '' ? { email: null, emailFolded: null } : { email, emailFolded: foldedEmail(email) })
+    changePerson(db, who, email === '' ? { email: null, emailFolded: null } : { email, emailFolded: foldedEmail(email) })
     noteSecurity(db, clock, {
       kind: 'email-set',
-      says: `${actor.name}: ${email === '' ? 'none any more' : 'an address'}`,
+      says: `${person.name}: ${email === '' ? 'none any more' : 'an address'}`,
       ...keysOf(actor),
     })
     return done({ email })
@@ -139,7 +150,7 @@ function byEmail(db: Db, email: string | null): Person | null {
   )
 }
 
-function personOf(db: Db, actor: Actor): Person | undefined {
+function personOf(db: Db, actor: Pick<Actor, 'personId' | 'householdId'>): Person | undefined {
   return db
     .select()
     .from(people)

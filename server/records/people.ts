@@ -27,6 +27,8 @@ export type PersonFacts = {
   readonly hasSecondFactor: boolean
   /** codes of the moment are set up */
   readonly hasCodes: boolean
+  /** as an owner set it; empty: none */
+  readonly email: string
   readonly recordedAt: string
 }
 
@@ -152,6 +154,7 @@ export function peopleOf(db: Db, actor: Actor): readonly PersonFacts[] {
       role: person.role,
       isDisabled: person.disabledAt !== null,
       hasSecondFactor: hasSecondFactor(db, person),
+      email: person.email ?? '',
       hasCodes: person.secondFactor !== null,
       recordedAt: person.recordedAt,
     }))

@@ -9,7 +9,7 @@ import { type people, sessions } from './schema.ts'
 import { hashToken, newToken } from './tokens.ts'
 
 /** ASVS 7.3: a session ends so long after it began, and so long after it was last used. */
-const LASTS_days = 90
+export const LASTS_days = 90
 /** ASVS 7.6.1: one begun on another's word outlives what that other knows by no more than this; then it is asked for again. */
 const LASTS_BY_OTHERS_days = 7
 const IDLE_days = 30

@@ -2,6 +2,7 @@
 import { listBackups, makeBackup, megabytes, rotateBackups } from './backup.ts'
 import type { Clock } from './clock.ts'
 import { type Db, foldLog } from './database.ts'
+import { forgetOldEntering } from './entering.ts'
 import { type Job, lastGoodRun } from './jobs.ts'
 import { sweepTemporary } from './photo-files.ts'
 import { purgeTrash } from './photos.ts'
@@ -9,7 +10,7 @@ import { recheck } from './projection.ts'
 import { checkSanity, readOnlyBecause, wordsOf } from './sanity.ts'
 import { forgetOldSecurityEvents } from './security-log.ts'
 import { forgetOldSessions } from './sessions.ts'
-import { householdsTold } from './webhooks.ts'
+import { forgetOldDeliveries, householdsTold } from './webhooks.ts'
 
 export type JobContext = { readonly db: Db; readonly clock: Clock; readonly data: string; readonly backups: string }
 
@@ -35,6 +36,12 @@ export function standingJobs(context: JobContext): readonly Job[] {
       title: 'Look whether all is as it was written',
       every: 'night',
       run: async () => wordsOf(await checkSanity(context)),
+    },
+    {
+      name: 'forget',
+      title: 'Forget ways in and messages that are long over',
+      every: 'night',
+      run: () => `${forgetOldEntering(db, clock)} tickets and devices and ${forgetOldDeliveries(db, clock)} messages forgotten.`,
     },
     {
       name: 'trash',

@@ -1,6 +1,6 @@
 /** Past 200 lines: all about webhooks. Where to tell another program that something happened, what is waiting to be told, and how often it was tried. */
 import { createHmac } from 'node:crypto'
-import { and, asc, desc, eq, isNull, lte } from 'drizzle-orm'
+import { and, asc, count, desc, eq, isNotNull, isNull, lte } from 'drizzle-orm'
 import { compareFindings } from '../engine/compare.ts'
 import { type Clock, today } from './clock.ts'
 import type { Actor, Result, SavedEntry } from './contract.ts'
@@ -38,6 +38,8 @@ export type Send = (message: {
 }) => Promise<{ readonly isTaken: boolean; readonly says: string }>
 
 export const MOST_tries = 8
+/** So long a delivery that is over is kept to be looked at. */
+const KEPT_days = 90
 const MOST_webhooks = 20
 const WAITS_min = [1, 5, 15, 60, 180, 360, 720] as const
 /** Once begun a try is not begun by another for this long: if the machine stops meanwhile, it is tried again. */
@@ -71,19 +73,20 @@ export function webhooksOf(db: Db, actor: Actor): readonly WebhookFacts[] {
     .orderBy(asc(webhooks.id))
     .all()
     .map(({ id, url, revokedAt, recordedAt }) => {
-      const deliveries = deliveriesOf(db, actor, id)
-      const waiting = deliveries.filter(({ nextAt }) => nextAt !== null).length
-      return { id, url, isRevoked: revokedAt !== null, recordedAt, last: deliveries[0] ?? null, waiting }
+      const [last = null] = deliveriesOf(db, actor, id, { most: 1 })
+      return { id, url, isRevoked: revokedAt !== null, recordedAt, last, waiting: waitingFor(db, actor, id) }
     })
 }
 
-/** Newest first. */
-export function deliveriesOf(db: Db, actor: Actor, webhookId: string): readonly Delivery[] {
+/** Newest first, without what they said. */
+export function deliveriesOf(db: Db, actor: Actor, webhookId: string, given: { readonly most: number }): readonly Delivery[] {
+  const { id, eventKey, tries, nextAt, says, recordedAt } = webhookDeliveries
   return db
-    .select()
+    .select({ id, eventKey, tries, nextAt, says, recordedAt })
     .from(webhookDeliveries)
     .where(and(eq(webhookDeliveries.webhookId, webhookId), eq(webhookDeliveries.householdId, actor.householdId)))
     .orderBy(desc(webhookDeliveries.id))
+    .limit(given.most)
     .all()
     .map(({ id, eventKey, tries, nextAt, says, recordedAt }) => ({
       id,
@@ -93,6 +96,16 @@ export function deliveriesOf(db: Db, actor: Actor, webhookId: string): readonly 
       says,
       recordedAt,
     }))
+}
+
+function waitingFor(db: Db, actor: Actor, webhookId: string): number {
+  const own = and(eq(webhookDeliveries.webhookId, webhookId), eq(webhookDeliveries.householdId, actor.householdId))
+  const found = db
+    .select({ waiting: count() })
+    .from(webhookDeliveries)
+    .where(and(own, isNotNull(webhookDeliveries.nextAt)))
+    .get()
+  return found?.waiting ?? 0
 }
 
 /** What waits to be sent there is given up. False where the household has no such webhook. */
@@ -232,6 +245,17 @@ export async function deliverDue(db: Db, clock: Clock, given: { readonly send: S
     }),
   )
   return waiting.length
+}
+
+/**
+ * Deliveries that are over, a while after. That something due was told is remembered for good while the webhook is in force: an item is
+ * looked at again every minute as long as it is due, and one that is brought back falls due under the key it had.
+ */
+export function forgetOldDeliveries(db: Db, clock: Clock): number {
+  const before = new Date(clock.now().getTime() - KEPT_days * 86_400_000).toISOString()
+  const text = `DELETE FROM webhook_deliveries WHERE next_at IS NULL AND recorded_at < ?
+    AND (event_key NOT LIKE 'due:%' OR webhook_id IN (SELECT id FROM webhooks WHERE revoked_at IS NOT NULL))`
+  return db.$client.prepare(text).run(before).changes
 }
 
 /** `t` is when it was sent, in seconds; the signature is of "t.body", so that neither can be changed. */

@@ -168,12 +168,12 @@ const SENSITIVE = [
   '/account/passkeys/x/names',
   '/account/passkeys/x/removals',
   '/account/identities/x/removals',
-  '/account/emails',
   '/account/sessions/x/ends',
   '/account/sessions/ends',
   '/people/invitations',
   '/people/x/roles',
   '/people/x/access',
+  '/people/x/emails',
   '/tokens',
   '/webhooks',
   '/settings/backups/x/restorations',
@@ -219,6 +219,28 @@ test('a button of the account page: once the password was given, the page says s
   expect((await browser.post('/account/sessions/ends', {}, { from: '/account' })).headers.location).toBe('/account')
   expect(openSessions()).toBe(1)
 })
+
+test.each([
+  ['/people/invitations', '/people'],
+  ['/tokens', '/tokens'],
+  ['/webhooks', '/webhooks'],
+  ['/settings/backups/x/restorations', '/settings'],
+])(
+  'a button that sends to %s: once the password was given, %s says so, and says it no more when it is opened by itself',
+  async (url, page) => {
+    await open()
+    const browser = visitor(app)
+    await browser.signIn('Zoë')
+    db.$client.prepare('UPDATE sessions SET confirmed_at = NULL').run()
+    const asked = (await browser.post(url, {}, { from: page })).headers.location as string
+    const next = new URL(asked, 'http://x').searchParams.get('next') as string
+    const back = (await browser.post('/confirm', { password: PASSWORD, next }, { from: asked })).headers.location as string
+    expect(back).toBe(`${page}?press=confirmed`)
+    const says = '<p class="note" role="status">Your password is confirmed: press the button once more.</p>'
+    expect((await browser.get(back)).body).toContain(says)
+    expect((await browser.get(page)).body).not.toContain('press the button once more')
+  },
+)
 
 describe('B31: who a proxy says it let through', () => {
   const header = { 'remote-user': Buffer.from('zoë', 'utf8').toString('latin1') }

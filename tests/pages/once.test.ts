@@ -319,10 +319,10 @@ const OTHERS = [
   '/people/invitations/:id/revocations',
   '/people/:id/roles',
   '/people/:id/access',
+  '/people/:id/emails',
   '/join/:token',
   '/account/passwords',
   // A passkey answers a challenge that works once; a link for a new password too. The rest say the same twice.
-  '/account/emails',
   '/account/identities/:id/removals',
   '/account/passkeys',
   '/account/passkeys/:id/names',

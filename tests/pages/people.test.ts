@@ -288,7 +288,7 @@ describe('passwords and sessions', () => {
     await owner.signIn()
     later(20)
     const sent = await owner.post('/people/invitations', { role: 'viewer' })
-    expect(sent.headers.location).toBe('/confirm?next=%2Fpeople')
+    expect(sent.headers.location).toBe('/confirm?next=%2Fpeople%3Fpress%3Dconfirmed')
     expect(rows('invitations')).toBe(0)
     expect((await owner.post('/confirm', { password: 'not mine', next: '/people' })).statusCode).toBe(422)
     expect((await owner.post('/confirm', { password: PASSWORD, next: '/people' })).headers.location).toBe('/people')

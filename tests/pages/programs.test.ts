@@ -114,7 +114,7 @@ describe('who may', () => {
     book.db.update(sessions).set({ confirmedAt: '2026-11-25T11:00:00.000Z' }).run()
     for (const url of ['/tokens', '/webhooks'])
       expect((await book.post(url, { name: 'x', scope: 'read', url: 'https://hooks.example' })).headers.location).toBe(
-        `/confirm?next=${encodeURIComponent(url)}`,
+        `/confirm?next=${encodeURIComponent(`${url}?press=confirmed`)}`,
       )
     confirmSession(book.db, book.clock, book.cookie.split('=')[1] as string)
     for (const url of ['/tokens', '/webhooks'])

@@ -155,7 +155,7 @@ describe('a provider', () => {
     const browser = visitor(app)
     await through(browser)
     expect((await browser.post('/people/invitations', { role: 'viewer' }, { from: '/people' })).headers.location).toBe(
-      '/confirm?next=%2Fpeople',
+      '/confirm?next=%2Fpeople%3Fpress%3Dconfirmed',
     )
   })
   test('still asks for a second factor', async () => {
@@ -176,7 +176,7 @@ describe('a provider', () => {
     const entered = await browser.post('/sessions/second-factor', { ticket, code, next: '/' })
     expect(entered.statusCode).toBe(303)
     expect((await browser.post('/people/invitations', { role: 'viewer' }, { from: '/people' })).headers.location).toBe(
-      '/confirm?next=%2Fpeople',
+      '/confirm?next=%2Fpeople%3Fpress%3Dconfirmed',
     )
   })
   // ASVS 6.8.4: what a provider says of how and when it asked counts for nothing, so that its word is never more than one factor.
@@ -392,13 +392,65 @@ describe('B32: what does not stand lets nobody in', () => {
     await open(true)
     const owner = visitor(app)
     await owner.signIn()
-    expect((await owner.post('/account/emails', { email: 'Robin@Garage.example' }, { from: '/account' })).statusCode).toBe(303)
+    const id = db.$client.prepare('SELECT id FROM people').pluck().get() as string
+    const set = await owner.post(`/people/${id}/emails`, { email: 'Robin@Garage.example' }, { from: '/people' })
+    expect([set.statusCode, set.headers.location]).toEqual([303, '/people'])
+    expect((await owner.get('/account')).body).toContain('Robin@Garage.example, once it is verified there')
     for (const email_verified of [false, 'true', undefined])
       expect((await through(visitor(app), { claims: { email: 'robin@garage.example', email_verified } })).reply.statusCode).toBe(403)
     const verified = { email: 'robin@garage.example', email_verified: true }
     expect((await through(visitor(app), { claims: verified })).reply.headers.location).toBe('/shelf')
     expect((await through(visitor(app))).reply.headers.location).toBe('/shelf')
     expect((await through(visitor(app), { claims: { ...verified, email: 'sam@garage.example', sub: 'u-2' } })).reply.statusCode).toBe(403)
+  })
+  // Else whoever may look could claim the address of somebody who has no account here yet, or none with an address: who would come in as them.
+  test.each(['viewer', 'editor'])(
+    'one who is %s gives nobody an address, not even themselves: its true holder lands in no account of theirs',
+    async (role) => {
+      await app.close()
+      await open(true)
+      const id = '01900000-0000-7000-8000-000000000009'
+      db.$client
+        .prepare(
+          "INSERT INTO people (id, household_id, name, name_folded, password_hash, role, recorded_at) SELECT ?, household_id, 'Sam', 'sam', password_hash, ?, 'x' FROM people",
+        )
+        .run(id, role)
+      const sam = visitor(app)
+      await sam.signIn('Sam')
+      expect((await sam.get('/account')).body).not.toContain('name="email"')
+      const victim = { email: 'vera@garage.example', email_verified: true, sub: 'u-vera' }
+      expect((await sam.post(`/people/${id}/emails`, { email: victim.email }, { from: '/account' })).statusCode).toBe(403)
+      expect([403, 404]).toContain((await sam.post('/account/emails', { email: victim.email }, { from: '/account' })).statusCode)
+      expect((await through(visitor(app), { claims: victim })).reply.statusCode).toBe(403)
+      expect(db.$client.prepare('SELECT count(*) FROM identities').pluck().get()).toBe(0)
+      expect(db.$client.prepare('SELECT count(*) FROM people WHERE email IS NOT NULL').pluck().get()).toBe(0)
+    },
+  )
+  test('an address that is none, is somebody else’s or is of nobody here is refused beside its field, and kept nowhere', async () => {
+    await app.close()
+    await open(true)
+    const owner = visitor(app)
+    await owner.signIn()
+    const [first, second] = [db.$client.prepare('SELECT id FROM people').pluck().get() as string, '01900000-0000-7000-8000-000000000009']
+    db.$client
+      .prepare(
+        "INSERT INTO people (id, household_id, name, name_folded, password_hash, recorded_at) SELECT ?, household_id, 'Sam', 'sam', password_hash, 'x' FROM people",
+      )
+      .run(second)
+    const set = (id: string, email: string) => owner.post(`/people/${id}/emails`, { email }, { from: '/people' })
+    expect((await set(first, 'robin@garage.example')).statusCode).toBe(303)
+    for (const [id, email, status] of [
+      [second, 'no address', 422],
+      [second, 'ROBIN@garage.example', 409],
+    ] as const) {
+      const reply = await set(id, email)
+      expect([email, reply.statusCode]).toEqual([email, status])
+      expect(reply.body).toContain(`href="#email-${id}"`)
+    }
+    expect((await set('01900000-0000-7000-8000-00000000dead', 'x@garage.example')).statusCode).toBe(404)
+    expect(db.$client.prepare('SELECT email FROM people ORDER BY id').pluck().all()).toEqual([null, 'robin@garage.example'])
+    expect((await set(first, '')).statusCode).toBe(303)
+    expect(db.$client.prepare('SELECT count(*) FROM people WHERE email IS NOT NULL').pluck().get()).toBe(0)
   })
   test('connecting needs the person who began it to be signed in still, and an account of nobody else', async () => {
     await connected()

@@ -25,7 +25,7 @@ test('a password asked for again and wrong, in both places; an address set; feed
   }
   await act('/confirm', { password: 'a wrong word', next: '/' }, 422)
   await act('/account/passwords', { present: 'a wrong word', next: 'quite a few words' }, 422)
-  await act('/account/emails', { email: 'robin@mail.example' }, 303)
+  await act(`/people/${book.actor.personId}/emails`, { email: 'robin@mail.example' }, 303)
   const feed = /\/feeds\/([\w-]{43})\.ics/.exec((await act('/feeds', { kind: 'due' }, 201)).body)?.[1] as string
   const [{ id }] = book.db.$client.prepare('SELECT token_hash AS id FROM feeds').all() as [{ id: string }]
   await act('/feeds/revocations', { feed: id }, 303)

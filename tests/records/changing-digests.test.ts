@@ -23,7 +23,7 @@ function house() {
   const actor = value(createOwner(db, clock, { name: 'Robin', password }))
   const id = value(createVehicle(db, clock, actor, { name: 'Bramble', systemVoltage_V: 12, notes: 'From the yard' })).id
   value(setCurrency(db, actor, 'kr'))
-  value(setEmail(db, clock, actor, 'robin@garage.example'))
+  value(setEmail(db, clock, actor, { personId: actor.personId, email: 'robin@garage.example' }))
   return { db, actor, vehicleId: id }
 }
 
@@ -35,7 +35,7 @@ it('every vehicle, person and setting has its digest once it is written, and kee
   const right = (after: string) => expect(wrongChangingRows(db.$client), after).toEqual([])
   right('writing')
   value(setCurrency(db, actor, '€'))
-  value(setEmail(db, clock, actor, ''))
+  value(setEmail(db, clock, actor, { personId: actor.personId, email: '' }))
   right('another currency and no address')
   value(await setPassword(db, clock, actor, { password: 'another long enough word', butToken: null }))
   right('another password')
@@ -93,7 +93,7 @@ it('a change of a row that was altered is refused, and what was altered is still
   const before = wrongChangingRows(db.$client)
   expect(before).toHaveLength(3)
   const changes: readonly (() => unknown)[] = [
-    () => setEmail(db, clock, actor, 'other@garage.example'),
+    () => setEmail(db, clock, actor, { personId: actor.personId, email: 'other@garage.example' }),
     () => setRole(db, clock, actor, actor.personId, 'owner'),
     () => setDisabled(db, clock, actor, actor.personId, false),
     () => setPassword(db, clock, actor, { password: 'another long enough word', butToken: null }),
@@ -140,7 +140,7 @@ it('what another process writes while rows are compared is no damage', () => {
   const reading = vi.spyOn(db.$client, 'prepare').mockImplementation((sql: string) => {
     if (written === 0 && sql.endsWith('FROM people NOT INDEXED')) {
       written++
-      value(setEmail(other, clock, actor, 'robin@garage.example'))
+      value(setEmail(other, clock, actor, { personId: actor.personId, email: 'robin@garage.example' }))
     }
     return prepare(sql)
   })

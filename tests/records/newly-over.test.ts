@@ -1,4 +1,7 @@
 /** What comes over its limit without an entry: by a part's other figures, by a check that has changed, by an archive. Told once, with the head. */
+import { mkdtempSync, rmSync } from 'node:fs'
+import { tmpdir } from 'node:os'
+import { join as path } from 'node:path'
 import { expect, test } from 'vitest'
 import { CHECK_VERSION } from '../../server/engine/rules/check.ts'
 import type { Finding } from '../../server/engine/report.ts'
@@ -9,6 +12,8 @@ import { reportOn } from '../../server/records/projection.ts'
 import { projections, webhookDeliveries } from '../../server/records/schema.ts'
 import { recheckTold } from '../../server/records/standing-jobs.ts'
 import { addWebhook, revokeWebhook } from '../../server/records/webhooks.ts'
+import { createVehicle } from '../../server/records/vehicles.ts'
+import { clock, house, into, out } from './archive-forge.ts'
 import { fit, household, join, openBook, value } from './book.ts'
 
 type Told = { event: string; vehicleId: string; entryId: string | null; title: string | null; findings: Finding[] }
@@ -192,4 +197,34 @@ test('what is damaged is not judged for it; once all is in order again it is', a
   forgetDamage(book.db)
   expect(await recheckTold(book.db)).toBe(1)
   expect(book.told().length).toBe(1)
+})
+
+test('an archive that brings a vehicle along tells nothing of it; one that brings it a later entry tells what that brought', async () => {
+  const folder = mkdtempSync(path(tmpdir(), 'newly-over-'))
+  const [from, to] = [house(folder, 'Robin'), house(folder, 'Sam')]
+  value(addWebhook(to.db, clock, to.actor, { url: 'https://hooks.example/loombook', faultOf: () => null }))
+  const vehicleId = value(createVehicle(from.db, clock, from.actor, { name: 'Bramble', systemVoltage_V: 12 })).id
+  const make = (kind: string, name: string, ratings: object) =>
+    value(createPart(from.db, clock, from.actor, { kind, name, ratings } as never)).id
+  const lamp = make('load', 'Big lamp', { behaviour: 'current', current_A: 30, rated_V: 12 })
+  const battery = make('battery', 'Battery', { nominal_V: 12, openCircuit_V: 12.6, internalResistance_ohm: 0.005 })
+  const joins = [join('bat:+', 'r7:30'), join('r7:87', 'lamp:+'), join('lamp:-', 'bat:-')]
+  const wiring = [fit('bat', battery), fit('r7', make('relay', '40 A relay', { make_A: 40 })), fit('lamp', lamp), ...joins]
+  value(append(from.db, clock, from.actor, { vehicleId, effectiveOn: '2024-01-01', title: 'Wired', changes: wiring }))
+  const told = () => {
+    const rows = to.db.select().from(webhookDeliveries).all()
+    return rows.map((row) => JSON.parse(row.body) as Told)
+  }
+  value(await into(to, await out(from, folder)))
+  expect(told()).toEqual([])
+  const swap = { kind: 'swapped', component: 'r7', part: make('relay', '20 A relay', { make_A: 20 }), fate: 'bin' } as const
+  value(append(from.db, clock, from.actor, { vehicleId, effectiveOn: '2024-02-01', title: 'Swapped', changes: [swap] }))
+  const later = await out(from, folder)
+  for (let n = 0; n < 2; n++) {
+    value(await into(to, later))
+    expect(await recheckTold(to.db)).toBe(0)
+    expect(told()).toMatchObject([{ vehicleId, entryId: null }])
+    expect(told()[0]?.findings).toEqual([expect.objectContaining(ofContact)])
+  }
+  rmSync(folder, { recursive: true, force: true })
 })

@@ -9,7 +9,9 @@ import {
   addWebhook,
   deliverDue,
   deliveriesOf,
+  forgetOldDeliveries,
   MOST_tries,
+  queueAlarm,
   queueDue,
   queueTest,
   revokeWebhook,
@@ -163,7 +165,9 @@ test('revoked: what waits is given up, what is on its way stays given up, and no
     },
   })
   await slow
-  expect(deliveriesOf(book.db, book.actor, book.hook.id)).toMatchObject([{ nextAt: null, says: 'Not sent: the webhook was revoked.' }])
+  expect(deliveriesOf(book.db, book.actor, book.hook.id, { most: 9 })).toMatchObject([
+    { nextAt: null, says: 'Not sent: the webhook was revoked.' },
+  ])
   expect(queueTest(book.db, book.clock, book.actor, book.hook.id)).toBeNull()
   book.later(10_000)
   const { send, messages } = sender([true])
@@ -185,7 +189,7 @@ test('what falls due is told on its day and not before, by its date or by the od
   expect([queued(), queued()]).toEqual([1, 0])
   value(append(book.db, book.clock, book.actor, book.entry('2026-05-20', [], { odometer_km: 100_000 })))
   expect([queued(), queued()]).toEqual([1, 0])
-  const told = deliveriesOf(book.db, book.actor, book.hook.id)
+  const told = deliveriesOf(book.db, book.actor, book.hook.id, { most: 9 })
   expect(told.map((one) => one.event)).toEqual(['due', 'due'])
   const bodies = book.db
     .select()
@@ -214,8 +218,8 @@ test('B3: another household’s webhooks are not seen, not revoked, not tried, a
     append(book.db, book.clock, book.actor, book.entry('2026-05-01', [{ kind: 'due-set', key: 'belt', what: 'Belt', on: '2026-05-02' }])),
   )
   expect(queueDue(book.db, book.clock, { timeZone: 'UTC' })).toBe(1)
-  expect(deliveriesOf(book.db, stranger, theirs.id)).toEqual([])
-  expect(deliveriesOf(book.db, stranger, book.hook.id)).toEqual([])
+  expect(deliveriesOf(book.db, stranger, theirs.id, { most: 9 })).toEqual([])
+  expect(deliveriesOf(book.db, stranger, book.hook.id, { most: 9 })).toEqual([])
 })
 
 test('an address that is refused is not kept', () => {
@@ -225,4 +229,42 @@ test('an address that is refused is not kept', () => {
   expect(refused).toMatchObject({ ok: false, refusals: [{ sentence: 'Not there.', field: 'url' }] })
   expect(addWebhook(book.db, book.clock, book.actor, { url: `https://hooks.example/${'x'.repeat(2000)}`, faultOf: fine }).ok).toBe(false)
   expect(rowCounts(book.db)).toEqual(before)
+})
+
+test('what is over is forgotten after ninety days, but what is due is told once however old that is', async () => {
+  const book = opened()
+  const due = (key: string) =>
+    value(append(book.db, book.clock, book.actor, book.entry('2026-05-01', [{ kind: 'due-set', key, what: 'Look', on: '2026-06-01' }])))
+  due('grounds')
+  queueTest(book.db, book.clock, book.actor, book.hook.id)
+  queueDue(book.db, book.clock, { timeZone: 'UTC' })
+  queueAlarm(book.db, book.clock, { kind: 'backup', says: 'Late.' })
+  await deliverDue(book.db, book.clock, sender([true]))
+  const revoked = value(addWebhook(book.db, book.clock, book.actor, { url: URL_, faultOf: fine })).id
+  due('belt')
+  queueDue(book.db, book.clock, { timeZone: 'UTC' })
+  revokeWebhook(book.db, book.clock, book.actor, revoked)
+  queueTest(book.db, book.clock, book.actor, book.hook.id)
+  const kept = (id: string) => deliveriesOf(book.db, book.actor, id, { most: 99 }).map((one) => `${one.event} ${one.tries}`)
+  expect([kept(book.hook.id), kept(revoked)]).toEqual([
+    ['test 0', 'due 0', 'alarm 1', 'due 1', 'test 1'],
+    ['due 0', 'due 0'],
+  ])
+  book.later(90 * 24 * 60)
+  expect(forgetOldDeliveries(book.db, book.clock)).toBe(0)
+  book.later(1)
+  expect(forgetOldDeliveries(book.db, book.clock)).toBe(4)
+  // What still waits stays, and so does what would be told again.
+  expect([kept(book.hook.id), kept(revoked)]).toEqual([['test 0', 'due 0', 'due 1'], []])
+  expect(queueDue(book.db, book.clock, { timeZone: 'UTC' })).toBe(0)
+  expect(forgetOldDeliveries(book.db, book.clock)).toBe(0)
+})
+
+test('a webhook with many deliveries shows its last, and how many wait', () => {
+  const book = opened()
+  for (let n = 0; n < 50; n++) queueTest(book.db, book.clock, book.actor, book.hook.id)
+  book.db.$client.exec("UPDATE webhook_deliveries SET next_at = NULL, says = 'Answered 200.' WHERE rowid % 2 = 0")
+  const last = book.db.$client.prepare('SELECT max(id) FROM webhook_deliveries').pluck().get()
+  expect(webhooksOf(book.db, book.actor)).toMatchObject([{ waiting: 25, last: { id: last, event: 'test' } }])
+  expect(deliveriesOf(book.db, book.actor, book.hook.id, { most: 3 }).length).toBe(3)
 })

@@ -51,7 +51,7 @@ export function register(app: FastifyInstance): void {
     })
 
   passkeys.register(app, show)
-  identities.register(app, show)
+  identities.register(app)
 
   app.get('/account', async (request, reply) => show(request, reply, { faults: [], status: 200, done: pressSays(request.query) }))
 

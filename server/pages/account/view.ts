@@ -15,8 +15,7 @@ export type View = {
   /** what its button carries */
   readonly pressed: string
   readonly identities: readonly { readonly id: string; readonly label: string; readonly when: string }[]
-  /** whether a verified address finds its person by itself, so that one can be given */
-  readonly asksEmail: boolean
+  /** of the address that finds the person by itself; empty where none does */
   readonly email: string
   /** why no passkey can be made here; empty where one can */
   readonly noPasskeys: string
@@ -59,8 +58,7 @@ export function view(given: {
       label: one.label,
       when: `${new URL(one.issuer).host}, ${one.lastUsedAt === null ? 'not used yet' : `last used ${when.format(new Date(one.lastUsedAt))}`}`,
     })),
-    asksEmail: given.provider?.linksByEmail === true,
-    email: given.email,
+    email: given.provider?.linksByEmail === true ? emailWords(given.email) : '',
     noPasskeys:
       given.party === null
         ? 'Browsers make passkeys only where the address is a host name by https, or localhost. Here, use codes of the moment.'
@@ -72,6 +70,12 @@ export function view(given: {
       isThis: one.isThis,
     })),
   }
+}
+
+function emailWords(email: string): string {
+  return email === ''
+    ? 'No address there finds you here by itself: an owner of this household can set one.'
+    : `${email}, once it is verified there, finds you here by itself. An owner of this household has set it.`
 }
 
 export type SecondFactorView = {

@@ -1,13 +1,15 @@
 import type { FastifyInstance, FastifyReply, FastifyRequest } from 'fastify'
+import { setEmail } from '../../records/identities.ts'
 import { invite, openInvitations, peopleOf, revokeInvitation, setDisabled, setRole } from '../../records/people.ts'
 import { NotFound } from '../../web/error-pages.ts'
 import { FormReader } from '../../web/form.ts'
 import { absolute } from '../../web/site.ts'
 import { refusalFaults, type ShownFault } from '../shared/faults.ts'
+import { pressMark, pressSays } from '../shared/press.ts'
 import { ROLES, view } from './view.ts'
 
 const OWNERS = { config: { needs: 'owner' } } as const
-const CONFIRMED = { config: { needs: 'owner', confirmAt: '/people' } } as const
+const CONFIRMED = { config: { needs: 'owner', confirmAt: `/people?${pressMark('confirmed')}` } } as const
 
 export function register(app: FastifyInstance): void {
   const show = (
@@ -19,6 +21,8 @@ export function register(app: FastifyInstance): void {
       people: peopleOf(app.db, request.actor),
       invitations: openInvitations(app.db, app.clock, request.actor),
       self: request.actor.personId,
+      provider: app.config.provider ?? null,
+      done: pressSays(request.query),
       ...given,
     })
     return reply.page('people/show', facts, { title: 'People', section: 'settings', status: given.status })
@@ -55,5 +59,14 @@ export function register(app: FastifyInstance): void {
     const set = setDisabled(app.db, app.clock, request.actor, idOf(request), isDisabled)
     if (set.ok) return reply.redirect('/people', 303)
     return show(request, reply, { faults: refusalFaults(set.refusals), link: '', status: set.refusals[0]?.status ?? 422 })
+  })
+
+  app.post('/people/:id/emails', CONFIRMED, async (request, reply) => {
+    const personId = idOf(request)
+    const set = setEmail(app.db, app.clock, request.actor, { personId, email: new FormReader(request.body).text('email', { max: 255 }) })
+    if (set.ok) return reply.redirect('/people', 303)
+    if (set.refusals[0]?.code === 'not-found') throw new NotFound()
+    const faults = refusalFaults(set.refusals, { field: () => `email-${personId}`, label: () => 'E-mail address' })
+    return show(request, reply, { faults, link: '', status: set.refusals[0]?.status ?? 422 })
   })
 }

@@ -9,11 +9,12 @@ import { readOnlyBecause } from '../../records/sanity.ts'
 import { standingJobs } from '../../records/standing-jobs.ts'
 import { NotFound } from '../../web/error-pages.ts'
 import type { ShownFault } from '../shared/faults.ts'
+import { pressMark, pressSays } from '../shared/press.ts'
 import { backupView, view } from './view.ts'
 
 const PAGE = { title: 'Settings', section: 'settings' } as const
 const OWNERS = { config: { needs: 'owner', evenReadOnly: true } } as const
-const CONFIRMED = { config: { needs: 'owner', evenReadOnly: true, confirmAt: '/settings' } } as const
+const CONFIRMED = { config: { needs: 'owner', evenReadOnly: true, confirmAt: `/settings?${pressMark('confirmed')}` } } as const
 /** Time for the answer to be on its way before the house is shut for a moment. */
 const RESTART_ms = 300
 
@@ -49,7 +50,9 @@ export function register(app: FastifyInstance): void {
     return show(reply, { says: isGood ? last.says : '', faults, status: isGood ? 200 : 500 })
   }
 
-  app.get('/settings', { config: { needs: 'owner' } }, async (_request, reply) => show(reply, { says: '', faults: [], status: 200 }))
+  app.get('/settings', { config: { needs: 'owner' } }, async (request, reply) =>
+    show(reply, { says: pressSays(request.query), faults: [], status: 200 }),
+  )
   app.post('/settings/backups', OWNERS, run('backup'))
   app.post('/settings/checks', OWNERS, run('sanity'))
 

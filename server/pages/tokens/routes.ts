@@ -3,11 +3,12 @@ import { makeToken, revokeToken, tokensOf } from '../../records/api-tokens.ts'
 import { NotFound } from '../../web/error-pages.ts'
 import type { ShownFault } from '../shared/faults.ts'
 import { formFaults, refusalFaults } from '../shared/faults.ts'
+import { pressMark, pressSays } from '../shared/press.ts'
 import { label, tokenForm } from './form.ts'
 import { view } from './view.ts'
 
 const OWNERS = { config: { needs: 'owner' } } as const
-const CONFIRMED = { config: { needs: 'owner', confirmAt: '/tokens' } } as const
+const CONFIRMED = { config: { needs: 'owner', confirmAt: `/tokens?${pressMark('confirmed')}` } } as const
 
 export function register(app: FastifyInstance): void {
   const show = (
@@ -16,7 +17,7 @@ export function register(app: FastifyInstance): void {
     given: { readonly faults: readonly ShownFault[]; readonly token: string; readonly status: number },
   ) => {
     const tokens = tokensOf(app.db, app.clock, request.actor)
-    const facts = view({ tokens, form: tokenForm(request.body), timeZone: app.config.timeZone, ...given })
+    const facts = view({ tokens, form: tokenForm(request.body), timeZone: app.config.timeZone, done: pressSays(request.query), ...given })
     const trail = [{ href: '/people', label: 'People' }]
     return reply.page('tokens/show', facts, { title: 'Tokens for programs', section: 'settings', trail, status: given.status })
   }

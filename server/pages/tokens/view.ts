@@ -6,6 +6,8 @@ import { SCOPES, type TokenForm } from './form.ts'
 
 export type View = {
   readonly faults: readonly ShownFault[]
+  /** what became of a press that came back here; empty: nothing */
+  readonly done: string
   /** one just made; empty: none */
   readonly token: string
   readonly typed: { readonly name: string; readonly expiresOn: string }
@@ -25,6 +27,7 @@ export function view(given: {
   readonly tokens: readonly TokenFacts[]
   readonly form: TokenForm
   readonly faults: readonly ShownFault[]
+  readonly done: string
   readonly token: string
   readonly timeZone: string
 }): View {
@@ -32,6 +35,7 @@ export function view(given: {
   const isKept = given.faults.length > 0
   return {
     faults: given.faults,
+    done: given.done,
     token: given.token,
     typed: isKept ? { name: form.name, expiresOn: form.typedDay } : { name: '', expiresOn: '' },
     scopes: SCOPES.map((scope) => option(scope, MAY[scope], isKept ? form.scope : 'read')),

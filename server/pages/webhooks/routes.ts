@@ -4,10 +4,11 @@ import { NotFound } from '../../web/error-pages.ts'
 import { FormReader } from '../../web/form.ts'
 import { faultOfTarget } from '../../web/outbound.ts'
 import { refusalFaults, type ShownFault } from '../shared/faults.ts'
+import { pressMark, pressSays } from '../shared/press.ts'
 import { view } from './view.ts'
 
 const OWNERS = { config: { needs: 'owner' } } as const
-const CONFIRMED = { config: { needs: 'owner', confirmAt: '/webhooks' } } as const
+const CONFIRMED = { config: { needs: 'owner', confirmAt: `/webhooks?${pressMark('confirmed')}` } } as const
 
 export function register(app: FastifyInstance): void {
   const faultOf = (url: string) => faultOfTarget(url, { allowsPrivate: app.config.allowPrivateTargets === true })
@@ -18,7 +19,13 @@ export function register(app: FastifyInstance): void {
     given: { readonly faults: readonly ShownFault[]; readonly secret: string; readonly status: number },
   ) => {
     const typed = given.faults.length > 0 ? new FormReader(request.body).typed('url') : ''
-    const facts = view({ webhooks: webhooksOf(app.db, request.actor), typed, timeZone: app.config.timeZone, ...given })
+    const facts = view({
+      webhooks: webhooksOf(app.db, request.actor),
+      typed,
+      timeZone: app.config.timeZone,
+      done: pressSays(request.query),
+      ...given,
+    })
     const trail = [{ href: '/people', label: 'People' }]
     return reply.page('webhooks/show', facts, { title: 'Webhooks', section: 'settings', trail, status: given.status })
   }

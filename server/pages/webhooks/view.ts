@@ -4,6 +4,8 @@ import type { ShownFault } from '../shared/faults.ts'
 
 export type View = {
   readonly faults: readonly ShownFault[]
+  /** what became of a press that came back here; empty: nothing */
+  readonly done: string
   /** of one just added; empty: none */
   readonly secret: string
   readonly typed: string
@@ -26,12 +28,14 @@ const EVENTS: Readonly<Record<string, string>> = {
 export function view(given: {
   readonly webhooks: readonly WebhookFacts[]
   readonly faults: readonly ShownFault[]
+  readonly done: string
   readonly secret: string
   readonly typed: string
   readonly timeZone: string
 }): View {
   return {
     faults: given.faults,
+    done: given.done,
     secret: given.secret,
     typed: given.typed,
     webhooks: [...given.webhooks].reverse().map(({ id, url, last, waiting, isRevoked }) => ({
