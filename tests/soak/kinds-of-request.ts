@@ -32,7 +32,9 @@ export function namedIn(data: string): Named {
     const ids = (sql: string) => client.prepare(sql).pluck().all() as string[]
     return {
       vehicles: ids('SELECT id FROM vehicles'),
-      entries: ids('SELECT id FROM entries WHERE corrects_id IS NULL'),
+      entries: ids(
+        'SELECT id FROM entries e WHERE corrects_id IS NULL AND NOT EXISTS (SELECT 1 FROM entries c WHERE c.corrects_id = e.id)',
+      ),
       photos: ids('SELECT id FROM photos'),
       parts: ids('SELECT id FROM parts'),
       fuses: ids("SELECT id FROM parts WHERE kind = 'fuse'"),
