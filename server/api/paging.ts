@@ -18,16 +18,15 @@ export function pageOf<T extends z.ZodType>(item: T) {
   })
 }
 
+type Asked<T> = {
+  readonly query: PageQuery
+  readonly key: (item: T) => string
+  readonly path: string
+  readonly also?: Readonly<Record<string, string | undefined>>
+}
+
 /** The piece of a list that was asked for. A cursor that names nothing is refused, never taken for the beginning. */
-export function piece<T>(
-  all: readonly T[],
-  given: {
-    readonly query: PageQuery
-    readonly key: (item: T) => string
-    readonly path: string
-    readonly also?: Readonly<Record<string, string | undefined>>
-  },
-): Page<T> {
+export function piece<T>(all: readonly T[], given: Asked<T>): Page<T> {
   const { query, key } = given
   const at = query.after === undefined ? -1 : all.findIndex((item) => key(item) === query.after)
   if (query.after !== undefined && at < 0)
@@ -38,6 +37,15 @@ export function piece<T>(
   const last = items.at(-1)
   const hasMore = at + 1 + query.limit < all.length
   return { items, next: hasMore && last !== undefined ? nextAddress({ ...given, last: key(last) }) : null }
+}
+
+/** The same of a long list of which only the piece is read whole. */
+export function readPiece<Answer>(
+  ids: readonly string[],
+  given: Omit<Asked<string>, 'key'> & { readonly read: (ids: readonly string[]) => readonly Answer[] },
+): Page<Answer> {
+  const { items, next } = piece(ids, { ...given, key: (id) => id })
+  return { items: given.read(items), next }
 }
 
 function nextAddress(given: {

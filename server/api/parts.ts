@@ -3,9 +3,9 @@ import { z } from 'zod'
 import type { Actor } from '../records/contract.ts'
 import type { Db } from '../records/database.ts'
 import { revisionMarksOf } from '../records/part-versions.ts'
-import { createPart, type NewPart, partOf, partsOf, revisePart, type StoredPart } from '../records/parts.ts'
+import { createPart, type NewPart, namesOf, partOf, partsNamed, revisePart, type StoredPart } from '../records/parts.ts'
 import { operation } from './operation.ts'
-import { pageOf, pageQuery, piece } from './paging.ts'
+import { pageOf, pageQuery, readPiece } from './paging.ts'
 import { doneOr, notFound } from './problem.ts'
 import * as shapes from './shapes.ts'
 
@@ -28,8 +28,9 @@ export const partOperations = [
     answer: pageOf(shapes.partItem),
     handle: ({ app, actor, query }) => {
       const { kind, contains } = query
-      const all = partsOf(app.db, actor, { kind, contains }).map(itemOf)
-      return piece(all, { query, key: (part) => part.id, path: '/api/parts', also: { kind, contains } })
+      const found = namesOf(app.db, actor, { kind, contains }).map((part) => part.id)
+      const read = (ids: readonly string[]) => partsNamed(app.db, actor, ids).map(itemOf)
+      return readPiece(found, { query, read, path: '/api/parts', also: { kind, contains } })
     },
   }),
   operation({

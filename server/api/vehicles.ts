@@ -6,12 +6,12 @@ import { today } from '../records/clock.ts'
 import type { Actor, Change } from '../records/contract.ts'
 import type { Db } from '../records/database.ts'
 import { liveEntries } from '../records/entry-rows.ts'
-import { photosOf } from '../records/photos.ts'
+import { photoIdsOf, photoOf } from '../records/photos.ts'
 import { reportOn } from '../records/projection.ts'
 import { withRemedies } from '../records/solved.ts'
 import { createVehicle, type VehicleFacts, vehicleOf, vehiclesOf } from '../records/vehicles.ts'
 import { type Asked, operation } from './operation.ts'
-import { pageOf, pageQuery, piece } from './paging.ts'
+import { pageOf, pageQuery, piece, readPiece } from './paging.ts'
 import { photoAnswer } from './photos.ts'
 import { doneOr, notFound, Problem } from './problem.ts'
 import * as shapes from './shapes.ts'
@@ -132,8 +132,9 @@ export const vehicleOperations = [
     answer: pageOf(shapes.photo),
     handle: ({ app, actor, id, query }) => {
       vehicleOrNot(app.db, actor, id)
-      const all = photosOf(app.db, actor, { vehicleId: id, limit: 100_000 }).map(photoAnswer)
-      return piece(all, { query, key: (photo) => photo.id, path: `/api/vehicles/${id}/photos` })
+      const found = photoIdsOf(app.db, actor, id)
+      const read = (ids: readonly string[]) => ids.flatMap((one) => photoOf(app.db, actor, one) ?? []).map(photoAnswer)
+      return readPiece(found, { query, read, path: `/api/vehicles/${id}/photos` })
     },
   }),
   operation({

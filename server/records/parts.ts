@@ -114,23 +114,22 @@ export function partsFrom(
 ): { readonly parts: readonly StoredPart[]; readonly count: number } {
   const found = namesOf(db, actor, given)
   const { from, most } = given.range(found.length)
-  const parts = partsById(db, actor)
-  const shown = found.slice(from, from + most)
-  const stock = stocksOf(
-    db,
-    actor,
-    shown.map((one) => one.id),
-  )
-  return {
-    count: found.length,
-    parts: shown.flatMap(({ id }) => {
-      const row = parts.get(id)
-      return row ? [stored(row, stock(id))] : []
-    }),
-  }
+  const shown = found.slice(from, from + most).map((one) => one.id)
+  return { count: found.length, parts: partsNamed(db, actor, shown) }
 }
 
-function namesOf(
+/** These, in their order; one that is not there is left out. */
+export function partsNamed(db: Db, actor: Actor, ids: readonly string[]): readonly StoredPart[] {
+  const parts = partsById(db, actor)
+  const stock = stocksOf(db, actor, ids)
+  return ids.flatMap((id) => {
+    const row = parts.get(id)
+    return row ? [stored(row, stock(id))] : []
+  })
+}
+
+/** By name; nothing of their figures. */
+export function namesOf(
   db: Db,
   actor: Actor,
   given: { readonly contains?: string | undefined; readonly kind?: string | undefined },

@@ -189,6 +189,12 @@ export function photosOf(
   )
 }
 
+/** Of a vehicle, the latest first; not what is in the trash. */
+export function photoIdsOf(db: Db, actor: Actor, vehicleId: string): readonly string[] {
+  const sql = 'SELECT id FROM photos WHERE household_id = ? AND vehicle_id = ? AND trashed_at IS NULL ORDER BY id DESC'
+  return db.$client.prepare(sql).pluck().all(actor.householdId, vehicleId) as string[]
+}
+
 /** Also one that is in the trash: its page offers to bring it back. */
 export function photoOf(db: Db, actor: Actor, id: string): StoredPhoto | null {
   return found(db, and(eq(photos.id, id), eq(photos.householdId, actor.householdId)), { isNewestFirst: false, limit: 1 })[0] ?? null
