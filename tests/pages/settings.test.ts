@@ -90,9 +90,14 @@ describe('records that are damaged (R6)', () => {
     expect((await book.post('/vehicles', { name: 'X', systemVoltage_V: '12' })).statusCode).toBe(303)
   })
   test('every page says so and leads an owner to what is damaged and to the last good backup; others are told', async () => {
+    await book.close()
+    let now = '2026-11-24T12:00:00Z'
+    book = await openBook({ demo: false, clock: { now: () => new Date(now) } })
     expect((await book.get('/rescue')).body).toContain('Nothing is known to be damaged')
     await book.post('/settings/backups', {})
     const [good] = names()
+    // Of one day only the newest would be kept.
+    now = '2026-11-25T12:00:00Z'
     await book.post('/settings/backups', {})
     const newest = names().find((name) => name !== good) as string
     writeFileSync(join(book.data, 'backups', newest, 'loombook.sqlite'), 'no database')
