@@ -65,12 +65,13 @@ export function journalOf(db: Db, actor: Actor, vehicleId: string): Journal {
   const holds = before !== undefined && isThere(db, actor, before.lastId)
   const added = readRecorded(db, actor, { vehicleId, after: holds ? before.lastId : '' })
   const journal = holds ? journalWith(before, { added, lastId }) : journalFrom(added, { lastId })
-  mine.set(
-    key,
-    journal,
-    journal.rows.reduce((sum, row) => sum + 1 + row.changes.length, 0),
-  )
+  mine.set(key, journal, weightOfRows(journal.rows))
   return journal
+}
+
+/** As `mostJournalRows` counts. */
+export function weightOfRows(rows: readonly EntryRow[]): number {
+  return rows.reduce((sum, row) => sum + 1 + row.changes.length, 0)
 }
 
 export function lastRowId(db: Db, actor: Actor, vehicleId: string): string {

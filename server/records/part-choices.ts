@@ -2,6 +2,7 @@
 import type { Actor } from './contract.ts'
 import type { Db } from './database.ts'
 import type { Ratings } from './engine-types.ts'
+import { EVER_STOCKED } from './stock.ts'
 
 export type PartChoice = {
   readonly id: string
@@ -68,10 +69,6 @@ type Row = Omit<PartChoice, 'ratings'> & { readonly ratings: string }
 const placeOf = (part: string) => `(SELECT place FROM stock_counts WHERE part_id = ${part} ORDER BY id DESC LIMIT 1)`
 /** Parts that lay at such a place at any time. */
 const everAt = (n: number) => `SELECT part_id FROM stock_counts WHERE household_id = @household AND instr(lower(place), @word${n}) > 0`
-
-const EVER_STOCKED = `SELECT part_id FROM stock_counts WHERE household_id = @household AND count > 0
-  UNION SELECT part_id FROM stock_moves WHERE household_id = @household AND by_count > 0
-  UNION SELECT part_id FROM purchases WHERE household_id = @household`
 
 /**
  * As `stocksOf` counts. Never below none on the way: what is left is the largest sum of the latest moves, the last count being the first of

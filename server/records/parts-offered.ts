@@ -2,7 +2,7 @@
 import type { Actor } from './contract.ts'
 import type { Db } from './database.ts'
 import { partNames } from './part-rows.ts'
-import { stocksOf } from './stock.ts'
+import { EVER_STOCKED, stocksOf } from './stock.ts'
 
 export type OfferedPart = { readonly id: string; readonly name: string; readonly inStock: number }
 export type Offered = { readonly parts: readonly OfferedPart[]; readonly count: number; readonly most: number }
@@ -30,8 +30,5 @@ export function partsOffered(db: Db, actor: Actor, most: number): Offering {
 
 /** Few of all parts were ever counted, bought or put back; the others need not be asked about one by one. */
 function everStocked(db: Db, actor: Actor): ReadonlySet<string> {
-  const sql = `SELECT part_id FROM stock_counts WHERE household_id = @household AND count > 0
-    UNION SELECT part_id FROM stock_moves WHERE household_id = @household AND by_count > 0
-    UNION SELECT part_id FROM purchases WHERE household_id = @household`
-  return new Set(db.$client.prepare(sql).pluck().all({ household: actor.householdId }) as string[])
+  return new Set(db.$client.prepare(EVER_STOCKED).pluck().all({ household: actor.householdId }) as string[])
 }

@@ -15,6 +15,7 @@ import { type MissingRating, missingRatings } from './missing-ratings.ts'
 import { digestOfParts, partsById } from './part-rows.ts'
 import { projectionParts, projections, vehicleFacts } from './schema.ts'
 import { type State, stateOn } from './state.ts'
+import { othersGoFirst } from './turns.ts'
 import { queueHead } from './webhooks.ts'
 
 export type Judged = { readonly document: VehicleDocument; readonly report: Report; readonly stale: boolean }
@@ -217,8 +218,7 @@ export async function recheck(db: Db, householdId: string): Promise<number> {
     // What the disk did not take is left for the next round.
     if (outdated(db, actor, [id]).length > 0) break
     judged += 1
-    // Whoever asks for a page meanwhile goes first.
-    await new Promise((resolve) => setImmediate(resolve))
+    await othersGoFirst()
   }
   return judged
 }
@@ -237,8 +237,7 @@ export async function remakeHeads(db: Db): Promise<number> {
     if (row.lastEntryId !== lastRowId(db, actor, row.vehicleId)) continue
     const { document, report } = keepHead(db, actor, row.vehicleId, stateOn(db, actor, row.vehicleId))
     if (JSON.stringify(document) !== row.document || JSON.stringify(report) !== row.report) wrong += 1
-    // Whoever asks for a page meanwhile goes first.
-    await new Promise((resolve) => setImmediate(resolve))
+    await othersGoFirst()
   }
   return wrong
 }

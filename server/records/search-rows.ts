@@ -7,6 +7,7 @@ import type { Rating } from './engine-types.ts'
 import { type PartRow, partsById } from './part-rows.ts'
 import { type ToldEntry, toldEntries, toldEntry } from './sentences.ts'
 import { type State, stateOn } from './state.ts'
+import { othersGoFirst } from './turns.ts'
 
 export type SearchKind = 'entry' | 'component' | 'part' | 'reading'
 type Row = { readonly kind: SearchKind; readonly ref: string; readonly title: string; readonly body: string }
@@ -68,7 +69,7 @@ const ROWS_A_SLICE = 2000
  * Compares every row with what the records say and mends those that read otherwise; answers how many did. A vehicle, or some parts, at a
  * time and each in a transaction of its own: a save waits for one of them at most, and where it is cut off the rest is mended the next time.
  */
-export async function mendSearch(db: Db, pause: () => Promise<void> = untilOthersHadTheirTurn): Promise<number> {
+export async function mendSearch(db: Db, pause: () => Promise<void> = othersGoFirst): Promise<number> {
   let otherwise = 0
   for (const { id, householdId } of ownedBy(db, 'vehicles')) {
     otherwise += inOne(db, () => keepSearchOfVehicle(db, nobodyOf(householdId), id, stateOn(db, nobodyOf(householdId), id)))
@@ -86,10 +87,6 @@ export async function mendSearch(db: Db, pause: () => Promise<void> = untilOther
     await pause()
   }
   return otherwise
-}
-
-function untilOthersHadTheirTurn(): Promise<void> {
-  return new Promise((resolve) => setImmediate(resolve))
 }
 
 function inOne(db: Db, work: () => number): number {

@@ -3,7 +3,7 @@ import { changeKind } from './changes/index.ts'
 import { noteName } from './component-name.ts'
 import type { Actor, Change } from './contract.ts'
 import type { Db } from './database.ts'
-import { type EntryRow, journalOf, mostJournalRows } from './entry-rows.ts'
+import { type EntryRow, journalOf, mostJournalRows, weightOfRows } from './entry-rows.ts'
 import { Lately } from './lately.ts'
 import { lastRevision, partsById } from './part-rows.ts'
 
@@ -36,11 +36,7 @@ function tellingOf(db: Db, actor: Actor, vehicleId: string): Telling {
   if (before?.rows === rows && before.revision === revision) return before
   const same = before?.revision === revision ? before : undefined
   const telling = tell(db, actor, { rows, revision, same })
-  mine.set(
-    key,
-    telling,
-    rows.reduce((sum, row) => sum + 1 + row.changes.length, 0),
-  )
+  mine.set(key, telling, weightOfRows(rows))
   return telling
 }
 

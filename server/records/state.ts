@@ -43,14 +43,18 @@ export type FoldConflict = { readonly conflict: Conflict; readonly entryId: stri
 
 /** The state after every live entry dated up to and including `on` (all of them, if no date is given). */
 export function stateOn(db: Db, actor: Actor, vehicleId: string, on?: string): State {
-  const { days } = foldedOf(db, actor, vehicleId)
-  return stateAfter(db, actor, { vehicleId, count: on === undefined ? days.length : countUpTo(days, on) })
+  const folded = foldedOf(db, actor, vehicleId)
+  return stateIn(db, actor, { vehicleId, folded, count: on === undefined ? folded.days.length : countUpTo(folded.days, on) })
 }
 
 /** The state after the first so many live entries. Folded from the longest beginning that was asked for lately and still stands so. */
 export function stateAfter(db: Db, actor: Actor, given: { readonly vehicleId: string; readonly count: number }): State {
-  const { vehicleId, count } = given
-  const { states, start } = foldedOf(db, actor, vehicleId)
+  return stateIn(db, actor, { ...given, folded: foldedOf(db, actor, given.vehicleId) })
+}
+
+function stateIn(db: Db, actor: Actor, given: { readonly vehicleId: string; readonly folded: Folded; readonly count: number }): State {
+  const { vehicleId, folded, count } = given
+  const { states, start } = folded
   const known = states.get(count)
   if (known) return known
   const [from, begun] = longest(states, count) ?? [0, start]
@@ -59,7 +63,7 @@ export function stateAfter(db: Db, actor: Actor, given: { readonly vehicleId: st
   if ('conflict' in state) throw new Error(`the journal of ${vehicleId} does not fold at ${state.entryId}: ${state.conflict.sentence}`)
   if (states.size >= mostOfOne) states.delete(states.keys().next().value as number)
   states.set(count, state)
-  keep(db, actor, vehicleId)
+  keep(db, keyOf(actor, vehicleId), folded)
   return state
 }
 
@@ -99,13 +103,12 @@ function foldedOf(db: Db, actor: Actor, vehicleId: string): Folded {
   while (before && same < before.ids.length && before.ids[same] === live[same]?.id) same += 1
   const states = new Map([...(before?.states ?? [])].filter(([count]) => count <= same))
   const folded = { lastId, start, ids: live.map((row) => row.id), days: live.map((row) => row.effectiveOn), states }
-  keptOf(db).set(keyOf(actor, vehicleId), folded, weightOf(folded))
+  keep(db, keyOf(actor, vehicleId), folded)
   return folded
 }
 
-function keep(db: Db, actor: Actor, vehicleId: string): void {
-  const folded = keptOf(db).get(keyOf(actor, vehicleId))
-  if (folded) keptOf(db).set(keyOf(actor, vehicleId), folded, weightOf(folded))
+function keep(db: Db, key: string, folded: Folded): void {
+  keptOf(db).set(key, folded, weightOf(folded))
 }
 
 function weightOf({ ids, states }: Folded): number {

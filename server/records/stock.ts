@@ -33,7 +33,12 @@ export function countStock(
 
 export type Stock = { readonly inStock: number; readonly place: string | null }
 
-/** Of several parts, in two questions for all of them. */
+/** Parts that may be on the shelf: they were counted, bought or put back at some time. */
+export const EVER_STOCKED = `SELECT part_id FROM stock_counts WHERE household_id = @household AND count > 0
+  UNION SELECT part_id FROM stock_moves WHERE household_id = @household AND by_count > 0
+  UNION SELECT part_id FROM purchases WHERE household_id = @household`
+
+/** Of several parts, in a few questions for all of them. */
 export function stocksOf(db: Db, actor: Actor, partIds: readonly string[]): (partId: string) => Stock {
   if (partIds.length === 0) return () => ({ inStock: 0, place: null })
   const asked = JSON.stringify(partIds)

@@ -15,6 +15,10 @@ export async function inTurns<Answer>(work: Generator<unknown, Answer>): Promise
   for (let paused = 1; ; paused++) {
     const { done, value } = work.next()
     if (done) return value
-    if (paused % PAUSES_a_turn === 0) await new Promise((resolve) => setImmediate(resolve))
+    if (paused % PAUSES_a_turn === 0) await othersGoFirst()
   }
+}
+
+export function othersGoFirst(): Promise<void> {
+  return new Promise((resolve) => setImmediate(resolve))
 }
