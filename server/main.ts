@@ -15,6 +15,7 @@ import { finishRestore } from './records/restore.ts'
 import { lookAtStart } from './records/sanity.ts'
 import { fillSearch } from './records/search-rows.ts'
 import { recheckTold, standingJobs } from './records/standing-jobs.ts'
+import { stopThreads } from './records/threads.ts'
 import { deliverDue, queueAlarm, queueDue } from './records/webhooks.ts'
 import { buildRescue } from './rescue.ts'
 
@@ -93,6 +94,7 @@ async function start(): Promise<{ readonly close: () => Promise<void> }> {
       clearInterval(timer)
       await app.stop()
       await Promise.race([work, setTimeout(JOBS_MAY_END_ms)])
+      await stopThreads(db)
       // A disk that does not take it is no reason not to stop: the log lies beside the file as whole as before.
       noteBeside(() => foldLog(db))
       closeDatabase(db)

@@ -37,7 +37,7 @@ export type Backup = { readonly name: string; readonly folder: string; readonly 
 export class BackupFault extends Error {}
 
 export type BackupGiven = {
-  readonly db: Db
+  readonly db: Pick<Db, '$client'>
   readonly clock: Clock
   /** the data folder */
   readonly data: string
@@ -286,7 +286,7 @@ export async function manifestOf(folder: string, files: Files = realFiles): Prom
   }
 }
 
-async function enoughSpace(db: Db, folder: string, files: Files): Promise<void> {
+async function enoughSpace(db: Pick<Db, '$client'>, folder: string, files: Files): Promise<void> {
   const pages = Number(db.$client.pragma('page_count', { simple: true }))
   const needed = 1.2 * pages * Number(db.$client.pragma('page_size', { simple: true })) + 1_000_000
   const free = await files.free_bytes(folder)

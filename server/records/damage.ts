@@ -25,6 +25,11 @@ export function isDamage(fault: unknown): boolean {
   return fault instanceof AlteredRow || /^SQLITE_(CORRUPT|NOTADB|IOERR_SHORT_READ)/.test(String((fault as { code?: unknown } | null)?.code))
 }
 
+/** What is told of a fault that is damage. */
+export function damageWords(fault: unknown): string {
+  return `The database file cannot be read everywhere: ${(fault as Error).message}.`
+}
+
 /** Whether a fault says that there is no room on the disk. */
 export function isFull(fault: unknown): boolean {
   return ['SQLITE_FULL', 'ENOSPC', 'EDQUOT'].includes(String((fault as { code?: unknown } | null)?.code))

@@ -62,7 +62,7 @@ function lastId(client: Database.Database): string {
 
 /** Folds the log of writes into the file, so that the file alone is whole. A reader elsewhere may hold that up; then it is done later. */
 export function foldLog(db: Db): void {
-  if (db.$client.name === ':memory:') return
+  if (isInMemory(db)) return
   const waits_ms = Number(db.$client.pragma('busy_timeout', { simple: true }))
   db.$client.pragma('busy_timeout = 500')
   try {
@@ -70,6 +70,11 @@ export function foldLog(db: Db): void {
   } finally {
     db.$client.pragma(`busy_timeout = ${waits_ms}`)
   }
+}
+
+/** Such a one is nobody else's to open. */
+export function isInMemory(db: Db): boolean {
+  return db.$client.name === ':memory:'
 }
 
 export function closeDatabase(db: Db): void {

@@ -5,6 +5,7 @@ import { today } from './clock.ts'
 import { isDamage, noteDamage } from './damage.ts'
 import type { Db } from './database.ts'
 import { jobs } from './schema.ts'
+import { CutOff } from './threads.ts'
 
 export type Job = {
   readonly name: string
@@ -81,6 +82,8 @@ async function runOne(db: Db, clock: Clock, job: Job, how: { readonly timeZone: 
     const says = await job.run()
     keep({ endedAt: clock.now().toISOString(), result: 'done', says: says.slice(0, 4000) })
   } catch (fault) {
+    // Its row stays that of a job which never ended, so that it is begun anew at the next start.
+    if (fault instanceof CutOff) return true
     keep({
       endedAt: clock.now().toISOString(),
       result: 'failed',

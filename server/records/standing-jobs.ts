@@ -1,15 +1,17 @@
 /** Every job of the installation. A new one is a line here. */
-import { listBackups, makeBackup, megabytes, rotateBackups } from './backup.ts'
+import { listBackups } from './backup.ts'
 import type { Clock } from './clock.ts'
-import { type Db, foldLog } from './database.ts'
+import { type Db, foldLog, isInMemory } from './database.ts'
 import { forgetOldEntering } from './entering.ts'
 import { type Job, lastGoodRun } from './jobs.ts'
+import { backUp } from './night-tasks.ts'
 import { sweepTemporary } from './photo-files.ts'
 import { purgeTrash } from './photos.ts'
 import { recheck } from './projection.ts'
 import { checkSanity, readOnlyBecause, wordsOf } from './sanity.ts'
 import { forgetOldSecurityEvents } from './security-log.ts'
 import { forgetOldSessions } from './sessions.ts'
+import { inThread } from './threads.ts'
 import { forgetOldDeliveries, householdsTold } from './webhooks.ts'
 
 export type JobContext = { readonly db: Db; readonly clock: Clock; readonly data: string; readonly backups: string }
@@ -23,19 +25,19 @@ export function standingJobs(context: JobContext): readonly Job[] {
       name: 'backup',
       title: 'Backup',
       every: 'night',
-      run: async () => {
-        const made = await makeBackup({ db, clock, data, folder: backups })
-        const { dropped } = await rotateBackups(backups)
-        return `${made.name}: ${megabytes(made.bytes)}, ${made.contents.rows.entries ?? 0} entries, ${made.contents.photos} photos and papers${
-          made.contents.missing > 0 ? `; ${made.contents.missing} originals were missing` : ''
-        }${dropped.length > 0 ? `; ${dropped.length} old backups went` : ''}.`
+      run: () => {
+        const asked = { file: db.$client.name, data, now: clock.now().toISOString(), folder: backups }
+        return isInMemory(db) ? backUp({ db, ...asked }) : inThread(db, 'backup', asked)
       },
     },
     {
       name: 'sanity',
       title: 'Look whether all is as it was written',
       every: 'night',
-      run: async () => wordsOf(await checkSanity(context)),
+      run: async () => {
+        const look = () => inThread(db, 'look', { file: db.$client.name, data, now: clock.now().toISOString() })
+        return wordsOf(await checkSanity({ db, clock, data, ...(isInMemory(db) ? {} : { look }) }))
+      },
     },
     {
       name: 'forget',

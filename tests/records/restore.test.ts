@@ -258,6 +258,18 @@ describe('a database that is handed in (B21)', () => {
     expect(sha256(file)).toBe(before)
   })
 
+  it('is read with the log of writes that lies beside it, and keeps it', () => {
+    const [writing, given] = [join(empty(), 'loombook.sqlite'), join(empty(), 'given.sqlite')]
+    copyFileSync(fixture, writing)
+    const db = new Database(writing)
+    db.pragma('journal_mode = WAL')
+    const { rows } = checkDatabaseFile(writing)
+    db.exec("INSERT INTO jobs (name, started_at, says) VALUES ('one more', '2026-01-01T00:00:00.000Z', '')")
+    for (const end of ['', '-wal']) copyFileSync(writing + end, given + end)
+    db.close()
+    for (const _time of [1, 2]) expect(checkDatabaseFile(given).rows.jobs).toBe((rows.jobs as number) + 1)
+  })
+
   it.each([
     ['of no bytes', Buffer.alloc(0)],
     ['that is text', Buffer.from('not a database '.repeat(500))],

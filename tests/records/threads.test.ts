@@ -1,0 +1,85 @@
+/** The night's long work in a thread: it does what it is to do, others are answered meanwhile, and what it meets is told. */
+import { mkdirSync, mkdtempSync, rmSync, writeFileSync } from 'node:fs'
+import { tmpdir } from 'node:os'
+import { join } from 'node:path'
+import { setTimeout as wait } from 'node:timers/promises'
+import { afterEach, beforeEach, expect, test } from 'vitest'
+import { listBackups, verifyBackup } from '../../server/records/backup.ts'
+import { fixedClock } from '../../server/records/clock.ts'
+import { closeDatabase, type Db, openDatabase } from '../../server/records/database.ts'
+import { type Job, jobsOf, runDue } from '../../server/records/jobs.ts'
+import { createOwner } from '../../server/records/people.ts'
+import { standingJobs } from '../../server/records/standing-jobs.ts'
+import { inThread, stopThreads } from '../../server/records/threads.ts'
+import { createVehicle } from '../../server/records/vehicles.ts'
+
+const clock = fixedClock('2026-11-27T12:00:00Z')
+let data: string
+let backups: string
+let db: Db
+
+beforeEach(() => {
+  data = mkdtempSync(join(tmpdir(), 'loombook-threads-'))
+  backups = join(data, 'backups')
+  db = openDatabase(join(data, 'loombook.sqlite'))
+  const owner = createOwner(db, clock, { name: 'Ada', password: 'a long enough word' })
+  if (!owner.ok) throw new Error(owner.refusals[0]?.sentence)
+  const vehicle = createVehicle(db, clock, owner.value, { name: 'Bramble', systemVoltage_V: 12 })
+  if (!vehicle.ok) throw new Error(vehicle.refusals[0]?.sentence)
+})
+afterEach(() => {
+  closeDatabase(db)
+  rmSync(data, { recursive: true, force: true })
+})
+
+const job = (name: string) => standingJobs({ db, clock, data, backups }).find((one) => one.name === name) as Job
+const run = (name: string) => runDue(db, clock, [job(name)], 'UTC')
+const facts = (name: string) => jobsOf(db).find((one) => one.name === name)
+
+test('a backup that a thread made is whole, and the job says what it holds', async () => {
+  await run('backup')
+  expect(facts('backup')).toMatchObject({
+    result: 'done',
+    says: expect.stringMatching(/^2026-11-27T12-00-00-000Z: .* MB, 0 entries, 0 photos/),
+  })
+  const [made] = await listBackups(backups)
+  expect(made?.contents.rows.vehicles).toBe(1)
+  expect(await verifyBackup(made?.folder ?? '')).toEqual([])
+})
+
+test('others have their turn while a thread is at work', async () => {
+  let turns = 0
+  let isDone = false
+  const looked = inThread(db, 'look', { file: db.$client.name, data, now: clock.now().toISOString() }).finally(() => {
+    isDone = true
+  })
+  while (!isDone) {
+    await wait(1)
+    turns++
+  }
+  expect(await looked).toEqual({ records: [], photos: [], moved: 0 })
+  expect(turns).toBeGreaterThan(5)
+})
+
+test('a row that was altered is found by the thread, and shuts the house for writing', async () => {
+  db.$client.exec("UPDATE vehicles SET name = 'Bromble'")
+  await run('sanity')
+  expect(facts('sanity')).toMatchObject({ result: 'failed', says: expect.stringContaining('of vehicles is not as it was written') })
+})
+
+test('a fault in the thread is the job’s fault, in its own words', async () => {
+  mkdirSync(backups)
+  rmSync(backups, { recursive: true })
+  writeFileSync(backups, 'a file where a folder should be')
+  await run('backup')
+  expect(facts('backup')).toMatchObject({ result: 'failed', says: expect.stringContaining('EEXIST') })
+})
+
+test('a job that a stop cuts off is not over: it is begun anew at the next start', async () => {
+  const running = run('sanity')
+  await stopThreads(db)
+  await running
+  expect(facts('sanity')).toMatchObject({ endedAt: null, result: null })
+  await run('sanity')
+  expect(facts('sanity')).toMatchObject({ result: 'done' })
+})
