@@ -1,10 +1,10 @@
 /** The journal: its entries, read and added to. */
 
 import type { NewEntry } from '../records/contract.ts'
-import { append, entriesOf, entryOf } from '../records/journal.ts'
+import { append, entryOf, listedRows, someEntries } from '../records/journal.ts'
 import { vehicleOf } from '../records/vehicles.ts'
 import { operation } from './operation.ts'
-import { pageOf, pageQuery, piece } from './paging.ts'
+import { pageOf, pageQuery, readPiece } from './paging.ts'
 import { doneOr, notFound } from './problem.ts'
 import * as shapes from './shapes.ts'
 
@@ -24,8 +24,10 @@ export const entryOperations = [
     answer: pageOf(shapes.entryItem),
     handle: ({ app, actor, id, query }) => {
       if (!vehicleOf(app.db, actor, id)) throw notFound('vehicle')
-      const all = entriesOf(app.db, actor, id, { shown: 'none' }).map(({ shown: _shown, ...entry }) => entry)
-      return piece(all, { query, key: (entry) => entry.id, path: `/api/vehicles/${id}/entries` })
+      const read = (ids: readonly string[]) =>
+        someEntries(app.db, actor, { vehicleId: id, ids }).map(({ shown: _shown, ...entry }) => entry)
+      const ids = listedRows(app.db, actor, id).map((row) => row.id)
+      return readPiece(ids, { query, path: `/api/vehicles/${id}/entries`, read })
     },
   }),
   operation({

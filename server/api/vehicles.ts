@@ -5,8 +5,8 @@ import { checkVehicle } from '../engine/rules/check.ts'
 import { today } from '../records/clock.ts'
 import type { Actor, Change } from '../records/contract.ts'
 import type { Db } from '../records/database.ts'
-import { liveEntries } from '../records/entry-rows.ts'
 import { photoIdsOf, photoOf } from '../records/photos.ts'
+import { type Reading, readingKeys, readingsOf } from '../records/readings.ts'
 import { reportOn } from '../records/projection.ts'
 import { withRemedies } from '../records/solved.ts'
 import { createVehicle, type VehicleFacts, vehicleOf, vehiclesOf } from '../records/vehicles.ts'
@@ -117,7 +117,8 @@ export const vehicleOperations = [
     answer: pageOf(shapes.reading),
     handle: ({ app, actor, id, query }) => {
       vehicleOrNot(app.db, actor, id)
-      return piece(readingsOf(app.db, actor, id), { query, key: (reading) => reading.key, path: `/api/vehicles/${id}/readings` })
+      const read = (keys: readonly string[]) => readingsOf(app.db, actor, { vehicleId: id, keys }).map(readingItem)
+      return readPiece(readingKeys(app.db, actor, id), { query, path: `/api/vehicles/${id}/readings`, read })
     },
   }),
   operation({
@@ -190,22 +191,9 @@ function judged({ app, actor, id }: Asked<unknown, unknown>, on: string | undefi
 
 const UNITS = { voltage: 'V', current: 'A', resistance: 'ohm' } as const
 
-function readingsOf(db: Db, actor: Actor, vehicleId: string) {
-  const measured = (change: Change) => (change.kind === 'measured' ? [change] : [])
-  return [...liveEntries(db, actor, vehicleId)].reverse().flatMap((entry) =>
-    entry.changes.flatMap((change, position) =>
-      measured(change).map(({ at, quantity, value, condition }) => ({
-        key: `${entry.id}.${position}`,
-        entryId: entry.id,
-        on: entry.effectiveOn,
-        at,
-        quantity,
-        value,
-        unit: UNITS[quantity],
-        condition: condition ?? null,
-      })),
-    ),
-  )
+function readingItem({ key, entryId, on, measured }: Reading) {
+  const { at, quantity, value, condition } = measured
+  return { key, entryId, on, at, quantity, value, unit: UNITS[quantity], condition: condition ?? null }
 }
 
 function checked(body: unknown) {

@@ -17,7 +17,7 @@ import type { Clock } from './clock.ts'
 import type { Actor, Refusal, Result } from './contract.ts'
 import { type Db, inTransaction } from './database.ts'
 import { keepMissingDigests } from './digests.ts'
-import { forgetJournals, kindsOfParts, liveEntries, vehicleRow } from './entry-rows.ts'
+import { forgetJournals, journalOf, kindsOfParts, vehicleRow } from './entry-rows.ts'
 import { newId } from './ids.ts'
 import { forgetPartNames } from './part-rows.ts'
 import { type Disk, keepOriginal, disk as realDisk } from './photo-files.ts'
@@ -329,7 +329,7 @@ function faultsOfJournal(
 ): readonly Refusal[] {
   const vehicle = vehicleRow(db, actor, given.id)
   if (!vehicle) return [refusal('archive-not-taken', `${fileOf('entries')}: an entry names a vehicle that is not in the archive.`)]
-  const live = liveEntries(db, actor, given.id)
+  const { live } = journalOf(db, actor, given.id)
   const folded = fold(live, undefined, { start: emptyState(vehicle), kindOfPart: kindsOfParts(db, actor) })
   if (!('conflict' in folded)) return []
   const title = live.find((entry) => entry.id === folded.entryId)?.title ?? ''

@@ -1,7 +1,7 @@
 /** Why this one and not that: decisions of every vehicle, found by part or by component. */
 import type { Actor, Change } from './contract.ts'
 import type { Db } from './database.ts'
-import { liveEntries } from './entry-rows.ts'
+import { liveEntries, wholeRows } from './entry-rows.ts'
 import { partsById } from './part-rows.ts'
 import { stateOn } from './state.ts'
 
@@ -38,7 +38,12 @@ export function decisionsAboutComponent(
 }
 
 function decisionsIn(db: Db, actor: Actor, vehicleId: string): readonly Decision[] {
-  const found = liveEntries(db, actor, vehicleId)
+  const sql =
+    "SELECT DISTINCT entry_id FROM changes INDEXED BY changes_decided WHERE household_id = ? AND vehicle_id = ? AND kind = 'decided'"
+  const deciding = new Set(db.$client.prepare(sql).pluck().all(actor.householdId, vehicleId) as string[])
+  if (deciding.size === 0) return []
+  const ids = liveEntries(db, actor, vehicleId).flatMap(({ id }) => (deciding.has(id) ? [id] : []))
+  const found = wholeRows(db, actor, { vehicleId, ids })
     .flatMap((entry) => entry.changes.flatMap((change) => (change.kind === 'decided' ? [{ entry, change }] : [])))
     .reverse()
   if (found.length === 0) return []

@@ -1,5 +1,6 @@
 /** Reads the journal's rows in its order, which is said here and nowhere else: (effective_on, place_id). */
 import { and, eq } from 'drizzle-orm'
+import { wordKinds } from './changes/index.ts'
 import type { Actor, Change, Shown } from './contract.ts'
 import type { Db } from './database.ts'
 import type { Finding } from './engine-types.ts'
@@ -14,32 +15,58 @@ export type EntryRow = Omit<typeof entries.$inferSelect, 'shown'> & {
   readonly replacedBy: string | null
 }
 
+type Marks = Pick<EntryRow, 'withdrawnBy' | 'replacedBy'>
 /** An entry as it was recorded; what became of it since is told by the rows after it. */
-type Recorded = Omit<EntryRow, 'withdrawnBy' | 'replacedBy'>
+type Recorded = Omit<EntryRow, keyof Marks>
+/** What of an entry matters to those after it. Its changes are those that alter a state: no `wordKinds`. */
+type Outlined = Pick<
+  Recorded,
+  'id' | 'vehicleId' | 'effectiveOn' | 'placeId' | 'title' | 'odometer_km' | 'cost_minor' | 'correctsId' | 'correction' | 'changes'
+>
+type Placed = Pick<Recorded, 'effectiveOn' | 'placeId'>
+type Least = Placed & Pick<Recorded, 'id' | 'correctsId' | 'correction' | 'changes'>
 
-export type Journal = {
-  readonly rows: readonly EntryRow[]
-  readonly byId: ReadonlyMap<string, EntryRow>
-  readonly live: readonly EntryRow[]
+export type OutlineRow = Outlined & Marks
+export type JournalOf<Kept> = {
+  readonly rows: readonly (Kept & Marks)[]
+  readonly byId: ReadonlyMap<string, Kept & Marks>
+  readonly live: readonly (Kept & Marks)[]
   /** the rows in the order recorded */
-  readonly recorded: readonly Recorded[]
+  readonly recorded: readonly Kept[]
   /** the row recorded last, of whatever sort */
   readonly lastId: string
 }
+/** Whole rows, for who tells all of it. */
+export type Journal = JournalOf<Recorded>
+/** The same rows in the same order, a tenth of the size: for who folds, counts, or looks for what to read. */
+export type Outline = JournalOf<Outlined>
 
-const kept = new WeakMap<Db, Lately<Journal>>()
-/** Rows and changes held in memory, of all journals together: some ten megabytes. */
-export const mostJournalRows = 20_000
+const journals = new WeakMap<Db, Lately<Journal>>()
+const outlines = new WeakMap<Db, Lately<Outline>>()
+/** Rows and changes held in memory, of all journals together: some five megabytes. */
+export const mostJournalRows = 10_000
+/** The same of outlines: some fifteen megabytes. */
+export const mostOutlineRows = 60_000
 
 export function keptJournals(db: Db): Lately<Journal> {
-  const mine = kept.get(db) ?? new Lately<Journal>(mostJournalRows)
-  kept.set(db, mine)
-  return mine
+  return lately(journals, db, mostJournalRows)
+}
+
+export function keptOutlines(db: Db): Lately<Outline> {
+  return lately(outlines, db, mostOutlineRows)
 }
 
 /** After a transaction that came to nothing. */
 export function forgetJournals(db: Db): void {
-  kept.delete(db)
+  journals.delete(db)
+  outlines.delete(db)
+  turnings.delete(db)
+}
+
+function lately<Value>(kept: WeakMap<Db, Lately<Value>>, db: Db, most: number): Lately<Value> {
+  const mine = kept.get(db) ?? new Lately<Value>(most)
+  kept.set(db, mine)
+  return mine
 }
 
 export function vehicleRow(db: Db, actor: Actor, id: string): typeof vehicles.$inferSelect | undefined {
@@ -50,27 +77,69 @@ export function vehicleRow(db: Db, actor: Actor, id: string): typeof vehicles.$i
     .get()
 }
 
-export function liveEntries(db: Db, actor: Actor, vehicleId: string): readonly EntryRow[] {
-  return journalOf(db, actor, vehicleId).live
+export function outlineOf(db: Db, actor: Actor, vehicleId: string): Outline {
+  const read = (after: string) => readOutlined(db, actor, { vehicleId, after })
+  return keptOr(db, actor, { vehicleId, kept: keptOutlines(db), read })
 }
 
-/** Kept in memory: rows never change, so only what was recorded since is read. What each entry showed is left where it is: it is long. */
+/** The entries that stand, in the journal's order. */
+export function liveEntries(db: Db, actor: Actor, vehicleId: string): readonly OutlineRow[] {
+  return outlineOf(db, actor, vehicleId).live
+}
+
+/** Everything in the journal. What each entry showed is left where it is: it is long. */
 export function journalOf(db: Db, actor: Actor, vehicleId: string): Journal {
+  const read = (after: string) => readRecorded(db, actor, { vehicleId, after })
+  return keptOr(db, actor, { vehicleId, kept: keptJournals(db), read })
+}
+
+/** A few entries of a journal, whole, in the order of the ids. */
+export function wholeRows(
+  db: Db,
+  actor: Actor,
+  given: { readonly vehicleId: string; readonly ids: readonly string[] },
+): readonly EntryRow[] {
+  const { byId } = outlineOf(db, actor, given.vehicleId)
+  const found = new Map(readRecorded(db, actor, given).map((row) => [row.id, row]))
+  return given.ids.flatMap((id) => {
+    const [row, marks] = [found.get(id), byId.get(id)]
+    return row && marks ? [{ ...row, withdrawnBy: marks.withdrawnBy, replacedBy: marks.replacedBy }] : []
+  })
+}
+
+/** Ids of the entries with a change of one of these kinds, or with a change that holds these letters. In no order. */
+export function entriesWith(
+  db: Db,
+  actor: Actor,
+  given: { readonly vehicleId: string; readonly kind?: string; readonly letters?: string },
+): ReadonlySet<string> {
+  const { vehicleId, kind = null, letters = null } = given
+  const sql = `SELECT DISTINCT entry_id FROM changes INDEXED BY changes_by_vehicle
+    WHERE vehicle_id = ? AND household_id = ? AND (kind = ? OR instr(payload, ?) > 0)`
+  return new Set(db.$client.prepare(sql).pluck().all(vehicleId, actor.householdId, kind, letters) as string[])
+}
+
+/** Kept in memory: rows never change, so only what was recorded since is read. */
+function keptOr<Kept extends Least>(
+  db: Db,
+  actor: Actor,
+  given: { readonly vehicleId: string; readonly kept: Lately<JournalOf<Kept>>; readonly read: (after: string) => readonly Kept[] },
+): JournalOf<Kept> {
+  const { vehicleId, kept, read } = given
   const key = `${actor.householdId} ${vehicleId}`
-  const mine = keptJournals(db)
   const lastId = lastRowId(db, actor, vehicleId)
-  const before = mine.get(key)
+  const before = kept.get(key)
   if (before && before.lastId === lastId) return before
   // A journal that was read in a transaction that came to nothing holds rows that are not there.
   const holds = before !== undefined && isThere(db, actor, before.lastId)
-  const added = readRecorded(db, actor, { vehicleId, after: holds ? before.lastId : '' })
+  const added = read(holds ? before.lastId : '')
   const journal = holds ? journalWith(before, { added, lastId }) : journalFrom(added, { lastId })
-  mine.set(key, journal, weightOfRows(journal.rows))
+  kept.set(key, journal, weightOfRows(journal.rows))
   return journal
 }
 
 /** As `mostJournalRows` counts. */
-export function weightOfRows(rows: readonly EntryRow[]): number {
+export function weightOfRows(rows: readonly Pick<EntryRow, 'changes'>[]): number {
   return rows.reduce((sum, row) => sum + 1 + row.changes.length, 0)
 }
 
@@ -90,15 +159,15 @@ export function shownOf(db: Db, actor: Actor, ids: readonly string[]): ReadonlyM
 export type Turned = { readonly findings: readonly Finding[]; readonly appeared: readonly Finding[]; readonly cleared: readonly Finding[] }
 
 /**
- * What these entries showed of one component, by entry. All that was found is long and is read of the `whole` ones alone; of the others,
- * what the entry made appear or cleared.
+ * What the entries of a vehicle showed of one component, by entry. All that was found is long and is read of the `whole` ones alone; of
+ * the others, what the entry made appear or cleared. Entries that showed nothing of it are left out.
  */
 export function turnedBy(
   db: Db,
   actor: Actor,
-  given: { readonly component: string; readonly ids: readonly string[]; readonly whole: readonly string[] },
+  given: { readonly vehicleId: string; readonly component: string; readonly whole: readonly string[] },
 ): ReadonlyMap<string, Turned> {
-  const { component, ids, whole } = given
+  const { vehicleId, component, whole } = given
   const names = `"component":${JSON.stringify(component)}`
   const ask = (columns: string, of: readonly string[]) =>
     db.$client
@@ -109,13 +178,44 @@ export function turnedBy(
       .all(JSON.stringify(of), actor.householdId, names) as [string, ...(string | null)[]][]
   const mine = (text: string | null | undefined): readonly Finding[] =>
     text?.includes(names) ? (JSON.parse(text) as Finding[]).filter((finding) => finding.component === component) : []
-  const found = new Map(ask("json_extract(shown, '$.findings')", whole).map(([id, findings]) => [id, mine(findings)]))
-  return new Map(
-    ask("json_extract(shown, '$.appeared'), json_extract(shown, '$.cleared')", ids).map(([id, appeared, cleared]) => [
-      id,
-      { findings: found.get(id) ?? [], appeared: mine(appeared), cleared: mine(cleared) },
-    ]),
-  )
+  const turned: [string, Turned][] = ask("json_extract(shown, '$.appeared'), json_extract(shown, '$.cleared')", [
+    ...(turningsOf(db, actor, vehicleId).get(component) ?? []),
+  ]).map(([id, appeared, cleared]) => [id, { findings: [], appeared: mine(appeared), cleared: mine(cleared) }])
+  const all = new Map(turned)
+  for (const [id, findings] of ask("json_extract(shown, '$.findings')", whole)) {
+    const { appeared, cleared } = all.get(id) ?? { appeared: [], cleared: [] }
+    all.set(id, { findings: mine(findings), appeared, cleared })
+  }
+  return all
+}
+
+type Turnings = { readonly lastId: string; readonly byComponent: ReadonlyMap<string, readonly string[]>; readonly count: number }
+const turnings = new WeakMap<Db, Lately<Turnings>>()
+/** Entries that turned a finding, once for each component, of all vehicles together: some five megabytes. */
+const mostTurnings = 50_000
+
+/** Component → the entries that made a finding of it appear or cleared one. Kept in memory: what an entry showed never changes. */
+function turningsOf(db: Db, actor: Actor, vehicleId: string): Turnings['byComponent'] {
+  const kept = lately(turnings, db, mostTurnings)
+  const key = `${actor.householdId} ${vehicleId}`
+  const lastId = lastRowId(db, actor, vehicleId)
+  const before = kept.get(key)
+  if (before && before.lastId === lastId) return before.byComponent
+  const holds = before !== undefined && isThere(db, actor, before.lastId)
+  const columns = "e.id, json_extract(e.shown, '$.appeared') AS appeared, json_extract(e.shown, '$.cleared') AS cleared"
+  type Turning = { readonly id: string; readonly appeared: string | null; readonly cleared: string | null }
+  const added = readEntries<Turning>(db, actor, { columns, which: { vehicleId, after: holds ? before.lastId : '' } })
+  const byComponent = new Map(holds ? before.byComponent : [])
+  let count = holds ? before.count : 0
+  for (const { id, appeared, cleared } of added) {
+    const findings = [appeared, cleared].flatMap((text) => JSON.parse(text ?? '[]') as Finding[])
+    for (const component of new Set(findings.map((finding) => finding.component))) {
+      byComponent.set(component, [...(byComponent.get(component) ?? []), id])
+      count += 1
+    }
+  }
+  kept.set(key, { lastId, byComponent, count }, 1 + count)
+  return byComponent
 }
 
 export function kindsOfParts(db: Db, actor: Actor): (part: string) => string | undefined {
@@ -127,11 +227,9 @@ export function kindsOfParts(db: Db, actor: Actor): (part: string) => string | u
   }
 }
 
-export function inOrder(rows: readonly EntryRow[]): EntryRow[] {
+export function inOrder<Row extends Placed>(rows: readonly Row[]): Row[] {
   return [...rows].sort(order)
 }
-
-type Placed = Pick<EntryRow, 'effectiveOn' | 'placeId'>
 
 function comesBefore(a: Placed, b: Placed): boolean {
   return order(a, b) < 0
@@ -146,7 +244,10 @@ function compare(a: string, b: string): number {
 }
 
 /** `before` with what was recorded since. Rows that stand as they stood are the very same ones. */
-function journalWith(before: Journal, given: { readonly added: readonly Recorded[]; readonly lastId: string }): Journal {
+function journalWith<Kept extends Least>(
+  before: JournalOf<Kept>,
+  given: { readonly added: readonly Kept[]; readonly lastId: string },
+): JournalOf<Kept> {
   const { added, lastId } = given
   const recorded = [...before.recorded, ...added]
   if (added.some((entry) => entry.correctsId !== null)) return journalFrom(recorded, { lastId, before })
@@ -163,21 +264,24 @@ function journalWith(before: Journal, given: { readonly added: readonly Recorded
 }
 
 /** Where it belongs in the journal's order; most entries come last. */
-function placeOf(rows: readonly EntryRow[], row: EntryRow): number {
+function placeOf(rows: readonly Placed[], row: Placed): number {
   let at = rows.length
-  while (at > 0 && comesBefore(row, rows[at - 1] as EntryRow)) at -= 1
+  while (at > 0 && comesBefore(row, rows[at - 1] as Placed)) at -= 1
   return at
 }
 
-function journalFrom(recorded: readonly Recorded[], given: { readonly lastId: string; readonly before?: Journal }): Journal {
-  const correctors = new Map<string, Recorded[]>()
+function journalFrom<Kept extends Least>(
+  recorded: readonly Kept[],
+  given: { readonly lastId: string; readonly before?: JournalOf<Kept> },
+): JournalOf<Kept> {
+  const correctors = new Map<string, Kept[]>()
   for (const entry of recorded) {
     if (entry.correctsId !== null) correctors.set(entry.correctsId, [...(correctors.get(entry.correctsId) ?? []), entry])
   }
   const replacementOf = (id: string): string | null => correctors.get(id)?.find((entry) => entry.correction === 'replaced')?.id ?? null
   const withdrawalOf = (id: string): string | null =>
     correctors.get(id)?.find((entry) => entry.correction === 'withdrawn' && withdrawalOf(entry.id) === null)?.id ?? null
-  const rowOf = (entry: Recorded): EntryRow => {
+  const rowOf = (entry: Kept): Kept & Marks => {
     const [withdrawnBy, replacedBy] = [withdrawalOf(entry.id), replacementOf(entry.id)]
     const stood = given.before?.byId.get(entry.id)
     return stood?.withdrawnBy === withdrawnBy && stood.replacedBy === replacedBy ? stood : { ...entry, withdrawnBy, replacedBy }
@@ -191,37 +295,71 @@ function isThere(db: Db, actor: Actor, id: string): boolean {
   return db.$client.prepare('SELECT 1 FROM entries WHERE id = ? AND household_id = ?').get(id, actor.householdId) !== undefined
 }
 
-/** Rows recorded after the one named, or all of them; in the order recorded. */
-function readRecorded(db: Db, actor: Actor, given: { readonly vehicleId: string; readonly after: string }): readonly Recorded[] {
-  const { vehicleId, after } = given
-  const found = db.$client
-    .prepare(
-      `SELECT e.id, e.household_id AS householdId, e.vehicle_id AS vehicleId, e.effective_on AS effectiveOn, e.place_id AS placeId,
-         e.recorded_at AS recordedAt, e.recorded_by AS recordedBy, e.title, e.text, e.odometer_km, e.cost_minor, e.corrects_id AS correctsId,
-         e.correction, e.once_key AS onceKey, p.name AS author
-       FROM entries e INDEXED BY entries_by_recording CROSS JOIN people p ON p.id = e.recorded_by
-       WHERE e.vehicle_id = ? AND e.household_id = ? AND e.rowid > coalesce((SELECT l.rowid FROM entries l WHERE l.id = ?), 0) ORDER BY e.rowid`,
-    )
-    .all(vehicleId, actor.householdId, after) as Omit<Recorded, 'changes'>[]
-  const changesOf = readChanges(db, actor, { vehicleId, entries: after === '' ? null : found.map((entry) => entry.id) })
-  return found.map((entry) => ({ ...entry, changes: changesOf.get(entry.id) ?? [] }))
+type Which = { readonly vehicleId: string } & ({ readonly after: string } | { readonly ids: readonly string[] })
+
+/** Rows recorded after the one named, or all of them, in the order recorded; or those of these ids. */
+function readRecorded(db: Db, actor: Actor, which: Which): readonly Recorded[] {
+  const columns = `e.id, e.household_id AS householdId, e.vehicle_id AS vehicleId, e.effective_on AS effectiveOn, e.place_id AS placeId,
+    e.recorded_at AS recordedAt, e.recorded_by AS recordedBy, e.title, e.text, e.odometer_km, e.cost_minor, e.corrects_id AS correctsId,
+    e.correction, e.once_key AS onceKey, (SELECT p.name FROM people p WHERE p.id = e.recorded_by) AS author`
+  return withChanges(db, actor, { which, found: readEntries(db, actor, { columns, which }), without: [] })
 }
+
+function readOutlined(db: Db, actor: Actor, which: Which): readonly Outlined[] {
+  const columns = `e.id, e.vehicle_id AS vehicleId, e.effective_on AS effectiveOn, e.place_id AS placeId, e.title, e.odometer_km, e.cost_minor,
+    e.corrects_id AS correctsId, e.correction`
+  return withChanges(db, actor, { which, found: readEntries<Omit<Outlined, 'changes'>>(db, actor, { columns, which }), without: wordKinds })
+}
+
+function readEntries<Entry = Omit<Recorded, 'changes'>>(
+  db: Db,
+  actor: Actor,
+  given: { readonly columns: string; readonly which: Which },
+): readonly Entry[] {
+  const { columns, which } = given
+  const [sql, asked] =
+    'ids' in which
+      ? ['FROM entries e WHERE +e.vehicle_id = ? AND +e.household_id = ? AND e.id IN (SELECT value FROM json_each(?))', which.ids]
+      : [
+          `FROM entries e INDEXED BY entries_by_recording WHERE e.vehicle_id = ? AND e.household_id = ?
+           AND e.rowid > coalesce((SELECT l.rowid FROM entries l WHERE l.id = ?), 0) ORDER BY e.rowid`,
+          which.after,
+        ]
+  return db.$client
+    .prepare(`SELECT ${columns} ${sql}`)
+    .all(which.vehicleId, actor.householdId, typeof asked === 'string' ? asked : JSON.stringify(asked)) as Entry[]
+}
+
+function withChanges<Entry extends { readonly id: string }>(
+  db: Db,
+  actor: Actor,
+  given: { readonly which: Which; readonly found: readonly Entry[]; readonly without: readonly string[] },
+): readonly (Entry & { readonly changes: readonly Change[] })[] {
+  const { which, found, without } = given
+  const isWhole = 'after' in which && which.after === ''
+  const ids = isWhole ? null : found.map((entry) => entry.id)
+  const changesOf = readChanges(db, actor, { vehicleId: which.vehicleId, entries: ids, without })
+  return found.map((entry) => ({ ...entry, changes: changesOf.get(entry.id) ?? none }))
+}
+
+const none: readonly Change[] = []
 
 /** Of a few entries, or of the whole journal. */
 function readChanges(
   db: Db,
   actor: Actor,
-  given: { readonly vehicleId: string; readonly entries: readonly string[] | null },
+  given: { readonly vehicleId: string; readonly entries: readonly string[] | null; readonly without: readonly string[] },
 ): ReadonlyMap<string, Change[]> {
-  const own = 'vehicle_id = ? AND household_id = ?'
+  const { vehicleId, entries, without } = given
+  const own = 'vehicle_id = ? AND household_id = ? AND kind NOT IN (SELECT value FROM json_each(?))'
   const sql =
-    given.entries === null
+    entries === null
       ? `SELECT entry_id AS entry, position, kind, payload FROM changes INDEXED BY changes_by_vehicle WHERE ${own}`
       : `SELECT entry_id AS entry, position, kind, payload FROM changes INDEXED BY changes_by_entry
          WHERE ${own} AND entry_id IN (SELECT value FROM json_each(?))`
   const rows = db.$client
     .prepare(sql)
-    .all(given.vehicleId, actor.householdId, ...(given.entries === null ? [] : [JSON.stringify(given.entries)])) as {
+    .all(vehicleId, actor.householdId, JSON.stringify(without), ...(entries === null ? [] : [JSON.stringify(entries)])) as {
     readonly entry: string
     readonly position: number
     readonly kind: string

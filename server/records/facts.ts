@@ -2,7 +2,7 @@
 import type { Actor } from './contract.ts'
 import type { Db } from './database.ts'
 import type { ConditionReport, Finding, Report, VehicleDocument, Verdict } from './engine-types.ts'
-import { journalOf } from './entry-rows.ts'
+import { outlineOf } from './entry-rows.ts'
 import type { Due, State, Unfinished } from './state.ts'
 
 export type LatestEntry = { readonly id: string; readonly effectiveOn: string; readonly title: string }
@@ -42,7 +42,7 @@ export function factsFrom(
   },
 ): Facts {
   const { head, report } = given
-  const { rows, live } = journalOf(db, actor, given.vehicleId)
+  const { rows, live } = outlineOf(db, actor, given.vehicleId)
   const costs_minor: Record<string, number> = {}
   for (const { effectiveOn, cost_minor } of live) {
     const year = effectiveOn.slice(0, 4)

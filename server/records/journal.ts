@@ -13,7 +13,17 @@ import { type Db, inTransaction } from './database.ts'
 import { keepDigest } from './digests.ts'
 import { documentOf } from './document-of.ts'
 import type { Finding, Part, Report, VehicleDocument } from './engine-types.ts'
-import { type EntryRow, inOrder, journalOf, kindsOfParts, shownOf, vehicleRow } from './entry-rows.ts'
+import {
+  type EntryRow,
+  entriesWith,
+  inOrder,
+  kindsOfParts,
+  type OutlineRow,
+  outlineOf,
+  shownOf,
+  vehicleRow,
+  wholeRows,
+} from './entry-rows.ts'
 import { newId } from './ids.ts'
 import { partsById } from './part-rows.ts'
 import { createPart, faultsOfPart } from './parts.ts'
@@ -21,8 +31,8 @@ import { keepHead, reportOn } from './projection.ts'
 import { done, refusal, refused } from './refusals.ts'
 import { takeFromRest } from './rest.ts'
 import { changes, entries } from './schema.ts'
-import { keepSearchOfEntry, keepSearchOfVehicle } from './search-rows.ts'
-import { type ToldEntry, toldEntries, toldEntry } from './sentences.ts'
+import { keepSearchOfEntry, keepSearchOfLast, keepSearchOfVehicle } from './search-rows.ts'
+import { type ToldEntry, tellSome, toldEntry } from './sentences.ts'
 import { fold, type State, stateAfter, stateOn } from './state.ts'
 import { movesOf, recordMoves } from './stock.ts'
 import { queueEntry } from './webhooks.ts'
@@ -174,14 +184,32 @@ export function entriesOf(
     readonly shown?: 'none'
   } = {},
 ): SavedEntry[] {
-  let all = toldOf(db, actor, vehicleId)
-  if (given.before !== undefined) {
-    const at = all.findIndex(({ row }) => row.id === given.before)
-    all = at >= 0 ? all.slice(at + 1) : all.filter(({ row }) => row.effectiveOn < (given.before as string))
+  const { limit, before, contains = '', shown } = given
+  let all = listedRows(db, actor, vehicleId)
+  if (before !== undefined) {
+    const at = all.findIndex((row) => row.id === before)
+    all = at >= 0 ? all.slice(at + 1) : all.filter((row) => row.effectiveOn < before)
   }
-  const wanted = given.contains?.trim().toLowerCase() ?? ''
-  const found = all.filter(({ row, sentences }) => [row.title, row.text, ...sentences].join('\n').toLowerCase().includes(wanted))
-  return saved(db, actor, found.slice(0, given.limit ?? found.length), given.shown)
+  const wanted = contains.trim().toLowerCase()
+  const told = tellSome(db, actor, { vehicleId, ids: all.slice(0, wanted === '' ? limit : undefined).map((row) => row.id) })
+  const found = told.filter(({ row, sentences }) => [row.title, row.text, ...sentences].join('\n').toLowerCase().includes(wanted))
+  return saved(db, actor, found.slice(0, limit), shown)
+}
+
+/** What the journal lists, newest first: of a corrected entry the latest version, and withdrawn ones. */
+export function listedRows(db: Db, actor: Actor, vehicleId: string): readonly OutlineRow[] {
+  return outlineOf(db, actor, vehicleId)
+    .rows.filter((row) => row.correction !== 'withdrawn' && row.replacedBy === null)
+    .reverse()
+}
+
+/** These entries of a vehicle, in the order of the ids, without what they showed. */
+export function someEntries(
+  db: Db,
+  actor: Actor,
+  given: { readonly vehicleId: string; readonly ids: readonly string[] },
+): readonly SavedEntry[] {
+  return saved(db, actor, tellSome(db, actor, given), 'none')
 }
 
 export function entryOf(db: Db, actor: Actor, entryId: string): SavedEntry | null {
@@ -193,9 +221,9 @@ export function entryOf(db: Db, actor: Actor, entryId: string): SavedEntry | nul
 
 /** Newest first: every standing entry that touched the component. */
 export function entriesAbout(db: Db, actor: Actor, vehicleId: string, componentKey: string): SavedEntry[] {
-  const about = toldOf(db, actor, vehicleId).filter(
-    ({ row }) => row.withdrawnBy === null && row.changes.some((change) => touches(change, componentKey)),
-  )
+  const mentions = entriesThatName(db, actor, vehicleId, componentKey)
+  const ids = listedRows(db, actor, vehicleId).flatMap(({ id, withdrawnBy }) => (withdrawnBy === null && mentions.has(id) ? [id] : []))
+  const about = tellSome(db, actor, { vehicleId, ids }).filter(({ row }) => row.changes.some((change) => touches(change, componentKey)))
   return saved(db, actor, about)
 }
 
@@ -226,6 +254,8 @@ type Plan = {
   readonly partBefore: ReadonlyMap<string, string>
   /** it comes last and alters no component and no zone, so nothing recorded before reads otherwise */
   readonly isQuiet: boolean
+  /** it comes after all others, also those that stand no more, so that no other entry reads otherwise */
+  readonly isLast: boolean
 }
 
 const newest = '~'
@@ -235,18 +265,19 @@ function plan(db: Db, actor: Actor, ask: Ask): Result<Plan> {
   const vehicle = vehicleRow(db, actor, ask.vehicleId)
   if (!vehicle) return refused([refusal('not-found', 'There is no such vehicle.')])
   const kindOfPart = kindsWith(db, actor, ask.extra)
-  const journal = journalOf(db, actor, ask.vehicleId)
+  const journal = outlineOf(db, actor, ask.vehicleId)
   const standing = journal.live.filter((row) => row.id !== ask.without)
-  const restored = ask.restores === undefined ? undefined : journal.byId.get(ask.restores)
-  const added = ask.entry ? provisional(ask.entry, ask.placeId) : restored
+  const added = ask.entry ? provisional(ask.entry, ask.placeId) : ask.restores === undefined ? undefined : journal.byId.get(ask.restores)
   const rows = added ? inOrder([...standing, added]) : standing
   const at = added ? rows.indexOf(added) : rows.length
   // What stands before the first row that is new or gone has been folded already; most entries come last.
   const gone = ask.without === undefined ? -1 : journal.live.findIndex((row) => row.id === ask.without)
   const same = gone === -1 ? at : Math.min(at, gone)
   const start = stateAfter(db, actor, { vehicleId: ask.vehicleId, count: same })
-  const earlier = fold(rows.slice(same, at), undefined, { start, kindOfPart })
-  const head = 'conflict' in earlier ? earlier : fold(rows.slice(at), undefined, { start: earlier, kindOfPart })
+  // Words alter nothing, and yet what they speak of has to be there: the rest is folded whole.
+  const rest = wholeOf(db, actor, { vehicleId: ask.vehicleId, rows: rows.slice(same), entry: ask.entry ? added : undefined })
+  const earlier = fold(rest.slice(0, at - same), undefined, { start, kindOfPart })
+  const head = 'conflict' in earlier ? earlier : fold(rest.slice(at - same), undefined, { start: earlier, kindOfPart })
   if ('conflict' in head || 'conflict' in earlier) {
     const { conflict, entryId, change } = head as Extract<typeof head, { conflict: unknown }>
     if (ask.entry && entryId === added?.id) return refused([refusal('does-not-apply', conflict.sentence, { field: `changes.${change}` })])
@@ -271,7 +302,21 @@ function plan(db: Db, actor: Actor, ask: Ask): Result<Plan> {
     at === standing.length &&
     head.components === earlier.components &&
     head.zones === earlier.zones
-  return done({ before, document, report, head, partBefore, isQuiet })
+  const isLast = ask.entry !== undefined && ask.without === undefined && (journal.rows.at(-1)?.effectiveOn ?? '') <= ask.entry.effectiveOn
+  return done({ before, document, report, head, partBefore, isQuiet, isLast })
+}
+
+/** `entry` stands among them with all its changes already. */
+function wholeOf(
+  db: Db,
+  actor: Actor,
+  given: { readonly vehicleId: string; readonly rows: readonly OutlineRow[]; readonly entry: OutlineRow | undefined },
+): readonly OutlineRow[] {
+  const { vehicleId, rows, entry } = given
+  const ids = rows.flatMap((row) => (row === entry ? [] : [row.id]))
+  if (ids.length === 0) return rows
+  const whole = new Map(wholeRows(db, actor, { vehicleId, ids }).map((row) => [row.id, row]))
+  return rows.map((row) => (row === entry ? row : (whole.get(row.id) as EntryRow)))
 }
 
 function store(
@@ -326,6 +371,7 @@ function store(
   if (!entry.asFound) recordMoves(db, clock, actor, { id, moves: movesOf(entry.changes, planned.partBefore) })
   keepHead(db, actor, entry.vehicleId, planned.head, { document: planned.document, report: planned.report })
   if (planned.isQuiet) keepSearchOfEntry(db, actor, { vehicleId: entry.vehicleId, entryId: id })
+  else if (planned.isLast) keepSearchOfLast(db, actor, { vehicleId: entry.vehicleId, entryId: id, head: planned.head })
   else keepSearchOfVehicle(db, actor, entry.vehicleId, planned.head)
   const saved = entryOf(db, actor, id) as SavedEntry
   queueEntry(db, clock, actor, saved)
@@ -392,7 +438,7 @@ function expandNow(db: Db, actor: Actor, given: EntryHeading, expand: Expand): R
   if (faults.length > 0) return refused(faults)
   const vehicle = vehicleRow(db, actor, given.vehicleId)
   if (!vehicle) return refused([refusal('not-found', 'There is no such vehicle.')])
-  const { rows } = journalOf(db, actor, given.vehicleId)
+  const { rows } = outlineOf(db, actor, given.vehicleId)
   const state = stateOn(db, actor, given.vehicleId, given.effectiveOn)
   const taken = new Set(rows.flatMap((row) => row.changes.flatMap((change) => (change.kind === 'fitted' ? [change.component.key] : []))))
   const expanded = expand({ state, parts: partsById(db, actor), taken })
@@ -435,7 +481,7 @@ function provisional(entry: NewEntry, placeId = newest): EntryRow {
   }
 }
 
-function alreadyCorrected(row: EntryRow): Refusal {
+function alreadyCorrected(row: OutlineRow): Refusal {
   const entryId = row.replacedBy ?? row.withdrawnBy ?? row.id
   return refusal(
     'already-corrected',
@@ -455,20 +501,18 @@ export function savedOnce(db: Db, actor: Actor, onceKey: string | undefined): Sa
   return row ? entryOf(db, actor, row.id) : null
 }
 
-function entryRow(db: Db, actor: Actor, entryId: string): EntryRow | undefined {
+function entryRow(db: Db, actor: Actor, entryId: string): OutlineRow | undefined {
   const row = db
     .select({ vehicleId: entries.vehicleId })
     .from(entries)
     .where(and(eq(entries.id, entryId), eq(entries.householdId, actor.householdId)))
     .get()
-  return row ? journalOf(db, actor, row.vehicleId).byId.get(entryId) : undefined
+  return row ? outlineOf(db, actor, row.vehicleId).byId.get(entryId) : undefined
 }
 
-/** What the journal lists, newest first. */
-function toldOf(db: Db, actor: Actor, vehicleId: string): ToldEntry[] {
-  return toldEntries(db, actor, vehicleId)
-    .filter(({ row }) => row.correction !== 'withdrawn' && row.replacedBy === null)
-    .reverse()
+/** Entries with a change whose payload holds the key, or begins with it: more than touch it, never fewer. */
+export function entriesThatName(db: Db, actor: Actor, vehicleId: string, componentKey: string): ReadonlySet<string> {
+  return entriesWith(db, actor, { vehicleId, letters: JSON.stringify(componentKey).slice(0, -1) })
 }
 
 function saved(db: Db, actor: Actor, told: readonly ToldEntry[], wanted?: 'none'): SavedEntry[] {

@@ -3,9 +3,10 @@ import { componentName } from './component-name.ts'
 import type { Actor, Change, Fate } from './contract.ts'
 import type { Db } from './database.ts'
 import type { Finding } from './engine-types.ts'
-import { journalOf, liveEntries, type Turned, turnedBy } from './entry-rows.ts'
-import { entriesOf, touches } from './journal.ts'
+import { liveEntries, type Turned, turnedBy } from './entry-rows.ts'
+import { entriesThatName, touches } from './journal.ts'
 import { partsById } from './part-rows.ts'
+import { tellSome } from './sentences.ts'
 
 export type LifeEvent = {
   readonly entryId: string
@@ -40,22 +41,23 @@ export type Life = {
 
 /** Null where no entry that counts ever fitted it; with `until`, none of up to that day. */
 export function lifeOf(db: Db, actor: Actor, vehicleId: string, key: string, until?: string): Life | null {
-  const entries = entriesOf(db, actor, vehicleId, { shown: 'none' })
-    .filter((entry) => !entry.withdrawn && (until === undefined || entry.effectiveOn <= until))
-    .reverse()
-  const { byId } = journalOf(db, actor, vehicleId)
+  const rows = liveEntries(db, actor, vehicleId).filter((row) => until === undefined || row.effectiveOn <= until)
   const parts = partsById(db, actor)
   const partName = (id: string): PartName => ({ id, name: parts.get(id)?.name ?? 'a part' })
   const names: string[] = []
   const fittings: { from: string; until: string | null }[] = []
   const open = new Set<string>()
-  const ids = entries.map((entry) => entry.id)
-  const whole = entries.filter((entry) => entry.changes.some((change) => mayBeAbout(change, key))).map((entry) => entry.id)
-  const turned = turnedBy(db, actor, { component: key, ids, whole })
+  const ids = rows.map((row) => row.id)
+  const mentions = entriesThatName(db, actor, vehicleId, key)
+  const whole = rows.flatMap((row) => (mentions.has(row.id) || row.changes.some(mayEnd) ? [row.id] : []))
+  const turned = turnedBy(db, actor, { vehicleId, component: key, whole })
+  const turning = [...turned].flatMap(([id, { appeared, cleared }]) => (appeared.length + cleared.length > 0 ? [id] : []))
+  const concerned = new Set([...whole, ...turning])
+  const entries = tellSome(db, actor, { vehicleId, ids: ids.filter((id) => concerned.has(id)) })
   const events: LifeEvent[] = []
   let held: string | null = null
-  for (const entry of entries) {
-    const about = entry.changes.map((change, index) => ({ change, says: entry.sentences[index] ?? change.kind }))
+  for (const { row: entry, sentences } of entries) {
+    const about = entry.changes.map((change, index) => ({ change, says: sentences[index] ?? change.kind }))
     const mine = about.filter(({ change }) => isAbout(change, key, open))
     let part: LifeEvent['part'] = null
     for (const { change } of mine) {
@@ -81,7 +83,7 @@ export function lifeOf(db: Db, actor: Actor, vehicleId: string, key: string, unt
       recordedAt: entry.recordedAt,
       author: entry.author,
       title: entry.title,
-      corrected: byId.get(entry.id)?.correction === 'replaced',
+      corrected: entry.correction === 'replaced',
       kinds: mine.map(({ change }) => change.kind),
       says: mine.map(({ says }) => says),
       details: mine.flatMap(({ change }) => detailsIn(change)),
@@ -102,9 +104,9 @@ export function nameOfComponent(db: Db, actor: Actor, vehicleId: string, key: st
   return wasFitted ? componentName(entries, key) : null
 }
 
-/** Whether `isAbout` can be true of it, whatever was opened before. */
-function mayBeAbout(change: Change, key: string): boolean {
-  return change.kind === 'finished' || change.kind === 'due-done' || touches(change, key)
+/** It names no component: what it ends may be any one's. */
+function mayEnd(change: Change): boolean {
+  return change.kind === 'finished' || change.kind === 'due-done'
 }
 
 /** What is finished or looked at names only its own key: `open` remembers which of these are this component's. */

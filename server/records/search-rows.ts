@@ -5,19 +5,52 @@ import type { Actor, Change } from './contract.ts'
 import type { Db } from './database.ts'
 import type { Rating } from './engine-types.ts'
 import { type PartRow, partsById } from './part-rows.ts'
-import { type ToldEntry, toldEntries, toldEntry } from './sentences.ts'
+import { namesGiven, type ToldEntry, toldEntries, toldEntry } from './sentences.ts'
 import { type State, stateOn } from './state.ts'
 import { othersGoFirst } from './turns.ts'
 
 export type SearchKind = 'entry' | 'component' | 'part' | 'reading'
 type Row = { readonly kind: SearchKind; readonly ref: string; readonly title: string; readonly body: string }
 
-/** Called with every entry that is stored: what the vehicle's records now say, told apart from what they said before. Answers how many rows read otherwise. */
+/** Called with an entry that may alter what earlier ones say, and at night: all that a vehicle's records now say. Answers how many rows read otherwise. */
 export function keepSearchOfVehicle(db: Db, actor: Actor, vehicleId: string, head: State): number {
-  const wanted = new Map(rowsOfVehicle(db, actor, vehicleId, head).map((row) => [`${row.kind} ${row.ref}`, row]))
+  return keepRows(db, actor, { vehicleId, wanted: rowsOfVehicle(db, actor, vehicleId, head), of: everyKind })
+}
+
+/** Called with an entry that comes after all others: what they say stays, and only it and the components may read otherwise. */
+export function keepSearchOfLast(
+  db: Db,
+  actor: Actor,
+  given: { readonly vehicleId: string; readonly entryId: string; readonly head: State },
+): void {
+  const { vehicleId, head } = given
+  keepSearchOfEntry(db, actor, given)
+  keepRows(db, actor, { vehicleId, wanted: rowsOfComponents(db, actor, vehicleId, head), of: ['component'] })
+}
+
+/** Called with an entry that comes last and alters no component and no zone: every other row reads as it did. */
+export function keepSearchOfEntry(db: Db, actor: Actor, given: { readonly vehicleId: string; readonly entryId: string }): void {
+  const told = toldEntry(db, actor, given)
+  const put = putting(db, actor, given.vehicleId)
+  for (const row of told ? rowsOfEntry(told) : []) put(row)
+}
+
+const everyKind: readonly SearchKind[] = ['entry', 'component', 'part', 'reading']
+
+/** Stored are the rows of these kinds that are wanted, and no others. Answers how many had not been so. */
+function keepRows(
+  db: Db,
+  actor: Actor,
+  given: { readonly vehicleId: string; readonly wanted: readonly Row[]; readonly of: readonly SearchKind[] },
+): number {
+  const { vehicleId, of } = given
+  const wanted = new Map(given.wanted.map((row) => [`${row.kind} ${row.ref}`, row]))
   const stored = db.$client
-    .prepare('SELECT id, kind, ref_id AS ref, title, body FROM search_rows WHERE vehicle_id = ? AND household_id = ?')
-    .all(vehicleId, actor.householdId) as (Row & { readonly id: number })[]
+    .prepare(
+      `SELECT id, kind, ref_id AS ref, title, body FROM search_rows
+       WHERE vehicle_id = ? AND household_id = ? AND kind IN (SELECT value FROM json_each(?))`,
+    )
+    .all(vehicleId, actor.householdId, JSON.stringify(of)) as (Row & { readonly id: number })[]
   const put = putting(db, actor, vehicleId)
   const drop = db.$client.prepare('DELETE FROM search_rows WHERE id = ? AND household_id = ?')
   let otherwise = 0
@@ -28,13 +61,6 @@ export function keepSearchOfVehicle(db: Db, actor: Actor, vehicleId: string, hea
   }
   for (const row of wanted.values()) put(row)
   return otherwise + wanted.size
-}
-
-/** Called with an entry that comes last and alters no component and no zone: every other row reads as it did. */
-export function keepSearchOfEntry(db: Db, actor: Actor, given: { readonly vehicleId: string; readonly entryId: string }): void {
-  const told = toldEntry(db, actor, given)
-  const put = putting(db, actor, given.vehicleId)
-  for (const row of told ? rowsOfEntry(told) : []) put(row)
 }
 
 /** Called with every revision of a part. Where its name is another, so are the sentences and places that name it. */
@@ -137,20 +163,14 @@ function dropRow(db: Db, id: number): number {
   return db.$client.prepare('DELETE FROM search_rows WHERE id = ?').run(id).changes
 }
 
-function rowsOfVehicle(db: Db, actor: Actor, vehicleId: string, head: State): Row[] {
-  const found: Row[] = []
-  const named = new Map<string, Set<string>>()
-  for (const told of toldEntries(db, actor, vehicleId)) {
-    const { row, nameOf } = told
-    found.push(...rowsOfEntry(told))
-    if (!stands(row)) continue
-    for (const change of row.changes) {
-      const key = namedKey(change)
-      if (key !== null) named.set(key, (named.get(key) ?? new Set()).add(nameOf(key)))
-    }
-  }
+function rowsOfVehicle(db: Db, actor: Actor, vehicleId: string, head: State): readonly Row[] {
+  return [...toldEntries(db, actor, vehicleId).flatMap(rowsOfEntry), ...rowsOfComponents(db, actor, vehicleId, head)]
+}
+
+function rowsOfComponents(db: Db, actor: Actor, vehicleId: string, head: State): readonly Row[] {
+  const named = namesGiven(db, actor, vehicleId)
   const parts = partsById(db, actor)
-  for (const component of head.components.values()) {
+  return [...head.components.values()].map((component) => {
     const { key, name, zone, position, number, colour } = component
     const former = [...(named.get(key) ?? [])].filter((one) => one !== name)
     const lines = [
@@ -162,9 +182,8 @@ function rowsOfVehicle(db: Db, actor: Actor, vehicleId: string, head: State): Ro
       former.length === 0 ? undefined : `formerly ${former.join(', ')}`,
       key,
     ]
-    found.push({ kind: 'component', ref: `${vehicleId} ${key}`, title: name, body: lines.filter((one) => one !== undefined).join('\n') })
-  }
-  return found
+    return { kind: 'component', ref: `${vehicleId} ${key}`, title: name, body: lines.filter((one) => one !== undefined).join('\n') }
+  })
 }
 
 /** The entry itself, also where it was undone, and the readings of one that stands. */
@@ -206,13 +225,6 @@ function rowOfReading(
     title: `${change.value} ${units[change.quantity]} at ${place}`,
     body: [`${change.quantity} on ${row.effectiveOn}`, row.title].join('\n'),
   }
-}
-
-/** The component that a change gives a name. */
-function namedKey(change: Change): string | null {
-  if (change.kind === 'fitted') return change.component.key
-  if (change.kind === 'renamed') return change.component
-  return change.kind === 'described' && change.component?.name !== undefined ? change.component.key : null
 }
 
 function rowOfPart(part: PartRow): Row {

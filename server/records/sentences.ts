@@ -1,9 +1,9 @@
 /** What each entry says was done, in the journal's order. Sentences speak of components by the names they had. */
-import { changeKind } from './changes/index.ts'
+import { changeKind, wordKinds } from './changes/index.ts'
 import { noteName } from './component-name.ts'
 import type { Actor, Change } from './contract.ts'
 import type { Db } from './database.ts'
-import { type EntryRow, journalOf, mostJournalRows, weightOfRows } from './entry-rows.ts'
+import { type EntryRow, journalOf, mostJournalRows, type OutlineRow, outlineOf, weightOfRows, wholeRows } from './entry-rows.ts'
 import { Lately } from './lately.ts'
 import { lastRevision, partsById } from './part-rows.ts'
 
@@ -19,8 +19,72 @@ export function toldEntries(db: Db, actor: Actor, vehicleId: string): readonly T
   return tellingOf(db, actor, vehicleId).told
 }
 
+/** One of them, of which no more is read than it says and the names it speaks of. */
 export function toldEntry(db: Db, actor: Actor, given: { readonly vehicleId: string; readonly entryId: string }): ToldEntry | undefined {
-  return toldEntries(db, actor, given.vehicleId).findLast(({ row }) => row.id === given.entryId)
+  return tellSome(db, actor, { vehicleId: given.vehicleId, ids: [given.entryId] })[0]
+}
+
+/** The same of a few, in the order of the ids. */
+export function tellSome(
+  db: Db,
+  actor: Actor,
+  given: { readonly vehicleId: string; readonly ids: readonly string[] },
+): readonly ToldEntry[] {
+  const { rows } = outlineOf(db, actor, given.vehicleId)
+  const { names, places } = namesIn(rows)
+  const parts = partsById(db, actor)
+  return wholeRows(db, actor, given).map((row) => {
+    const at = places.get(row.id) as number
+    let named = 0
+    const sentences = row.changes.map((change) => {
+      const says = sentenceOf(change, { component: names.after(at, named), parts })
+      if (!wordKinds.includes(change.kind)) named += 1
+      return says
+    })
+    return { row, sentences, nameOf: names.after(at) }
+  })
+}
+
+/** Every name that an entry which stands has given a component, in their order. */
+export function namesGiven(db: Db, actor: Actor, vehicleId: string): ReadonlyMap<string, ReadonlySet<string>> {
+  const { rows, live } = outlineOf(db, actor, vehicleId)
+  const { names, places } = namesIn(rows)
+  const given = new Map<string, Set<string>>()
+  for (const row of live) {
+    const nameOf = names.after(places.get(row.id) as number)
+    for (const key of row.changes.flatMap((change) => namedKey(change) ?? []))
+      given.set(key, (given.get(key) ?? new Set()).add(nameOf(key)))
+  }
+  return given
+}
+
+/** The component that a change gives a name. */
+function namedKey(change: Change): string | null {
+  if (change.kind === 'fitted') return change.component.key
+  if (change.kind === 'renamed') return change.component
+  return change.kind === 'described' && change.component?.name !== undefined ? change.component.key : null
+}
+
+const namesKept = new WeakMap<readonly OutlineRow[], { readonly names: Names; readonly places: ReadonlyMap<string, number> }>()
+
+function namesIn(rows: readonly OutlineRow[]): { readonly names: Names; readonly places: ReadonlyMap<string, number> } {
+  const before = namesKept.get(rows)
+  if (before) return before
+  const names = new Names()
+  for (const [at, row] of rows.entries())
+    for (const [position, change] of row.changes.entries())
+      names.note(change, { at, position, stands: row.withdrawnBy === null && row.replacedBy === null })
+  const made = { names, places: new Map(rows.map((row, at) => [row.id, at])) }
+  namesKept.set(rows, made)
+  return made
+}
+
+function sentenceOf(
+  { kind, ...payload }: Change,
+  given: { readonly component: (key: string) => string; readonly parts: ReturnType<typeof partsById> },
+): string {
+  const part = (id: string) => given.parts.get(id)?.name ?? 'a part'
+  return changeKind(kind)?.sentence(payload, { component: given.component, part }) ?? kind
 }
 
 type Telling = { readonly rows: readonly EntryRow[]; readonly revision: string; readonly told: readonly ToldEntry[]; readonly names: Names }
@@ -53,21 +117,21 @@ function tell(
   names.cut(from)
   const told = same?.told.slice(0, from) ?? []
   const parts = partsById(db, actor)
-  const part = (id: string) => parts.get(id)?.name ?? 'a part'
   for (const [at, row] of rows.entries()) {
     if (at < from) continue
     const nameOf = names.after(at)
     const sentences: string[] = []
-    for (const { kind, ...payload } of row.changes) {
-      sentences.push(changeKind(kind)?.sentence(payload, { component: nameOf, part }) ?? kind)
-      names.note({ kind, ...payload } as Change, { at, stands: row.withdrawnBy === null && row.replacedBy === null })
+    for (const [position, change] of row.changes.entries()) {
+      sentences.push(sentenceOf(change, { component: nameOf, parts }))
+      names.note(change, { at, position, stands: row.withdrawnBy === null && row.replacedBy === null })
     }
     told.push({ row, sentences, nameOf })
   }
   return { rows, revision, told, names }
 }
 
-type Naming = { readonly at: number; readonly name: string; readonly stands: boolean }
+/** `at`: the row's place in the journal; `position`: the change's in its row. */
+type Naming = { readonly at: number; readonly position: number; readonly name: string; readonly stands: boolean }
 
 /**
  * What every component was called after each row of a journal. What was undone names only what nothing else names. One for all tellings
@@ -76,17 +140,18 @@ type Naming = { readonly at: number; readonly name: string; readonly stands: boo
 class Names {
   readonly #given = new Map<string, readonly Naming[]>()
 
-  note(change: Change, given: { readonly at: number; readonly stands: boolean }): void {
+  note(change: Change, given: Omit<Naming, 'name'>): void {
     const found = new Map<string, string>()
     noteName(found, change)
     for (const [key, name] of found) this.#given.set(key, [...(this.#given.get(key) ?? []), { ...given, name }])
   }
 
-  /** Names in force after the row at that place; the key of what has none. */
-  after(at: number): (key: string) => string {
+  /** Names in force after the row at that place, or after so many of its changes; the key of what has none. */
+  after(at: number, count = Number.POSITIVE_INFINITY): (key: string) => string {
+    const isBefore = (one: Naming) => one.at < at || (one.at === at && one.position < count)
     return (key) => {
       const given = this.#given.get(key)
-      const last = given?.findLast((one) => one.stands && one.at <= at) ?? given?.findLast((one) => one.at <= at)
+      const last = given?.findLast((one) => one.stands && isBefore(one)) ?? given?.findLast(isBefore)
       return last?.name ?? key
     }
   }

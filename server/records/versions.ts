@@ -2,7 +2,7 @@
 import type { Clock } from './clock.ts'
 import type { Actor, NewEntry, Result, SavedEntry } from './contract.ts'
 import type { Db } from './database.ts'
-import { type EntryRow, journalOf } from './entry-rows.ts'
+import { type EntryRow, type Outline, outlineOf } from './entry-rows.ts'
 import { correct, correctionsOf, entryOf } from './journal.ts'
 import { refusal, refused } from './refusals.ts'
 
@@ -16,7 +16,7 @@ const undoneWithin_ms = 86_400_000
 export function versionsOf(db: Db, actor: Actor, entryId: string): readonly SavedEntry[] {
   const asked = entryOf(db, actor, entryId)
   if (!asked) return []
-  const { byId } = journalOf(db, actor, asked.vehicleId)
+  const { byId } = outlineOf(db, actor, asked.vehicleId)
   const ids = [entryId]
   for (let row = byId.get(entryId); row?.correction === 'replaced' && row.correctsId !== null; row = byId.get(row.correctsId))
     ids.unshift(row.correctsId)
@@ -27,7 +27,7 @@ export function versionsOf(db: Db, actor: Actor, entryId: string): readonly Save
 /** The entry that a withdrawal, or the withdrawal of one, is about; any other entry is about itself. */
 export function aboutEntry(db: Db, actor: Actor, entryId: string): string {
   const vehicleId = entryOf(db, actor, entryId)?.vehicleId
-  return vehicleId === undefined ? entryId : aboutRow(journalOf(db, actor, vehicleId).byId, entryId)
+  return vehicleId === undefined ? entryId : aboutRow(outlineOf(db, actor, vehicleId).byId, entryId)
 }
 
 /** What this person saved last here, within a day, if it still stands so; null if there is nothing to undo. Reads only the rows it is about. */
@@ -86,7 +86,7 @@ function saidBy(entry: SavedEntry): NewEntry {
   return { vehicleId, effectiveOn, title, text, odometer_km: odometer_km ?? undefined, cost_minor: cost_minor ?? undefined, changes }
 }
 
-function aboutRow(byId: ReadonlyMap<string, EntryRow>, entryId: string): string {
+function aboutRow(byId: Outline['byId'], entryId: string): string {
   let row = byId.get(entryId)
   while (row?.correction === 'withdrawn' && row.correctsId !== null) row = byId.get(row.correctsId)
   return row?.id ?? entryId

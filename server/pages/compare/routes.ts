@@ -1,7 +1,7 @@
 import type { FastifyInstance } from 'fastify'
 import { compareFindings } from '../../engine/compare.ts'
 import { compareStates } from '../../records/compare-states.ts'
-import { entriesOf } from '../../records/journal.ts'
+import { liveEntries } from '../../records/entry-rows.ts'
 import { partsById } from '../../records/part-rows.ts'
 import { reportOn } from '../../records/projection.ts'
 import { stateOn } from '../../records/state.ts'
@@ -22,7 +22,7 @@ export function register(app: FastifyInstance): void {
       ...{ before: state(from), after: state(to), reports: { before: on(from).report, after: on(to).report } },
       ...{ differences: compareStates(state(from), state(to)), findings: compareFindings(on(from).report, on(to).report) },
       parts: partsById(app.db, request.actor),
-      entries: entriesOf(app.db, request.actor, vehicle.id, { shown: 'none' }),
+      entries: [...liveEntries(app.db, request.actor, vehicle.id)].reverse(),
     })
     return reply.page('compare/show', facts, {
       ...{ title: `Two days of ${vehicle.name}`, heading: 'What changed between two days', section: 'vehicles' },

@@ -61,12 +61,13 @@ type Given = {
   readonly differences: readonly Difference[]
   readonly findings: ReturnType<typeof compareFindings>
   readonly parts: ReadonlyMap<string, { readonly name: string }>
-  readonly entries: readonly SavedEntry[]
+  /** that stand, newest first */
+  readonly entries: readonly Pick<SavedEntry, 'id' | 'title' | 'effectiveOn'>[]
 }
 
 export function view(given: Given): View {
   const { vehicle, from, to, today, form, faults } = given
-  const between = given.entries.filter((entry) => !entry.withdrawn && entry.effectiveOn > from && entry.effectiveOn <= to)
+  const between = given.entries.filter((entry) => entry.effectiveOn > from && entry.effectiveOn <= to)
   const asked = faults.length === 0
   return {
     id: vehicle.id,

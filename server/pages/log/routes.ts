@@ -1,5 +1,5 @@
 import type { FastifyInstance, FastifyReply, FastifyRequest } from 'fastify'
-import { liveEntries } from '../../records/entry-rows.ts'
+import { liveEntries, wholeRows } from '../../records/entry-rows.ts'
 import { newId } from '../../records/ids.ts'
 import { entryOf } from '../../records/journal.ts'
 import { previewJob, recordJob } from '../../records/logged-job.ts'
@@ -49,7 +49,8 @@ export function register(app: FastifyInstance): void {
   const show = (request: FastifyRequest, reply: FastifyReply, given: Shown) => {
     const facts = factsFrom(request, given.form)
     const { vehicle, kindInPlace } = facts
-    const lately = [...liveEntries(app.db, request.actor, vehicle.id)].reverse().slice(0, LATELY)
+    const latest = liveEntries(app.db, request.actor, vehicle.id).slice(-LATELY).reverse()
+    const lately = wholeRows(app.db, request.actor, { vehicleId: vehicle.id, ids: latest.map((row) => row.id) })
     const shown = view({
       ...{ ...facts, fresh: false, back: false, ...given },
       offered: offeredTo(request, given.form, kindInPlace),

@@ -17,6 +17,8 @@ export type ChangeKind<Payload = unknown> = {
   /** version of the payload; older ones are upgraded as they are read */
   readonly v: number
   readonly payload: z.ZodType<Payload>
+  /** where it applies it leaves the state the very one it was: who folds what is known to apply may leave it out */
+  readonly isWord?: true
   /** the next state, or a conflict; never skips */
   readonly apply: (state: State, payload: Payload, given: Given) => State | Conflict
   /** one plain past-tense sentence; `name` gives a component's or part's name */

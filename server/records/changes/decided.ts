@@ -12,6 +12,7 @@ const partId = z.string().min(1).max(80)
 export const decided = defineChangeKind<Payload>({
   kind: 'decided',
   v: 1,
+  isWord: true,
   payload: z.strictObject({
     component: key.exactOptional(),
     chosen: partId.exactOptional(),

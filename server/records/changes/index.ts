@@ -42,6 +42,9 @@ export const changeKinds = [
 
 const byKind = new Map(changeKinds.map((kind) => [kind.kind, kind]))
 
+/** Kinds that alter no state: most of a long journal. */
+export const wordKinds: readonly string[] = changeKinds.filter((kind) => kind.isWord).map((kind) => kind.kind)
+
 export function changeKind(kind: string): ChangeKind<unknown> | undefined {
   return byKind.get(kind)
 }

@@ -13,6 +13,7 @@ const units = { voltage: 'V', current: 'A', resistance: 'Ω' } as const
 export const measured = defineChangeKind<Payload>({
   kind: 'measured',
   v: 1,
+  isWord: true,
   payload: z.strictObject({
     at: z.union([terminal, key]),
     quantity: z.enum(['voltage', 'current', 'resistance']),

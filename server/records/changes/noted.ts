@@ -10,6 +10,7 @@ type Payload = Omit<Extract<Change, { kind: 'noted' }>, 'kind'>
 export const noted = defineChangeKind<Payload>({
   kind: 'noted',
   v: 1,
+  isWord: true,
   payload: z.strictObject({ component: key.exactOptional(), text: words(5000) }),
   apply(state, payload) {
     return (payload.component === undefined ? undefined : missingComponent(state, payload.component)) ?? state

@@ -10,6 +10,7 @@ type Payload = Omit<Extract<Change, { kind: 'serviced' }>, 'kind'>
 export const serviced = defineChangeKind<Payload>({
   kind: 'serviced',
   v: 1,
+  isWord: true,
   payload: z.strictObject({ component: key.exactOptional(), text: words(5000) }),
   apply(state, payload) {
     return (payload.component === undefined ? undefined : missingComponent(state, payload.component)) ?? state

@@ -1,0 +1,44 @@
+/** What was measured, in the entries that stand, the latest entry first. */
+import type { Actor, Change } from './contract.ts'
+import type { Db } from './database.ts'
+import { liveEntries, wholeRows } from './entry-rows.ts'
+
+export type Reading = {
+  /** the entry's id, and which of its changes it is */
+  readonly key: string
+  readonly entryId: string
+  readonly on: string
+  readonly measured: Extract<Change, { kind: 'measured' }>
+}
+
+/** Their keys: a long list, of which a piece is read. */
+export function readingKeys(db: Db, actor: Actor, vehicleId: string): readonly string[] {
+  const sql = `SELECT entry_id, position FROM changes INDEXED BY changes_by_vehicle
+    WHERE vehicle_id = ? AND household_id = ? AND kind = 'measured' ORDER BY position`
+  const keys = new Map<string, string[]>()
+  for (const [entryId, position] of db.$client.prepare(sql).raw().iterate(vehicleId, actor.householdId) as Iterable<[string, number]>) {
+    const already = keys.get(entryId)
+    if (already) already.push(keyOf(entryId, position))
+    else keys.set(entryId, [keyOf(entryId, position)])
+  }
+  return [...liveEntries(db, actor, vehicleId)].reverse().flatMap(({ id }) => keys.get(id) ?? [])
+}
+
+/** Those of these keys, in their order. */
+export function readingsOf(
+  db: Db,
+  actor: Actor,
+  given: { readonly vehicleId: string; readonly keys: readonly string[] },
+): readonly Reading[] {
+  const { vehicleId, keys } = given
+  const ids = [...new Set(keys.map((key) => key.slice(0, key.indexOf('.'))))]
+  const found = new Map<string, Reading>()
+  for (const { id, effectiveOn, changes } of wholeRows(db, actor, { vehicleId, ids }))
+    for (const [position, measured] of changes.entries())
+      if (measured.kind === 'measured') found.set(keyOf(id, position), { key: keyOf(id, position), entryId: id, on: effectiveOn, measured })
+  return keys.flatMap((key) => found.get(key) ?? [])
+}
+
+function keyOf(entryId: string, position: number): string {
+  return `${entryId}.${position}`
+}
