@@ -38,7 +38,18 @@ export function isDayAlone(text: string): boolean {
 }
 
 function without(shapes: readonly RegExp[]): (text: string) => string {
-  return (text) => shapes.reduce((rest, shape) => rest.replace(shape, LEFT_OUT), text)
+  const hasAny = anyOf(shapes)
+  return (text) => (hasAny(text) ? shapes.reduce((rest, shape) => rest.replace(shape, LEFT_OUT), text) : text)
+}
+
+/** Most texts hold nothing private: they are walked through once for all shapes of like flags, and not once for each. */
+function anyOf(shapes: readonly RegExp[]): (text: string) => boolean {
+  const flags = [...new Set(shapes.map((shape) => shape.flags))]
+  const together = flags.map((one) => {
+    const alike = shapes.filter((shape) => shape.flags === one)
+    return new RegExp(alike.map((shape) => `(?:${shape.source})`).join('|'), one.replace('g', ''))
+  })
+  return (text) => together.some((shape) => shape.test(text))
 }
 
 const WORD_BEFORE = '(?<![\\p{L}\\p{N}])'
