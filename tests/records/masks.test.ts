@@ -108,3 +108,10 @@ test('all shapes at once leave out what each by itself does', () => {
       expect(words(text)).toBe(alone.reduce((rest, one) => one(rest), text))
     }
 })
+
+test('of hundreds of places each is looked for', () => {
+  const places = Array.from({ length: 250 }, (_, n) => `Drawer ${n} behind the bench`)
+  const { words } = mask({ places })
+  for (const n of [0, 99, 100, 249]) expect(words(`From ${places[n]}, gone`)).toBe(`From ${LEFT_OUT}, gone`)
+  expect(words('From Drawer 250 behind the bench, gone')).toBe('From Drawer 250 behind the bench, gone')
+})
