@@ -14,6 +14,7 @@ import type { Actor } from './contract.ts'
 import type { Db } from './database.ts'
 import { documentOn } from './document-of.ts'
 import { photoName, photoPath } from './photo-path.ts'
+import { photoWeight } from './photo-weight.ts'
 
 export type ArchiveScope = {
   /** one vehicle alone: nothing of other vehicles, of the shelf's counts, prices and suppliers */
@@ -45,9 +46,8 @@ export type Held = {
 export function heldBy(db: Db, actor: Actor): Held {
   const count = (table: string) =>
     Number(db.$client.prepare(`SELECT count(*) FROM ${table} WHERE household_id = ?`).pluck().get(actor.householdId))
-  const bytes = 'SELECT coalesce(sum(bytes), 0) FROM (SELECT DISTINCT sha256, bytes FROM photos WHERE household_id = ?)'
-  const photos_bytes = Number(db.$client.prepare(bytes).pluck().get(actor.householdId))
-  return { vehicles: count('vehicles'), entries: count('entries'), parts: count('parts'), photos: count('photos'), photos_bytes }
+  const { photos, originals_bytes } = photoWeight(db, actor.householdId)
+  return { vehicles: count('vehicles'), entries: count('entries'), parts: count('parts'), photos, photos_bytes: originals_bytes }
 }
 
 const NOBODY = 'A former owner'

@@ -38,11 +38,45 @@ export function isDayAlone(text: string): boolean {
 }
 
 function without(shapes: readonly RegExp[]): (text: string) => string {
-  return (text) => shapes.reduce((rest, shape) => rest.replace(shape, LEFT_OUT), text)
+  const hasAny = anyOf(shapes)
+  return (text) => (hasAny(text) ? shapes.reduce((rest, shape) => rest.replace(shape, LEFT_OUT), text) : text)
+}
+
+/** Most texts hold nothing private: they are walked through once for many shapes, and not once for each. */
+function anyOf(shapes: readonly RegExp[]): (text: string) => boolean {
+  const flags = [...new Set(shapes.map((shape) => shape.flags))]
+  const together = flags.flatMap((one) => {
+    const alike = shapes.filter((shape) => shape.flags === one)
+    return [...wordsTogether(alike.filter(isWord)), ...othersTogether(alike.filter((shape) => !isWord(shape)))].map(
+      (source) => new RegExp(source, one.replace('g', '')),
+    )
+  })
+  return (text) => together.some((shape) => shape.test(text))
+}
+
+/** What stands around every word is asked once, so that words of one beginning are tried together. */
+function wordsTogether(shapes: readonly RegExp[]): readonly string[] {
+  const words = shapes.map(({ source }) => source.slice(WORD_BEFORE.length, -WORD_AFTER.length))
+  return inRuns(words).map((run) => `${WORD_BEFORE}(?:${run.join('|')})${WORD_AFTER}`)
+}
+
+function othersTogether(shapes: readonly RegExp[]): readonly string[] {
+  return inRuns(shapes.map(({ source }) => `(?:${source})`)).map((run) => run.join('|'))
+}
+
+function inRuns(all: readonly string[]): readonly (readonly string[])[] {
+  const runs = Math.ceil(all.length / MOST_TOGETHER)
+  return Array.from({ length: runs }, (_, n) => all.slice(n * MOST_TOGETHER, (n + 1) * MOST_TOGETHER))
+}
+
+function isWord({ source }: RegExp): boolean {
+  return source.startsWith(WORD_BEFORE) && source.endsWith(WORD_AFTER)
 }
 
 const WORD_BEFORE = '(?<![\\p{L}\\p{N}])'
 const WORD_AFTER = '(?![\\p{L}\\p{N}])'
+/** A household may have thousands of places, and an expression of all of them would be refused as too large. */
+const MOST_TOGETHER = 100
 
 /** However it is spaced, hyphenated or capitalised. One or two signs are no number: they would be found everywhere. */
 function numberShape(value: string): readonly RegExp[] {

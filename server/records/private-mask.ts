@@ -8,31 +8,18 @@ export function privateMask(
   db: Db,
   given: { readonly householdId: string; readonly vehicleId: string; readonly lets: (field: Private) => boolean },
 ): Mask {
-  const { householdId, vehicleId, lets } = given
+  const { householdId, lets } = given
   const texts = (sql: string, ...of: readonly string[]) =>
-    (
+    wordsIn(
       db.$client
         .prepare(sql)
         .pluck()
-        .all(...of) as (string | null)[]
-    ).filter((one): one is string => typeof one === 'string' && one.trim() !== '')
-  // Also what was once recorded and then corrected: an old plate is as private as the new one.
-  const described = (name: string) =>
-    texts(
-      "SELECT DISTINCT json_extract(payload, ?) FROM changes WHERE kind = 'described' AND vehicle_id = ? AND household_id = ?",
-      `$.vehicle.${name}`,
-      vehicleId,
-      householdId,
+        .all(...of),
     )
-  const leftTo = () =>
-    texts(
-      "SELECT json_extract(payload, '$.to') FROM changes WHERE kind = 'left' AND vehicle_id = ? AND household_id = ?",
-      vehicleId,
-      householdId,
-    )
+  const { described, leftTo } = saidOf(db, given)
   return maskOf({
     numbers: [...(lets('vin') ? [] : described('vin')), ...(lets('plate') ? [] : described('plate'))],
-    names: lets('names') ? [] : [...texts('SELECT name FROM people WHERE household_id = ?', householdId), ...leftTo()],
+    names: lets('names') ? [] : [...texts('SELECT name FROM people WHERE household_id = ?', householdId), ...leftTo],
     suppliers: lets('suppliers') ? [] : texts('SELECT DISTINCT supplier FROM purchases WHERE household_id = ?', householdId),
     places: lets('places')
       ? []
@@ -44,4 +31,28 @@ export function privateMask(
     addresses: lets('addresses') ? null : described('keptAt').flatMap((one) => [one, ...one.split(/[,\n]/)]),
     prices: !lets('prices'),
   })
+}
+
+/**
+ * What entries say of the vehicle itself and of who took it over. Also what was once recorded and then corrected: an old plate is as private
+ * as the new one. Read in one walk over its changes, which may be many.
+ */
+function saidOf(db: Db, given: { readonly householdId: string; readonly vehicleId: string }) {
+  const rows = db.$client
+    .prepare(
+      `SELECT kind, payload FROM changes WHERE vehicle_id = ? AND +household_id = ? AND kind IN ('described', 'left') ORDER BY rowid`,
+    )
+    .all(given.vehicleId, given.householdId) as { kind: 'described' | 'left'; payload: string }[]
+  const said = rows.map(({ kind, payload }) => ({ kind, payload: JSON.parse(payload) as Said }))
+  return {
+    described: (name: keyof Vehicle) => wordsIn(said.map(({ kind, payload }) => (kind === 'described' ? payload.vehicle?.[name] : null))),
+    leftTo: wordsIn(said.map(({ kind, payload }) => (kind === 'left' ? payload.to : null))),
+  }
+}
+type Vehicle = { readonly vin?: unknown; readonly plate?: unknown; readonly keptAt?: unknown }
+type Said = { readonly vehicle?: Vehicle; readonly to?: unknown }
+
+/** Each once. */
+function wordsIn(found: readonly unknown[]): string[] {
+  return [...new Set(found.filter((one): one is string => typeof one === 'string' && one.trim() !== ''))]
 }

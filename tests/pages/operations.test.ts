@@ -1,8 +1,8 @@
-import { mkdirSync, mkdtempSync, rmSync, writeFileSync } from 'node:fs'
+import { appendFileSync, mkdirSync, mkdtempSync, rmSync, writeFileSync } from 'node:fs'
 import { tmpdir } from 'node:os'
 import { join } from 'node:path'
 import sharp from 'sharp'
-import { afterAll, beforeAll, describe, expect, test } from 'vitest'
+import { afterAll, beforeAll, describe, expect, test, vi } from 'vitest'
 import { runNow } from '../../server/records/jobs.ts'
 import { sessionsOfAll } from '../../server/records/sessions-of-all.ts'
 import { databaseSizes, storageOf } from '../../server/records/storage.ts'
@@ -92,4 +92,40 @@ test('files are weighed as they lie on the disk', async () => {
   expect(await databaseSizes(db)).toEqual({ database_bytes: pages, log_bytes: 0 })
   closeDatabase(db)
   rmSync(folder, { recursive: true })
+})
+
+test('a folder that has not changed for a while is not walked through again, and is as soon as it changes', async () => {
+  const folder = mkdtempSync(join(tmpdir(), 'loombook-weigh-'))
+  const db = openDatabase(join(folder, 'loombook.sqlite'))
+  const within = join(folder, 'thumbnails', 'ab')
+  mkdirSync(within, { recursive: true })
+  writeFileSync(join(within, 'one'), Buffer.alloc(1000))
+  const weight = async () => {
+    const { thumbnails, thumbnails_bytes } = await storageOf(db, folder)
+    return [thumbnails, thumbnails_bytes]
+  }
+  expect(await weight()).toEqual([1, 1000])
+  // Changed a moment ago: whether it changed again its time might not tell.
+  appendFileSync(join(within, 'one'), Buffer.alloc(1))
+  expect(await weight()).toEqual([1, 1001])
+  vi.useFakeTimers({ toFake: ['Date'], now: Date.now() + 60_000 })
+  try {
+    expect(await weight()).toEqual([1, 1001])
+    // Nothing puts a longer file in place of another so; here it shows that the folder was not walked through.
+    appendFileSync(join(within, 'one'), Buffer.alloc(1))
+    expect(await weight()).toEqual([1, 1001])
+    writeFileSync(join(within, 'two'), Buffer.alloc(200))
+    expect(await weight()).toEqual([2, 1202])
+    mkdirSync(join(folder, 'thumbnails', 'cd'))
+    writeFileSync(join(folder, 'thumbnails', 'cd', 'three'), Buffer.alloc(30))
+    expect(await weight()).toEqual([3, 1232])
+    rmSync(join(within, 'one'))
+    expect(await weight()).toEqual([2, 230])
+    rmSync(join(folder, 'thumbnails'), { recursive: true })
+    expect(await weight()).toEqual([0, 0])
+  } finally {
+    vi.useRealTimers()
+    closeDatabase(db)
+    rmSync(folder, { recursive: true })
+  }
 })

@@ -69,3 +69,49 @@ test.each(['€ 45', '45.50 €', '$1,200', '99 EUR', '1200 pounds', '£12'])('a
   expect(mask({ prices: true }).words(`Paid ${text}, done`)).toBe(`Paid ${LEFT_OUT}, done`)
   expect(mask({}).words(text)).toBe(text)
 })
+
+test('all shapes at once leave out what each by itself does', () => {
+  const known = {
+    numbers: ['AB-12 CDE'],
+    names: ['Robin Oak', 'left'],
+    suppliers: ['Northern Stores'],
+    places: ['Drawer 2'],
+    addresses: ['The Barn'],
+    prices: true,
+  }
+  const alone = [
+    { numbers: known.numbers },
+    ...known.names.map((one) => ({ names: [one] })),
+    { suppliers: known.suppliers },
+    { places: known.places },
+    { addresses: known.addresses },
+    { prices: true },
+  ].map((one) => mask(one).words)
+  const { words } = mask(known)
+  const pieces = [
+    'ab12cde',
+    'Robin',
+    'robin oak',
+    'left',
+    'northern stores',
+    'drawer 2',
+    'the barn',
+    'robin@mail.example.org',
+    '12 High Street',
+    '€ 30',
+    '30 EUR',
+    'fuse',
+  ]
+  for (const first of pieces)
+    for (const second of pieces) {
+      const text = `At ${first}, then ${second}.`
+      expect(words(text)).toBe(alone.reduce((rest, one) => one(rest), text))
+    }
+})
+
+test('of hundreds of places each is looked for', () => {
+  const places = Array.from({ length: 250 }, (_, n) => `Drawer ${n} behind the bench`)
+  const { words } = mask({ places })
+  for (const n of [0, 99, 100, 249]) expect(words(`From ${places[n]}, gone`)).toBe(`From ${LEFT_OUT}, gone`)
+  expect(words('From Drawer 250 behind the bench, gone')).toBe('From Drawer 250 behind the bench, gone')
+})

@@ -7,6 +7,7 @@ import type { SavedEntry } from '../../records/contract.ts'
 import type { Mask } from '../../records/masks.ts'
 import type { Private } from '../../records/shares.ts'
 import type { State } from '../../records/state.ts'
+import type { ThenFound } from '../../records/then-found.ts'
 import type { FuseBox } from '../shared/fuse-boxes.ts'
 import { doubt, ratingWords } from '../shared/rating-words.ts'
 import { terminalWords } from '../shared/wiring-words.ts'
@@ -37,6 +38,8 @@ export type Facts = {
   readonly boxes: readonly FuseBox[]
   /** oldest first, those that stand */
   readonly entries: readonly SavedEntry[]
+  /** what the check found altered by an entry, at the time */
+  readonly thenFound: ReadonlyMap<string, ThenFound>
   /** the household's; empty where it has set none */
   readonly currency: string
   readonly drawings: readonly DrawingSheet[]

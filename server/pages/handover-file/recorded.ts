@@ -299,6 +299,7 @@ export function safety(facts: Facts): Section {
 
 function entryLines(facts: Facts, entry: SavedEntry): readonly string[] {
   const { ticked } = facts
+  const thenFound = facts.thenFound.get(entry.id)
   const facing = [
     ticked.has('prices') && entry.cost_minor !== null ? `cost ${moneyWords(entry.cost_minor, facts.currency)}` : '',
     ticked.has('names') ? `by ${entry.author}` : '',
@@ -307,8 +308,8 @@ function entryLines(facts: Facts, entry: SavedEntry): readonly string[] {
     ...(facing.length > 0 ? [facing.join(' · ')] : []),
     ...(entry.text.trim() === '' ? [] : [facts.mask.words(entry.text)]),
     sentencesOf(facts, entry),
-    ...findingLines('Then found', entry.shown?.appeared ?? []),
-    ...findingLines('Then put right', entry.shown?.cleared ?? []),
+    ...findingLines('Then found', thenFound?.appeared ?? []),
+    ...findingLines('Then put right', thenFound?.cleared ?? []),
   ]
 }
 

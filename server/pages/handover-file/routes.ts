@@ -6,6 +6,7 @@ import type { Private } from '../../records/shares.ts'
 import { solvedOf } from '../../records/solved.ts'
 import { stateOn } from '../../records/state.ts'
 import { stocksOf } from '../../records/stock.ts'
+import { thenFoundOf } from '../../records/then-found.ts'
 import { dateWords } from '../../web/format.ts'
 import { FormReader } from '../../web/form.ts'
 import { fuseBoxesOf } from '../shared/fuse-boxes.ts'
@@ -76,9 +77,10 @@ async function factsFrom(app: FastifyInstance, request: FastifyRequest) {
     report,
     circuit,
     boxes: fuseBoxesOf(circuit, (part) => stock(part).inStock),
-    entries: entriesOf(app.db, request.actor, vehicle.id)
+    entries: entriesOf(app.db, request.actor, vehicle.id, { shown: 'none' })
       .filter((entry) => !entry.withdrawn && entry.effectiveOn <= day.on)
       .reverse(),
+    thenFound: thenFoundOf(app.db, request.actor, vehicle.id),
     currency: currencyOf(app.db, request.actor),
     drawings: await drawingsOf(app, { vehicle, document, on: day.on, mask }),
     ticked,
