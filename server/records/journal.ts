@@ -18,6 +18,7 @@ import {
   entriesWith,
   inOrder,
   kindsOfParts,
+  liveEntries,
   type OutlineRow,
   outlineOf,
   shownOf,
@@ -35,6 +36,7 @@ import { keepSearchOfEntry, keepSearchOfLast, keepSearchOfVehicle } from './sear
 import { type ToldEntry, tellSome, toldEntry } from './sentences.ts'
 import { fold, type State, stateAfter, stateOn } from './state.ts'
 import { movesOf, recordMoves } from './stock.ts'
+import { othersGoFirst } from './turns.ts'
 import { queueEntry } from './webhooks.ts'
 
 export type Preview = { readonly before: Report; readonly after: Report; readonly document: VehicleDocument }
@@ -201,6 +203,24 @@ export function listedRows(db: Db, actor: Actor, vehicleId: string): readonly Ou
   return outlineOf(db, actor, vehicleId)
     .rows.filter((row) => row.correction !== 'withdrawn' && row.replacedBy === null)
     .reverse()
+}
+
+const ENTRIES_a_turn = 200
+
+/** Those that stand, up to a day, oldest first, without what they showed; read some at a time, so that others have their turn. */
+export async function standingEntries(
+  db: Db,
+  actor: Actor,
+  given: { readonly vehicleId: string; readonly until: string },
+): Promise<readonly SavedEntry[]> {
+  const { vehicleId, until } = given
+  const ids = liveEntries(db, actor, vehicleId).flatMap(({ id, effectiveOn }) => (effectiveOn <= until ? [id] : []))
+  const found: SavedEntry[] = []
+  for (let from = 0; from < ids.length; from += ENTRIES_a_turn) {
+    if (from > 0) await othersGoFirst()
+    found.push(...someEntries(db, actor, { vehicleId, ids: ids.slice(from, from + ENTRIES_a_turn) }))
+  }
+  return found
 }
 
 /** These entries of a vehicle, in the order of the ids, without what they showed. */

@@ -2,6 +2,7 @@
 
 /** Some milliseconds of work lie between so many pauses. */
 const PAUSES_a_turn = 200
+const ITEMS_a_turn = 200
 
 export function atOnce<Answer>(work: Generator<unknown, Answer>): Answer {
   for (;;) {
@@ -17,6 +18,16 @@ export async function inTurns<Answer>(work: Generator<unknown, Answer>): Promise
     if (done) return value
     if (paused % PAUSES_a_turn === 0) await othersGoFirst()
   }
+}
+
+/** Of each of many items something is made, some at a time. */
+export async function eachInTurn<Item, Made>(items: readonly Item[], make: (item: Item) => Made): Promise<Made[]> {
+  const made: Made[] = []
+  for (let from = 0; from < items.length; from += ITEMS_a_turn) {
+    if (from > 0) await othersGoFirst()
+    made.push(...items.slice(from, from + ITEMS_a_turn).map(make))
+  }
+  return made
 }
 
 export function othersGoFirst(): Promise<void> {

@@ -3,6 +3,7 @@ import { fieldsOf, partKind } from '../../engine/parts/index.ts'
 import type { Finding } from '../../engine/report.ts'
 import type { Grade } from '../../engine/vehicle.ts'
 import type { Change, SavedEntry } from '../../records/contract.ts'
+import { eachInTurn } from '../../records/turns.ts'
 import { asRead, dateWords, kilometres } from '../../web/format.ts'
 import { figuresOf, ruleTitle, verdictsOf, worstWords } from '../shared/finding-view.ts'
 import { moneyWords } from '../shared/money-words.ts'
@@ -56,7 +57,7 @@ export function tests(facts: Facts): Section {
 }
 
 /** Dated, oldest first: what was done, why in the owner's words, what the check found changed. */
-export function changes(facts: Facts): Section {
+export async function changes(facts: Facts): Promise<Section> {
   return {
     id: 'changes',
     title: 'Changes',
@@ -65,7 +66,7 @@ export function changes(facts: Facts): Section {
         ? words('Nothing is recorded yet.')
         : {
             kind: 'entries',
-            entries: facts.entries.map((entry) => ({
+            entries: await eachInTurn(facts.entries, (entry) => ({
               when: [dateWords(entry.effectiveOn), ...(entry.odometer_km === null ? [] : [kilometres(entry.odometer_km)])].join(', '),
               title: facts.mask.words(entry.title),
               lines: entryLines(facts, entry),

@@ -1,5 +1,5 @@
 import type { FastifyInstance, FastifyRequest } from 'fastify'
-import { entriesOf } from '../../records/journal.ts'
+import { standingEntries } from '../../records/journal.ts'
 import { privateMask } from '../../records/private-mask.ts'
 import { currencyOf } from '../../records/settings.ts'
 import type { Private } from '../../records/shares.ts'
@@ -22,7 +22,7 @@ import { leadOf, view } from './view.ts'
 export function register(app: FastifyInstance): void {
   app.get('/vehicles/:id/handover-file', async (request, reply) => {
     const { facts, day } = await factsFrom(app, request)
-    return reply.page('handover-file/show', view({ facts, day, sections: contentsOf(facts) }), {
+    return reply.page('handover-file/show', view({ facts, day, sections: await contentsOf(facts) }), {
       title: `Handover file of ${facts.vehicle.name}`,
       section: 'vehicles',
       trail: trailOn(facts.vehicle, day, { href: `/vehicles/${facts.vehicle.id}/on-paper`, label: 'On paper' }),
@@ -38,7 +38,7 @@ export function register(app: FastifyInstance): void {
       title: `Handover file of ${name}`,
       lead: leadOf(facts),
       foot: `${name}, ${dateWords(facts.on)}`,
-      sections: contentsOf(facts),
+      sections: await contentsOf(facts),
       paper,
       at: app.clock.now(),
     })
@@ -77,9 +77,7 @@ async function factsFrom(app: FastifyInstance, request: FastifyRequest) {
     report,
     circuit,
     boxes: fuseBoxesOf(circuit, (part) => stock(part).inStock),
-    entries: entriesOf(app.db, request.actor, vehicle.id, { shown: 'none' })
-      .filter((entry) => !entry.withdrawn && entry.effectiveOn <= day.on)
-      .reverse(),
+    entries: await standingEntries(app.db, request.actor, { vehicleId: vehicle.id, until: day.on }),
     thenFound: thenFoundOf(app.db, request.actor, vehicle.id),
     currency: currencyOf(app.db, request.actor),
     drawings: await drawingsOf(app, { vehicle, document, on: day.on, mask }),
