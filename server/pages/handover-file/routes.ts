@@ -7,6 +7,7 @@ import { solvedOf } from '../../records/solved.ts'
 import { stateOn } from '../../records/state.ts'
 import { stocksOf } from '../../records/stock.ts'
 import { thenFoundOf } from '../../records/then-found.ts'
+import { othersGoFirst } from '../../records/turns.ts'
 import { dateWords } from '../../web/format.ts'
 import { FormReader } from '../../web/form.ts'
 import { fuseBoxesOf } from '../shared/fuse-boxes.ts'
@@ -84,5 +85,7 @@ async function factsFrom(app: FastifyInstance, request: FastifyRequest) {
     ticked,
     mask,
   }
+  // All of it is read, as of one moment. To tell thousands of entries takes a while: who saves meanwhile goes first.
+  await othersGoFirst()
   return { facts, day }
 }
