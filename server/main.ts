@@ -81,9 +81,12 @@ async function start(): Promise<{ readonly close: () => Promise<void> }> {
     }
   }
   let work: Promise<unknown> = Promise.resolve()
+  let isClosing = false
   const timer = setInterval(() => {
     foldWhenIdle(db)
-    work = work.then(() => runDue(db, clock, jobs, config.timeZone)).then(() => tellOthers().catch((fault) => say(String(fault))))
+    work = work
+      .then(() => runDue(db, clock, jobs, config.timeZone))
+      .then(() => (isClosing ? null : tellOthers().catch((fault) => say(String(fault)))))
   }, EVERY_ms)
   const address = await app.listen({ host: config.host, port: config.port })
   say(`Loombook is open at ${config.baseUrl ?? `${address}${config.basePath}`}`)
@@ -92,6 +95,7 @@ async function start(): Promise<{ readonly close: () => Promise<void> }> {
   return {
     close: async () => {
       clearInterval(timer)
+      isClosing = true
       await app.stop()
       await Promise.race([work, setTimeout(JOBS_MAY_END_ms)])
       await stopThreads(db)

@@ -1,4 +1,4 @@
-/** Reads the journal's rows in its order, which is said here and nowhere else: (effective_on, place_id). */
+/** Past 200 lines: what is read of a journal, and how it is kept. Reads the journal's rows in its order, which is said here and nowhere else: (effective_on, place_id). */
 import { and, eq } from 'drizzle-orm'
 import { wordKinds } from './changes/index.ts'
 import type { Actor, Change, Shown } from './contract.ts'
@@ -21,7 +21,7 @@ type Recorded = Omit<EntryRow, keyof Marks>
 /** What of an entry matters to those after it. Its changes are those that alter a state: no `wordKinds`. */
 type Outlined = Pick<
   Recorded,
-  'id' | 'vehicleId' | 'effectiveOn' | 'placeId' | 'title' | 'odometer_km' | 'cost_minor' | 'correctsId' | 'correction' | 'changes'
+  'id' | 'effectiveOn' | 'placeId' | 'title' | 'odometer_km' | 'cost_minor' | 'correctsId' | 'correction' | 'changes'
 >
 type Placed = Pick<Recorded, 'effectiveOn' | 'placeId'>
 type Least = Placed & Pick<Recorded, 'id' | 'correctsId' | 'correction' | 'changes'>
@@ -31,8 +31,8 @@ export type JournalOf<Kept> = {
   readonly rows: readonly (Kept & Marks)[]
   readonly byId: ReadonlyMap<string, Kept & Marks>
   readonly live: readonly (Kept & Marks)[]
-  /** the rows in the order recorded */
-  readonly recorded: readonly Kept[]
+  /** the same rows in the order recorded */
+  readonly recorded: readonly (Kept & Marks)[]
   /** the row recorded last, of whatever sort */
   readonly lastId: string
 }
@@ -45,7 +45,7 @@ const journals = new WeakMap<Db, Lately<Journal>>()
 const outlines = new WeakMap<Db, Lately<Outline>>()
 /** Rows and changes held in memory, of all journals together: some five megabytes. */
 export const mostJournalRows = 10_000
-/** The same of outlines: some fifteen megabytes. */
+/** The same of outlines: some twenty megabytes. */
 export const mostOutlineRows = 60_000
 
 export function keptJournals(db: Db): Lately<Journal> {
@@ -93,13 +93,12 @@ export function journalOf(db: Db, actor: Actor, vehicleId: string): Journal {
   return keptOr(db, actor, { vehicleId, kept: keptJournals(db), read })
 }
 
+/** Some entries of a vehicle, as they stood by an outline, or stand now. */
+export type Some = { readonly vehicleId: string; readonly ids: readonly string[]; readonly outline?: Outline }
+
 /** A few entries of a journal, whole, in the order of the ids. */
-export function wholeRows(
-  db: Db,
-  actor: Actor,
-  given: { readonly vehicleId: string; readonly ids: readonly string[] },
-): readonly EntryRow[] {
-  const { byId } = outlineOf(db, actor, given.vehicleId)
+export function wholeRows(db: Db, actor: Actor, given: Some): readonly EntryRow[] {
+  const { byId } = given.outline ?? outlineOf(db, actor, given.vehicleId)
   const found = new Map(readRecorded(db, actor, given).map((row) => [row.id, row]))
   return given.ids.flatMap((id) => {
     const [row, marks] = [found.get(id), byId.get(id)]
@@ -249,13 +248,14 @@ function journalWith<Kept extends Least>(
   given: { readonly added: readonly Kept[]; readonly lastId: string },
 ): JournalOf<Kept> {
   const { added, lastId } = given
-  const recorded = [...before.recorded, ...added]
-  if (added.some((entry) => entry.correctsId !== null)) return journalFrom(recorded, { lastId, before })
+  if (added.some((entry) => entry.correctsId !== null)) return journalFrom([...before.recorded, ...added], { lastId, before })
+  const recorded = [...before.recorded]
   const rows = [...before.rows]
   const live = [...before.live]
   const byId = new Map(before.byId)
   for (const entry of added) {
     const row = { ...entry, withdrawnBy: null, replacedBy: null }
+    recorded.push(row)
     rows.splice(placeOf(rows, row), 0, row)
     live.splice(placeOf(live, row), 0, row)
     byId.set(row.id, row)
@@ -286,9 +286,10 @@ function journalFrom<Kept extends Least>(
     const stood = given.before?.byId.get(entry.id)
     return stood?.withdrawnBy === withdrawnBy && stood.replacedBy === replacedBy ? stood : { ...entry, withdrawnBy, replacedBy }
   }
-  const rows = inOrder(recorded.map(rowOf))
+  const marked = recorded.map(rowOf)
+  const rows = inOrder(marked)
   const live = rows.filter((row) => row.correction !== 'withdrawn' && row.withdrawnBy === null && row.replacedBy === null)
-  return { rows, byId: new Map(rows.map((row) => [row.id, row])), live, recorded, lastId: given.lastId }
+  return { rows, byId: new Map(rows.map((row) => [row.id, row])), live, recorded: marked, lastId: given.lastId }
 }
 
 function isThere(db: Db, actor: Actor, id: string): boolean {
@@ -306,9 +307,12 @@ function readRecorded(db: Db, actor: Actor, which: Which): readonly Recorded[] {
 }
 
 function readOutlined(db: Db, actor: Actor, which: Which): readonly Outlined[] {
-  const columns = `e.id, e.vehicle_id AS vehicleId, e.effective_on AS effectiveOn, e.place_id AS placeId, e.title, e.odometer_km, e.cost_minor,
+  const columns = `e.id, e.effective_on AS effectiveOn, e.place_id AS placeId, e.title, e.odometer_km, e.cost_minor,
     e.corrects_id AS correctsId, e.correction`
-  return withChanges(db, actor, { which, found: readEntries<Omit<Outlined, 'changes'>>(db, actor, { columns, which }), without: wordKinds })
+  const found = readEntries<Omit<Outlined, 'changes'>>(db, actor, { columns, which })
+  // Most entries have their own place: one text for both.
+  const lean = found.map((entry) => (entry.placeId === entry.id ? { ...entry, placeId: entry.id } : entry))
+  return withChanges(db, actor, { which, found: lean, without: wordKinds })
 }
 
 function readEntries<Entry = Omit<Recorded, 'changes'>>(

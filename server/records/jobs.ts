@@ -34,7 +34,7 @@ const running = new WeakMap<Db, Set<string>>()
 
 /**
  * Runs what is due, one after another. Once in its period, whatever the clock does: an hour back or the year 1970 makes nothing run twice.
- * One that was begun and never ended (the process was killed) is due again.
+ * One that was begun and never ended (the process was killed, or it was cut off by a stop, which ends this too) is due again.
  */
 export async function runDue(db: Db, clock: Clock, list: readonly Job[], timeZone: string): Promise<readonly string[]> {
   const ran: string[] = []
@@ -42,15 +42,21 @@ export async function runDue(db: Db, clock: Clock, list: readonly Job[], timeZon
     try {
       if (await runOne(db, clock, job, { timeZone, isAsked: false })) ran.push(job.name)
     } catch (fault) {
+      if (fault instanceof CutOff) return ran
       // Its row could not be read or written: the disk is full, or the file is damaged. The others have their turn all the same.
       if (isDamage(fault)) noteDamage(db, `The row of the job “${job.title}” cannot be read or written.`)
     }
   return ran
 }
 
-/** Runs a job now, because somebody asked. False if it is running already. */
-export function runNow(db: Db, clock: Clock, job: Job): Promise<boolean> {
-  return runOne(db, clock, job, { timeZone: 'UTC', isAsked: true })
+/** Runs a job now, because somebody asked. False if it is running already, or a stop cut it off. */
+export async function runNow(db: Db, clock: Clock, job: Job): Promise<boolean> {
+  try {
+    return await runOne(db, clock, job, { timeZone: 'UTC', isAsked: true })
+  } catch (fault) {
+    if (fault instanceof CutOff) return false
+    throw fault
+  }
 }
 
 export function jobsOf(db: Db): readonly JobFacts[] {
@@ -78,12 +84,13 @@ async function runOne(db: Db, clock: Clock, job: Job, how: { readonly timeZone: 
     db.insert(jobs).values(all).onConflictDoUpdate({ target: jobs.name, set: all }).run()
   }
   try {
-    keep({ endedAt: null, result: null, says: '' })
+    // What was wrong is known until a run has found otherwise, also where this one is cut off.
+    keep({ endedAt: null, result: null, says: last && last.result !== 'done' ? last.says : '' })
     const says = await job.run()
     keep({ endedAt: clock.now().toISOString(), result: 'done', says: says.slice(0, 4000) })
   } catch (fault) {
     // Its row stays that of a job which never ended, so that it is begun anew at the next start.
-    if (fault instanceof CutOff) return true
+    if (fault instanceof CutOff) throw fault
     keep({
       endedAt: clock.now().toISOString(),
       result: 'failed',

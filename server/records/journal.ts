@@ -18,9 +18,9 @@ import {
   entriesWith,
   inOrder,
   kindsOfParts,
-  liveEntries,
   type OutlineRow,
   outlineOf,
+  type Some,
   shownOf,
   vehicleRow,
   wholeRows,
@@ -214,21 +214,18 @@ export async function standingEntries(
   given: { readonly vehicleId: string; readonly until: string },
 ): Promise<readonly SavedEntry[]> {
   const { vehicleId, until } = given
-  const ids = liveEntries(db, actor, vehicleId).flatMap(({ id, effectiveOn }) => (effectiveOn <= until ? [id] : []))
+  const outline = outlineOf(db, actor, vehicleId)
+  const ids = outline.live.flatMap(({ id, effectiveOn }) => (effectiveOn <= until ? [id] : []))
   const found: SavedEntry[] = []
   for (let from = 0; from < ids.length; from += ENTRIES_a_turn) {
     if (from > 0) await othersGoFirst()
-    found.push(...someEntries(db, actor, { vehicleId, ids: ids.slice(from, from + ENTRIES_a_turn) }))
+    found.push(...someEntries(db, actor, { vehicleId, outline, ids: ids.slice(from, from + ENTRIES_a_turn) }))
   }
   return found
 }
 
 /** These entries of a vehicle, in the order of the ids, without what they showed. */
-export function someEntries(
-  db: Db,
-  actor: Actor,
-  given: { readonly vehicleId: string; readonly ids: readonly string[] },
-): readonly SavedEntry[] {
+export function someEntries(db: Db, actor: Actor, given: Some): readonly SavedEntry[] {
   return saved(db, actor, tellSome(db, actor, given), 'none')
 }
 
@@ -391,7 +388,8 @@ function store(
   if (!entry.asFound) recordMoves(db, clock, actor, { id, moves: movesOf(entry.changes, planned.partBefore) })
   keepHead(db, actor, entry.vehicleId, planned.head, { document: planned.document, report: planned.report })
   if (planned.isQuiet) keepSearchOfEntry(db, actor, { vehicleId: entry.vehicleId, entryId: id })
-  else if (planned.isLast) keepSearchOfLast(db, actor, { vehicleId: entry.vehicleId, entryId: id, head: planned.head })
+  else if (planned.isLast && outlineOf(db, actor, entry.vehicleId).rows.at(-1)?.id === id)
+    keepSearchOfLast(db, actor, { vehicleId: entry.vehicleId, entryId: id, head: planned.head })
   else keepSearchOfVehicle(db, actor, entry.vehicleId, planned.head)
   const saved = entryOf(db, actor, id) as SavedEntry
   queueEntry(db, clock, actor, saved)
@@ -521,13 +519,14 @@ export function savedOnce(db: Db, actor: Actor, onceKey: string | undefined): Sa
   return row ? entryOf(db, actor, row.id) : null
 }
 
-function entryRow(db: Db, actor: Actor, entryId: string): OutlineRow | undefined {
+function entryRow(db: Db, actor: Actor, entryId: string): (OutlineRow & { readonly vehicleId: string }) | undefined {
   const row = db
     .select({ vehicleId: entries.vehicleId })
     .from(entries)
     .where(and(eq(entries.id, entryId), eq(entries.householdId, actor.householdId)))
     .get()
-  return row ? outlineOf(db, actor, row.vehicleId).byId.get(entryId) : undefined
+  const found = row && outlineOf(db, actor, row.vehicleId).byId.get(entryId)
+  return found && { ...found, vehicleId: row.vehicleId }
 }
 
 /** Entries with a change whose payload holds the key, or begins with it: more than touch it, never fewer. */

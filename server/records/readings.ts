@@ -13,13 +13,13 @@ export type Reading = {
 
 /** Their keys: a long list, of which a piece is read. */
 export function readingKeys(db: Db, actor: Actor, vehicleId: string): readonly string[] {
-  const sql = `SELECT entry_id, position FROM changes INDEXED BY changes_by_vehicle
-    WHERE vehicle_id = ? AND household_id = ? AND kind = 'measured' ORDER BY position`
+  const sql = 'SELECT entry_id, kind FROM changes INDEXED BY changes_by_vehicle WHERE vehicle_id = ? AND household_id = ? ORDER BY position'
   const keys = new Map<string, string[]>()
-  for (const [entryId, position] of db.$client.prepare(sql).raw().iterate(vehicleId, actor.householdId) as Iterable<[string, number]>) {
-    const already = keys.get(entryId)
-    if (already) already.push(keyOf(entryId, position))
-    else keys.set(entryId, [keyOf(entryId, position)])
+  const counts = new Map<string, number>()
+  for (const [entryId, kind] of db.$client.prepare(sql).raw().iterate(vehicleId, actor.householdId) as Iterable<[string, string]>) {
+    const position = counts.get(entryId) ?? 0
+    counts.set(entryId, position + 1)
+    if (kind === 'measured') keys.set(entryId, [...(keys.get(entryId) ?? []), keyOf(entryId, position)])
   }
   return [...liveEntries(db, actor, vehicleId)].reverse().flatMap(({ id }) => keys.get(id) ?? [])
 }

@@ -57,7 +57,8 @@ export function damageOf(db: Db): string | null {
   if (known !== null) return known
   try {
     const row = db.select().from(jobs).where(eq(jobs.name, 'sanity')).get()
-    return row?.result === 'failed' && row.says.startsWith(RECORDS) ? row.says.slice(RECORDS.length) : null
+    // While a look is under way, or was cut off, what the one before it found is still known.
+    return row && row.result !== 'done' && row.says.startsWith(RECORDS) ? row.says.slice(RECORDS.length) : null
   } catch (fault) {
     if (!isDamage(fault)) throw fault
     noteDamage(db, damageWords(fault))

@@ -3,7 +3,7 @@ import { changeKind, wordKinds } from './changes/index.ts'
 import { noteName } from './component-name.ts'
 import type { Actor, Change } from './contract.ts'
 import type { Db } from './database.ts'
-import { type EntryRow, journalOf, mostJournalRows, type OutlineRow, outlineOf, weightOfRows, wholeRows } from './entry-rows.ts'
+import { type EntryRow, journalOf, mostJournalRows, type OutlineRow, outlineOf, type Some, weightOfRows, wholeRows } from './entry-rows.ts'
 import { Lately } from './lately.ts'
 import { lastRevision, partsById } from './part-rows.ts'
 
@@ -25,15 +25,11 @@ export function toldEntry(db: Db, actor: Actor, given: { readonly vehicleId: str
 }
 
 /** The same of a few, in the order of the ids. */
-export function tellSome(
-  db: Db,
-  actor: Actor,
-  given: { readonly vehicleId: string; readonly ids: readonly string[] },
-): readonly ToldEntry[] {
-  const { rows } = outlineOf(db, actor, given.vehicleId)
-  const { names, places } = namesIn(rows)
+export function tellSome(db: Db, actor: Actor, given: Some): readonly ToldEntry[] {
+  const outline = given.outline ?? outlineOf(db, actor, given.vehicleId)
+  const { names, places } = namesIn(outline.rows)
   const parts = partsById(db, actor)
-  return wholeRows(db, actor, given).map((row) => {
+  return wholeRows(db, actor, { ...given, outline }).map((row) => {
     const at = places.get(row.id) as number
     let named = 0
     const sentences = row.changes.map((change) => {

@@ -7,8 +7,9 @@ import { afterEach, beforeEach, expect, test } from 'vitest'
 import { listBackups, verifyBackup } from '../../server/records/backup.ts'
 import { fixedClock } from '../../server/records/clock.ts'
 import { closeDatabase, type Db, openDatabase } from '../../server/records/database.ts'
-import { type Job, jobsOf, runDue } from '../../server/records/jobs.ts'
+import { type Job, jobsOf, runDue, runNow } from '../../server/records/jobs.ts'
 import { createOwner } from '../../server/records/people.ts'
+import { readOnlyBecause } from '../../server/records/sanity.ts'
 import { standingJobs } from '../../server/records/standing-jobs.ts'
 import { inThread, stopThreads } from '../../server/records/threads.ts'
 import { createVehicle } from '../../server/records/vehicles.ts'
@@ -32,6 +33,10 @@ afterEach(() => {
   rmSync(data, { recursive: true, force: true })
 })
 
+const reopen = () => {
+  closeDatabase(db)
+  db = openDatabase(join(data, 'loombook.sqlite'))
+}
 const job = (name: string) => standingJobs({ db, clock, data, backups }).find((one) => one.name === name) as Job
 const run = (name: string) => runDue(db, clock, [job(name)], 'UTC')
 const facts = (name: string) => jobsOf(db).find((one) => one.name === name)
@@ -75,11 +80,26 @@ test('a fault in the thread is the job’s fault, in its own words', async () =>
   expect(facts('backup')).toMatchObject({ result: 'failed', says: expect.stringContaining('EEXIST') })
 })
 
-test('a job that a stop cuts off is not over: it is begun anew at the next start', async () => {
-  const running = run('sanity')
+test('a job that a stop cuts off is not over, and no other is begun: both are at the next start', async () => {
+  const running = runDue(db, clock, [job('backup'), job('sanity')], 'UTC')
   await stopThreads(db)
   await running
-  expect(facts('sanity')).toMatchObject({ endedAt: null, result: null })
+  expect(facts('backup')).toMatchObject({ endedAt: null, result: null })
+  expect(facts('sanity')).toBeUndefined()
+  reopen()
+  await runDue(db, clock, [job('backup'), job('sanity')], 'UTC')
+  expect([facts('backup')?.result, facts('sanity')?.result]).toEqual(['done', 'done'])
+})
+
+test('damage that is known stays known where the next look is cut off', async () => {
+  db.$client.exec("UPDATE vehicles SET name = 'Bromble'")
   await run('sanity')
-  expect(facts('sanity')).toMatchObject({ result: 'done' })
+  reopen()
+  expect(readOnlyBecause(db)).toContain('not as it was written')
+  const looking = runNow(db, clock, job('sanity'))
+  expect(readOnlyBecause(db)).toContain('not as it was written')
+  await stopThreads(db)
+  expect(await looking).toBe(false)
+  reopen()
+  expect(readOnlyBecause(db)).toContain('not as it was written')
 })

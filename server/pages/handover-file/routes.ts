@@ -7,7 +7,6 @@ import { solvedOf } from '../../records/solved.ts'
 import { stateOn } from '../../records/state.ts'
 import { stocksOf } from '../../records/stock.ts'
 import { thenFoundOf } from '../../records/then-found.ts'
-import { othersGoFirst } from '../../records/turns.ts'
 import { dateWords } from '../../web/format.ts'
 import { FormReader } from '../../web/form.ts'
 import { fuseBoxesOf } from '../shared/fuse-boxes.ts'
@@ -78,14 +77,13 @@ async function factsFrom(app: FastifyInstance, request: FastifyRequest) {
     report,
     circuit,
     boxes: fuseBoxesOf(circuit, (part) => stock(part).inStock),
-    entries: await standingEntries(app.db, request.actor, { vehicleId: vehicle.id, until: day.on }),
     thenFound: thenFoundOf(app.db, request.actor, vehicle.id),
     currency: currencyOf(app.db, request.actor),
+    // As the journal stands at this moment; to tell thousands of entries takes a while, and who saves meanwhile goes first.
+    entries: await standingEntries(app.db, request.actor, { vehicleId: vehicle.id, until: day.on }),
     drawings: await drawingsOf(app, { vehicle, document, on: day.on, mask }),
     ticked,
     mask,
   }
-  // All of it is read, as of one moment. To tell thousands of entries takes a while: who saves meanwhile goes first.
-  await othersGoFirst()
   return { facts, day }
 }

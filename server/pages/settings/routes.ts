@@ -46,7 +46,9 @@ export function register(app: FastifyInstance): void {
     await runNow(app.db, app.clock, jobs.find((one) => one.name === name) as Job)
     const last = jobsOf(app.db).find((one) => one.name === name)
     const isGood = last?.result === 'done'
-    const faults = isGood ? [] : [{ field: '', label: '', says: last?.says ?? 'It is running already.', link: '' }]
+    const faults = isGood
+      ? []
+      : [{ field: '', label: '', says: last?.result === 'failed' ? last.says : 'It is running already.', link: '' }]
     return show(reply, { says: isGood ? last.says : '', faults, status: isGood ? 200 : 500 })
   }
 
