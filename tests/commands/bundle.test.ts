@@ -4,7 +4,7 @@ import { mkdtempSync, readdirSync, readFileSync, rmSync, writeFileSync } from 'n
 import { tmpdir } from 'node:os'
 import { join } from 'node:path'
 import { afterAll, expect, test } from 'vitest'
-import { ROOT, type Running, setUp, startLoombook, vehiclesOf } from '../hosting.ts'
+import { ROOT, type Running, setUp, startLoombook, tokenIn, vehiclesOf } from '../hosting.ts'
 import { readPdf } from '../pages/pdf-reader.ts'
 
 const folder = mkdtempSync(join(tmpdir(), 'loombook-bundle-'))
@@ -50,6 +50,11 @@ test('by itself: the first run, pages, a drawing, papers, every command, and an 
   // Worked out in the layout thread.
   expect(await (await get(`${V}/wiring-drawing`)).text()).toMatch(/<svg class="drawing".*<path /s)
 
+  // Made in a thread that runs our sources.
+  const body = new URLSearchParams({ _token: tokenIn(await (await get('/settings')).text()) })
+  const pressed = await fetch(`${url}/settings/backups`, { method: 'POST', headers: { cookie, origin: url }, body })
+  expect([pressed.status, readdirSync(join(data, 'backups')).length]).toEqual([200, 1])
+
   // The letters are read from files of a package; one that were not embedded would be loose.
   const chart = /href="(\/vehicles\/[^"]+\/chart)"/.exec(await (await get(`${V}/on-paper`)).text())?.[1]
   for (const path of [`${V}/handover-file.pdf`, `${chart}.pdf`]) {
@@ -72,5 +77,5 @@ test('by itself: the first run, pages, a drawing, papers, every command, and an 
   expect(await running.ended).toBe(0)
   expect(run('archive', [join(folder, 'all.zip')])).toMatchObject({ status: 0, err: '' })
   expect(readFileSync(join(folder, 'all.zip')).subarray(0, 4).toString('latin1')).toBe('PK\x03\x04')
-  expect(run('restore')).toMatchObject({ status: 0, err: '', out: expect.stringContaining('There is no backup in') })
+  expect(run('restore')).toMatchObject({ status: 0, err: '', out: expect.stringMatching(/ MB {2}\d+ entries {2}0 photos/) })
 }, 120_000)
