@@ -43,10 +43,10 @@ export type Outline = JournalOf<Outlined>
 
 const journals = new WeakMap<Db, Lately<Journal>>()
 const outlines = new WeakMap<Db, Lately<Outline>>()
-/** Rows and changes held in memory, of all journals together: some five megabytes. */
-export const mostJournalRows = 10_000
-/** The same of outlines: some twenty megabytes. */
-export const mostOutlineRows = 60_000
+/** Rows and changes held in memory, of all journals together: a megabyte, and the one read last, however long it is. */
+export const mostJournalRows = 2_000
+/** The same of outlines: some ten megabytes. */
+export const mostOutlineRows = 30_000
 
 export function keptJournals(db: Db): Lately<Journal> {
   return lately(journals, db, mostJournalRows)
@@ -190,8 +190,8 @@ export function turnedBy(
 
 type Turnings = { readonly lastId: string; readonly byComponent: ReadonlyMap<string, readonly string[]>; readonly count: number }
 const turnings = new WeakMap<Db, Lately<Turnings>>()
-/** Entries that turned a finding, once for each component, of all vehicles together: some five megabytes. */
-const mostTurnings = 50_000
+/** Entries that turned a finding, once for each component, of all vehicles together: some two megabytes. */
+const mostTurnings = 20_000
 
 /** Component → the entries that made a finding of it appear or cleared one. Kept in memory: what an entry showed never changes. */
 function turningsOf(db: Db, actor: Actor, vehicleId: string): Turnings['byComponent'] {

@@ -1,5 +1,5 @@
 import { afterAll, beforeAll, describe, expect, test } from 'vitest'
-import { keptJournals, mostJournalRows } from '../../server/records/entry-rows.ts'
+import { keptJournals, keptOutlines, mostJournalRows, mostOutlineRows } from '../../server/records/entry-rows.ts'
 import { generateHousehold, type HouseholdSize } from '../../server/records/generated/household.ts'
 import { append } from '../../server/records/journal.ts'
 import { keptHeads, mostHeadLetters } from '../../server/records/projection.ts'
@@ -123,6 +123,8 @@ test('what is kept in memory stays within its bounds after every vehicle was ope
   }
   expect(keptJournals(wide.book.db).size).toBeGreaterThan(0)
   expect(keptJournals(wide.book.db).weight).toBeLessThanOrEqual(mostJournalRows)
+  expect(keptOutlines(wide.book.db).size).toBeGreaterThan(0)
+  expect(keptOutlines(wide.book.db).weight).toBeLessThanOrEqual(mostOutlineRows)
   expect(keptHeads(wide.book.db).size).toBeGreaterThan(0)
   expect(keptHeads(wide.book.db).weight).toBeLessThanOrEqual(mostHeadLetters)
 })
