@@ -79,7 +79,7 @@ export function vehicleRow(db: Db, actor: Actor, id: string): typeof vehicles.$i
 
 export function outlineOf(db: Db, actor: Actor, vehicleId: string): Outline {
   const read = (after: string) => readOutlined(db, actor, { vehicleId, after })
-  return keptOr(db, actor, { vehicleId, kept: keptOutlines(db), read })
+  return keptRows(db, actor, { vehicleId, kept: keptOutlines(db), read })
 }
 
 /** The entries that stand, in the journal's order. */
@@ -90,7 +90,7 @@ export function liveEntries(db: Db, actor: Actor, vehicleId: string): readonly O
 /** Everything in the journal. What each entry showed is left where it is: it is long. */
 export function journalOf(db: Db, actor: Actor, vehicleId: string): Journal {
   const read = (after: string) => readRecorded(db, actor, { vehicleId, after })
-  return keptOr(db, actor, { vehicleId, kept: keptJournals(db), read })
+  return keptRows(db, actor, { vehicleId, kept: keptJournals(db), read })
 }
 
 /** Some entries of a vehicle, as they stood by an outline, or stand now. */
@@ -106,35 +106,47 @@ export function wholeRows(db: Db, actor: Actor, given: Some): readonly EntryRow[
   })
 }
 
-/** Ids of the entries with a change of one of these kinds, or with a change that holds these letters. In no order. */
-export function entriesWith(
-  db: Db,
-  actor: Actor,
-  given: { readonly vehicleId: string; readonly kind?: string; readonly letters?: string },
-): ReadonlySet<string> {
-  const { vehicleId, kind = null, letters = null } = given
+/** Ids of the entries with a change whose payload holds a component's key, or begins with it: more than touch it, never fewer. In no order. */
+export function entriesThatName(db: Db, actor: Actor, vehicleId: string, componentKey: string): ReadonlySet<string> {
   const sql = `SELECT DISTINCT entry_id FROM changes INDEXED BY changes_by_vehicle
-    WHERE vehicle_id = ? AND household_id = ? AND (kind = ? OR instr(payload, ?) > 0)`
-  return new Set(db.$client.prepare(sql).pluck().all(vehicleId, actor.householdId, kind, letters) as string[])
+    WHERE vehicle_id = ? AND household_id = ? AND instr(payload, ?) > 0`
+  const begun = JSON.stringify(componentKey).slice(0, -1)
+  return new Set(db.$client.prepare(sql).pluck().all(vehicleId, actor.householdId, begun) as string[])
 }
 
-/** Kept in memory: rows never change, so only what was recorded since is read. */
-function keptOr<Kept extends Least>(
+function keptRows<Kept extends Least>(
   db: Db,
   actor: Actor,
   given: { readonly vehicleId: string; readonly kept: Lately<JournalOf<Kept>>; readonly read: (after: string) => readonly Kept[] },
 ): JournalOf<Kept> {
-  const { vehicleId, kept, read } = given
+  const { read } = given
+  return keptSince(db, actor, {
+    ...given,
+    weigh: ({ rows }) => weightOfRows(rows),
+    make: (before, lastId) => (before ? journalWith(before, { added: read(before.lastId), lastId }) : journalFrom(read(''), { lastId })),
+  })
+}
+
+/** Kept in memory: rows never change, so only what was recorded since is read, where something is kept to add it to. */
+function keptSince<Value extends { readonly lastId: string }>(
+  db: Db,
+  actor: Actor,
+  given: {
+    readonly vehicleId: string
+    readonly kept: Lately<Value>
+    readonly weigh: (value: Value) => number
+    readonly make: (before: Value | undefined, lastId: string) => Value
+  },
+): Value {
+  const { vehicleId, kept, weigh, make } = given
   const key = `${actor.householdId} ${vehicleId}`
   const lastId = lastRowId(db, actor, vehicleId)
   const before = kept.get(key)
   if (before && before.lastId === lastId) return before
-  // A journal that was read in a transaction that came to nothing holds rows that are not there.
-  const holds = before !== undefined && isThere(db, actor, before.lastId)
-  const added = read(holds ? before.lastId : '')
-  const journal = holds ? journalWith(before, { added, lastId }) : journalFrom(added, { lastId })
-  kept.set(key, journal, weightOfRows(journal.rows))
-  return journal
+  // What was read in a transaction that came to nothing holds rows that are not there.
+  const made = make(before && isThere(db, actor, before.lastId) ? before : undefined, lastId)
+  kept.set(key, made, weigh(made))
+  return made
 }
 
 /** As `mostJournalRows` counts. */
@@ -194,18 +206,23 @@ const turnings = new WeakMap<Db, Lately<Turnings>>()
 const mostTurnings = 20_000
 
 /** Component → the entries that made a finding of it appear or cleared one. Kept in memory: what an entry showed never changes. */
-function turningsOf(db: Db, actor: Actor, vehicleId: string): Turnings['byComponent'] {
+export function turningsOf(db: Db, actor: Actor, vehicleId: string): Turnings['byComponent'] {
   const kept = lately(turnings, db, mostTurnings)
-  const key = `${actor.householdId} ${vehicleId}`
-  const lastId = lastRowId(db, actor, vehicleId)
-  const before = kept.get(key)
-  if (before && before.lastId === lastId) return before.byComponent
-  const holds = before !== undefined && isThere(db, actor, before.lastId)
+  const make = (before: Turnings | undefined, lastId: string) => turningsWith(db, actor, { vehicleId, before, lastId })
+  return keptSince(db, actor, { vehicleId, kept, weigh: ({ count }) => 1 + count, make }).byComponent
+}
+
+function turningsWith(
+  db: Db,
+  actor: Actor,
+  given: { readonly vehicleId: string; readonly before: Turnings | undefined; readonly lastId: string },
+): Turnings {
+  const { vehicleId, before, lastId } = given
   const columns = "e.id, json_extract(e.shown, '$.appeared') AS appeared, json_extract(e.shown, '$.cleared') AS cleared"
   type Turning = { readonly id: string; readonly appeared: string | null; readonly cleared: string | null }
-  const added = readEntries<Turning>(db, actor, { columns, which: { vehicleId, after: holds ? before.lastId : '' } })
-  const byComponent = new Map(holds ? before.byComponent : [])
-  let count = holds ? before.count : 0
+  const added = readEntries<Turning>(db, actor, { columns, which: { vehicleId, after: before?.lastId ?? '' } })
+  const byComponent = new Map(before?.byComponent)
+  let count = before?.count ?? 0
   for (const { id, appeared, cleared } of added) {
     const findings = [appeared, cleared].flatMap((text) => JSON.parse(text ?? '[]') as Finding[])
     for (const component of new Set(findings.map((finding) => finding.component))) {
@@ -213,8 +230,7 @@ function turningsOf(db: Db, actor: Actor, vehicleId: string): Turnings['byCompon
       count += 1
     }
   }
-  kept.set(key, { lastId, byComponent, count }, 1 + count)
-  return byComponent
+  return { lastId, byComponent, count }
 }
 
 export function kindsOfParts(db: Db, actor: Actor): (part: string) => string | undefined {

@@ -15,7 +15,7 @@ import { documentOf } from './document-of.ts'
 import type { Finding, Part, Report, VehicleDocument } from './engine-types.ts'
 import {
   type EntryRow,
-  entriesWith,
+  entriesThatName,
   inOrder,
   kindsOfParts,
   type OutlineRow,
@@ -36,7 +36,7 @@ import { keepSearchOfEntry, keepSearchOfLast, keepSearchOfVehicle } from './sear
 import { type ToldEntry, tellSome, toldEntry } from './sentences.ts'
 import { fold, type State, stateAfter, stateOn } from './state.ts'
 import { movesOf, recordMoves } from './stock.ts'
-import { othersGoFirst } from './turns.ts'
+import { someInTurn } from './turns.ts'
 import { queueEntry } from './webhooks.ts'
 
 export type Preview = { readonly before: Report; readonly after: Report; readonly document: VehicleDocument }
@@ -205,8 +205,6 @@ export function listedRows(db: Db, actor: Actor, vehicleId: string): readonly Ou
     .reverse()
 }
 
-const ENTRIES_a_turn = 200
-
 /** Those that stand, up to a day, oldest first, without what they showed; read some at a time, so that others have their turn. */
 export async function standingEntries(
   db: Db,
@@ -216,12 +214,7 @@ export async function standingEntries(
   const { vehicleId, until } = given
   const outline = outlineOf(db, actor, vehicleId)
   const ids = outline.live.flatMap(({ id, effectiveOn }) => (effectiveOn <= until ? [id] : []))
-  const found: SavedEntry[] = []
-  for (let from = 0; from < ids.length; from += ENTRIES_a_turn) {
-    if (from > 0) await othersGoFirst()
-    found.push(...someEntries(db, actor, { vehicleId, outline, ids: ids.slice(from, from + ENTRIES_a_turn) }))
-  }
-  return found
+  return someInTurn(ids, (some) => someEntries(db, actor, { vehicleId, outline, ids: some }))
 }
 
 /** These entries of a vehicle, in the order of the ids, without what they showed. */
@@ -271,8 +264,6 @@ type Plan = {
   readonly partBefore: ReadonlyMap<string, string>
   /** it comes last and alters no component and no zone, so nothing recorded before reads otherwise */
   readonly isQuiet: boolean
-  /** it comes after all others, also those that stand no more, so that no other entry reads otherwise */
-  readonly isLast: boolean
 }
 
 const newest = '~'
@@ -319,8 +310,7 @@ function plan(db: Db, actor: Actor, ask: Ask): Result<Plan> {
     at === standing.length &&
     head.components === earlier.components &&
     head.zones === earlier.zones
-  const isLast = ask.entry !== undefined && ask.without === undefined && (journal.rows.at(-1)?.effectiveOn ?? '') <= ask.entry.effectiveOn
-  return done({ before, document, report, head, partBefore, isQuiet, isLast })
+  return done({ before, document, report, head, partBefore, isQuiet })
 }
 
 /** `entry` stands among them with all its changes already. */
@@ -387,9 +377,10 @@ function store(
   keepDigest(db, 'entries', id)
   if (!entry.asFound) recordMoves(db, clock, actor, { id, moves: movesOf(entry.changes, planned.partBefore) })
   keepHead(db, actor, entry.vehicleId, planned.head, { document: planned.document, report: planned.report })
+  // After all others, also those that stand no more: what they say stays as it is.
+  const isLast = given.correctsId === undefined && outlineOf(db, actor, entry.vehicleId).rows.at(-1)?.id === id
   if (planned.isQuiet) keepSearchOfEntry(db, actor, { vehicleId: entry.vehicleId, entryId: id })
-  else if (planned.isLast && outlineOf(db, actor, entry.vehicleId).rows.at(-1)?.id === id)
-    keepSearchOfLast(db, actor, { vehicleId: entry.vehicleId, entryId: id, head: planned.head })
+  else if (isLast) keepSearchOfLast(db, actor, { vehicleId: entry.vehicleId, entryId: id, head: planned.head })
   else keepSearchOfVehicle(db, actor, entry.vehicleId, planned.head)
   const saved = entryOf(db, actor, id) as SavedEntry
   queueEntry(db, clock, actor, saved)
@@ -527,11 +518,6 @@ function entryRow(db: Db, actor: Actor, entryId: string): (OutlineRow & { readon
     .get()
   const found = row && outlineOf(db, actor, row.vehicleId).byId.get(entryId)
   return found && { ...found, vehicleId: row.vehicleId }
-}
-
-/** Entries with a change whose payload holds the key, or begins with it: more than touch it, never fewer. */
-export function entriesThatName(db: Db, actor: Actor, vehicleId: string, componentKey: string): ReadonlySet<string> {
-  return entriesWith(db, actor, { vehicleId, letters: JSON.stringify(componentKey).slice(0, -1) })
 }
 
 function saved(db: Db, actor: Actor, told: readonly ToldEntry[], wanted?: 'none'): SavedEntry[] {

@@ -130,8 +130,8 @@ function tell(
 type Naming = { readonly at: number; readonly position: number; readonly name: string; readonly stands: boolean }
 
 /**
- * What every component was called after each row of a journal. What was undone names only what nothing else names. One for all tellings
- * of a vehicle, so that what was told early holds on to nothing but this.
+ * What every component was called after each row of a journal. What was undone names only what nothing else names. Of whole journals
+ * there is one for all tellings of a vehicle, so that what was told early holds on to nothing but this.
  */
 class Names {
   readonly #given = new Map<string, readonly Naming[]>()

@@ -21,11 +21,16 @@ export async function inTurns<Answer>(work: Generator<unknown, Answer>): Promise
 }
 
 /** Of each of many items something is made, some at a time. */
-export async function eachInTurn<Item, Made>(items: readonly Item[], make: (item: Item) => Made): Promise<Made[]> {
+export function eachInTurn<Item, Made>(items: readonly Item[], make: (item: Item) => Made): Promise<Made[]> {
+  return someInTurn(items, (some) => some.map(make))
+}
+
+/** The same where it is made of some of them together. */
+export async function someInTurn<Item, Made>(items: readonly Item[], make: (some: readonly Item[]) => readonly Made[]): Promise<Made[]> {
   const made: Made[] = []
   for (let from = 0; from < items.length; from += ITEMS_a_turn) {
     if (from > 0) await othersGoFirst()
-    made.push(...items.slice(from, from + ITEMS_a_turn).map(make))
+    made.push(...make(items.slice(from, from + ITEMS_a_turn)))
   }
   return made
 }
