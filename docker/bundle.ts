@@ -13,8 +13,8 @@ const SERVER = join(ROOT, 'server')
 const COMMANDS = ['archive', 'check', 'config', 'password', 'restore']
 /** Started by path, as a thread of its own, so it stays a file of its own where its starter looks for it. */
 const THREADS = ['drawing/layout-thread.mjs']
-/** The same of a thread that runs our sources: what it begins with lies in the bundle beside main.js. */
-const SOURCE_THREADS = ['records/thread']
+/** Started by path, as a process of its own that runs our sources: what it begins with lies in the bundle beside main.js. */
+const PROCESSES = ['records/night-process']
 /** Native; or with files of their own that they look for beside them; or loaded late in a way that a bundle changes. */
 const APART = ['better-sqlite3', 'sharp', 'pdfkit', 'elkjs', '@fontsource/ibm-plex-sans', '@fastify/cookie', 'cookie', 'prom-client']
 const FOLDERS = ['migrations', 'static', 'views']
@@ -32,7 +32,7 @@ await bundle(out, process.argv.includes('--bench') ? ['bench'] : [])
 async function bundle(to: string, also: readonly string[]): Promise<void> {
   mkdirSync(to, { recursive: true })
   const { metafile } = await build({
-    entryPoints: ['main', ...[...COMMANDS, ...also].map((name) => `commands/${name}`), ...SOURCE_THREADS].map((entry) =>
+    entryPoints: ['main', ...[...COMMANDS, ...also].map((name) => `commands/${name}`), ...PROCESSES].map((entry) =>
       join(SERVER, `${entry}.ts`),
     ),
     outdir: join(to, 'server'),
@@ -51,9 +51,9 @@ async function bundle(to: string, also: readonly string[]): Promise<void> {
     plugins: [ownPlace()],
   })
   for (const thread of THREADS) cpSync(join(SERVER, thread), join(to, 'server', thread))
-  for (const thread of SOURCE_THREADS) {
-    mkdirSync(join(to, 'server', dirname(thread)), { recursive: true })
-    writeFileSync(join(to, 'server', `${thread}.mjs`), `import '../${basename(thread)}.js'\n`)
+  for (const one of PROCESSES) {
+    mkdirSync(join(to, 'server', dirname(one)), { recursive: true })
+    writeFileSync(join(to, 'server', `${one}.mjs`), `import '../${basename(one)}.js'\n`)
   }
   for (const folder of FOLDERS) cpSync(join(ROOT, folder), join(to, folder), { recursive: true })
   for (const name of APART) copyPackage(name, join(ROOT, 'node_modules'), to)

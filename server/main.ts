@@ -10,12 +10,12 @@ import { DirectoryFault, takeDirectory } from './records/data-directory.ts'
 import { noteBeside } from './records/damage.ts'
 import { closeDatabase, DamagedDatabase, type Db, foldLog, foldWhenIdle, openDatabase } from './records/database.ts'
 import { runDue } from './records/jobs.ts'
+import { stopNightProcesses } from './records/night-processes.ts'
 import { sweepTemporary } from './records/photo-files.ts'
 import { finishRestore } from './records/restore.ts'
 import { lookAtStart } from './records/sanity.ts'
 import { fillSearch } from './records/search-rows.ts'
 import { recheckTold, standingJobs } from './records/standing-jobs.ts'
-import { stopThreads } from './records/threads.ts'
 import { deliverDue, queueAlarm, queueDue } from './records/webhooks.ts'
 import { buildRescue } from './rescue.ts'
 
@@ -98,7 +98,7 @@ async function start(): Promise<{ readonly close: () => Promise<void> }> {
       isClosing = true
       await app.stop()
       await Promise.race([work, setTimeout(JOBS_MAY_END_ms)])
-      await stopThreads(db)
+      await stopNightProcesses(db)
       // A disk that does not take it is no reason not to stop: the log lies beside the file as whole as before.
       noteBeside(() => foldLog(db))
       closeDatabase(db)

@@ -5,7 +5,7 @@ import { today } from './clock.ts'
 import { isDamage, noteDamage } from './damage.ts'
 import type { Db } from './database.ts'
 import { jobs } from './schema.ts'
-import { CutOff } from './threads.ts'
+import { CutOff } from './night-processes.ts'
 
 export type Job = {
   readonly name: string

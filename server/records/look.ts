@@ -21,7 +21,7 @@ const ORPHAN_ms = 24 * 3_600_000
 
 /**
  * Looks through the database of a file, by a connection of its own and as of one moment, or of one that is given; then through the photos.
- * Long work, and the first part of it is one piece: where others wait it is done in a thread (threads.ts).
+ * Long work, and the first part of it is one piece: where others wait it is done by another process (night-processes.ts).
  */
 export async function lookThrough(
   from: string | Database.Database,

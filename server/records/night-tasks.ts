@@ -1,4 +1,4 @@
-/** What of a night takes minutes where there are many photos. It needs nothing of the running house but where it lies, so that a thread can do it. */
+/** What of a night takes minutes where there are many photos. It needs nothing of the running house but where it lies, so that another process can do it. */
 import Database from 'better-sqlite3'
 import { makeBackup, megabytes, rotateBackups } from './backup.ts'
 import { fixedClock } from './clock.ts'

@@ -11,7 +11,7 @@ import { recheck } from './projection.ts'
 import { checkSanity, readOnlyBecause, wordsOf } from './sanity.ts'
 import { forgetOldSecurityEvents } from './security-log.ts'
 import { forgetOldSessions } from './sessions.ts'
-import { inThread } from './threads.ts'
+import { inNightProcess } from './night-processes.ts'
 import { forgetOldDeliveries, householdsTold } from './webhooks.ts'
 
 export type JobContext = { readonly db: Db; readonly clock: Clock; readonly data: string; readonly backups: string }
@@ -27,7 +27,7 @@ export function standingJobs(context: JobContext): readonly Job[] {
       every: 'night',
       run: () => {
         const asked = { file: db.$client.name, data, now: clock.now().toISOString(), folder: backups }
-        return isInMemory(db) ? backUp({ db, ...asked }) : inThread(db, 'backup', asked)
+        return isInMemory(db) ? backUp({ db, ...asked }) : inNightProcess(db, 'backup', asked)
       },
     },
     {
@@ -35,7 +35,7 @@ export function standingJobs(context: JobContext): readonly Job[] {
       title: 'Look whether all is as it was written',
       every: 'night',
       run: async () => {
-        const look = () => inThread(db, 'look', { file: db.$client.name, data, now: clock.now().toISOString() })
+        const look = () => inNightProcess(db, 'look', { file: db.$client.name, data, now: clock.now().toISOString() })
         return wordsOf(await checkSanity({ db, clock, data, ...(isInMemory(db) ? {} : { look }) }))
       },
     },

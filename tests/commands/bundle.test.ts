@@ -50,7 +50,7 @@ test('by itself: the first run, pages, a drawing, papers, every command, and an 
   // Worked out in the layout thread.
   expect(await (await get(`${V}/wiring-drawing`)).text()).toMatch(/<svg class="drawing".*<path /s)
 
-  // Made in a thread that runs our sources.
+  // Made by a process that runs our sources.
   const body = new URLSearchParams({ _token: tokenIn(await (await get('/settings')).text()) })
   const pressed = await fetch(`${url}/settings/backups`, { method: 'POST', headers: { cookie, origin: url }, body })
   expect([pressed.status, readdirSync(join(data, 'backups')).length]).toEqual([200, 1])

@@ -1,4 +1,4 @@
-/** The night's long work in a thread: it does what it is to do, others are answered meanwhile, and what it meets is told. */
+/** The night's long work in a process of its own: it does what it is to do, others are answered meanwhile, and what it meets is told. */
 import { mkdirSync, mkdtempSync, rmSync, writeFileSync } from 'node:fs'
 import { tmpdir } from 'node:os'
 import { join } from 'node:path'
@@ -11,7 +11,7 @@ import { type Job, jobsOf, runDue, runNow } from '../../server/records/jobs.ts'
 import { createOwner } from '../../server/records/people.ts'
 import { readOnlyBecause } from '../../server/records/sanity.ts'
 import { standingJobs } from '../../server/records/standing-jobs.ts'
-import { inThread, stopThreads } from '../../server/records/threads.ts'
+import { inNightProcess, stopNightProcesses } from '../../server/records/night-processes.ts'
 import { createVehicle } from '../../server/records/vehicles.ts'
 
 const clock = fixedClock('2026-11-27T12:00:00Z')
@@ -20,7 +20,7 @@ let backups: string
 let db: Db
 
 beforeEach(() => {
-  data = mkdtempSync(join(tmpdir(), 'loombook-threads-'))
+  data = mkdtempSync(join(tmpdir(), 'loombook-night-'))
   backups = join(data, 'backups')
   db = openDatabase(join(data, 'loombook.sqlite'))
   const owner = createOwner(db, clock, { name: 'Ada', password: 'a long enough word' })
@@ -41,7 +41,7 @@ const job = (name: string) => standingJobs({ db, clock, data, backups }).find((o
 const run = (name: string) => runDue(db, clock, [job(name)], 'UTC')
 const facts = (name: string) => jobsOf(db).find((one) => one.name === name)
 
-test('a backup that a thread made is whole, and the job says what it holds', async () => {
+test('a backup that another process made is whole, and the job says what it holds', async () => {
   await run('backup')
   expect(facts('backup')).toMatchObject({
     result: 'done',
@@ -52,10 +52,10 @@ test('a backup that a thread made is whole, and the job says what it holds', asy
   expect(await verifyBackup(made?.folder ?? '')).toEqual([])
 })
 
-test('others have their turn while a thread is at work', async () => {
+test('others have their turn while another process is at work', async () => {
   let turns = 0
   let isDone = false
-  const looked = inThread(db, 'look', { file: db.$client.name, data, now: clock.now().toISOString() }).finally(() => {
+  const looked = inNightProcess(db, 'look', { file: db.$client.name, data, now: clock.now().toISOString() }).finally(() => {
     isDone = true
   })
   while (!isDone) {
@@ -66,13 +66,13 @@ test('others have their turn while a thread is at work', async () => {
   expect(turns).toBeGreaterThan(5)
 })
 
-test('a row that was altered is found by the thread, and shuts the house for writing', async () => {
+test('a row that was altered is found by the other process, and shuts the house for writing', async () => {
   db.$client.exec("UPDATE vehicles SET name = 'Bromble'")
   await run('sanity')
   expect(facts('sanity')).toMatchObject({ result: 'failed', says: expect.stringContaining('of vehicles is not as it was written') })
 })
 
-test('a fault in the thread is the job’s fault, in its own words', async () => {
+test('a fault of the other process is the job’s fault, in its own words', async () => {
   mkdirSync(backups)
   rmSync(backups, { recursive: true })
   writeFileSync(backups, 'a file where a folder should be')
@@ -82,7 +82,7 @@ test('a fault in the thread is the job’s fault, in its own words', async () =>
 
 test('a job that a stop cuts off is not over, and no other is begun: both are at the next start', async () => {
   const running = runDue(db, clock, [job('backup'), job('sanity')], 'UTC')
-  await stopThreads(db)
+  await stopNightProcesses(db)
   await running
   expect(facts('backup')).toMatchObject({ endedAt: null, result: null })
   expect(facts('sanity')).toBeUndefined()
@@ -98,7 +98,7 @@ test('damage that is known stays known where the next look is cut off', async ()
   expect(readOnlyBecause(db)).toContain('not as it was written')
   const looking = runNow(db, clock, job('sanity'))
   expect(readOnlyBecause(db)).toContain('not as it was written')
-  await stopThreads(db)
+  await stopNightProcesses(db)
   expect(await looking).toBe(false)
   reopen()
   expect(readOnlyBecause(db)).toContain('not as it was written')
