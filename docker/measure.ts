@@ -16,17 +16,19 @@ if (folder === undefined) {
   process.exit(2)
 }
 // As the image starts it.
-const started = /^CMD (\[.+\])$/m.exec(readFileSync(join(import.meta.dirname, 'Dockerfile'), 'utf8'))?.[1] ?? ''
+const image = readFileSync(join(import.meta.dirname, 'Dockerfile'), 'utf8')
+const started = /^CMD (\[.+\])$/m.exec(image)?.[1] ?? ''
+const memory = Object.fromEntries([...image.matchAll(/\b(MALLOC_\w+)=(\S+)/g)].map(([, name, value]) => [name, value]))
 const flags = (JSON.parse(started) as string[]).filter((one) => one.startsWith('--'))
-await report('bundle', ['node', ...flags, 'server/main.js'], folder)
-await report('npm start', ['npm', 'start', '--silent'], join(import.meta.dirname, '..'))
+await report('bundle', ['node', ...flags, 'server/main.js'], folder, memory)
+await report('npm start', ['npm', 'start', '--silent'], join(import.meta.dirname, '..'), {})
 
-async function report(name: string, command: readonly string[], cwd: string): Promise<void> {
+async function report(name: string, command: readonly string[], cwd: string, own: NodeJS.ProcessEnv): Promise<void> {
   const first_ms: number[] = []
   const worked_s: number[] = []
   const rest_MB: number[] = []
   for (let n = 0; n < STARTS; n++) {
-    const one = await start(command, { cwd, port: 18_400 + n, rests: n === 0 })
+    const one = await start(command, { cwd, own, port: 18_400 + n, rests: n === 0 })
     first_ms.push(one.first_ms)
     worked_s.push(one.worked_s)
     if (one.rest_MB !== null) rest_MB.push(one.rest_MB)
@@ -40,10 +42,13 @@ async function report(name: string, command: readonly string[], cwd: string): Pr
   )
 }
 
-async function start(command: readonly string[], how: { readonly cwd: string; readonly port: number; readonly rests: boolean }) {
+async function start(
+  command: readonly string[],
+  how: { readonly cwd: string; readonly own: NodeJS.ProcessEnv; readonly port: number; readonly rests: boolean },
+) {
   const data = mkdtempSync(join(tmpdir(), 'loombook-measure-'))
   const [program = '', ...rest] = command
-  const env = { ...process.env, LOOMBOOK_DATA: data, LOOMBOOK_PORT: String(how.port), LOOMBOOK_LOG_LEVEL: 'warn' }
+  const env = { ...process.env, ...how.own, LOOMBOOK_DATA: data, LOOMBOOK_PORT: String(how.port), LOOMBOOK_LOG_LEVEL: 'warn' }
   const from_ms = performance.now()
   // A group of its own: npm starts the server as its child.
   const child = spawn(program, rest, { cwd: how.cwd, env, stdio: 'ignore', detached: true })

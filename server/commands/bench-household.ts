@@ -20,6 +20,7 @@ const kindsOfPart = 7
 
 /** As the image and the unit start it. */
 const FLAGS = ['--max-semi-space-size=8', '--heap-growing-percent=40', '--no-allocation-site-pretenuring']
+const MALLOC = { MALLOC_ARENA_MAX: '2', MALLOC_MMAP_THRESHOLD_: '131072', MALLOC_TRIM_THRESHOLD_: '131072' }
 
 /**
  * Measured is the bundle, which is what runs for years. The household is made in one process of it and served by another, so that the
@@ -41,7 +42,7 @@ export async function benchHousehold(step: string | undefined, file: string | un
 }
 
 function run(words: readonly string[]): void {
-  const { status } = spawnSync(process.execPath, words, { stdio: 'inherit' })
+  const { status } = spawnSync(process.execPath, words, { stdio: 'inherit', env: { ...process.env, ...MALLOC } })
   if (status !== 0) throw new Error(`node ${words.join(' ')} ended with ${status}`)
 }
 

@@ -13,6 +13,7 @@ import { type Facts, factsFrom } from './facts.ts'
 import { Lately } from './lately.ts'
 import { type MissingRating, missingRatings } from './missing-ratings.ts'
 import { digestOfParts, partsById } from './part-rows.ts'
+import { pastReport } from './past-reports.ts'
 import { projectionParts, projections, vehicleFacts } from './schema.ts'
 import { type State, stateOn } from './state.ts'
 import { othersGoFirst } from './turns.ts'
@@ -50,7 +51,10 @@ export function forgetHeads(db: Db): void {
  * unless `asKept` asks for what is there: then `stale` says so.
  */
 export function reportOn(db: Db, actor: Actor, vehicleId: string, on?: string, given: { readonly asKept?: boolean } = {}): Judged {
-  if (on !== undefined) return judgedOn({ state: stateOn(db, actor, vehicleId, on), parts: partsById(db, actor), on })
+  if (on !== undefined) {
+    const { document, report } = pastReport(db, actor, vehicleId, on)
+    return { document, report, stale: false }
+  }
   const row = db
     .select({
       vehicleId: projections.vehicleId,
@@ -99,20 +103,6 @@ export function missingOf(db: Db, actor: Actor): readonly (readonly MissingRatin
   for (const id of outdated(db, actor, own)) headRead(db, actor, id)
   const missing = 'SELECT missing FROM vehicle_facts WHERE household_id = ? ORDER BY vehicle_id'
   return (db.$client.prepare(missing).pluck().all(actor.householdId) as string[]).map((text) => JSON.parse(text) as MissingRating[])
-}
-
-/** Past days asked for lately, as long as the state they come from is kept and no part has been revised since. */
-const past = new WeakMap<State, { readonly on: string; readonly digest: string; readonly judged: Judged }>()
-
-function judgedOn(given: { readonly state: State; readonly parts: ReturnType<typeof partsById>; readonly on: string }): Judged {
-  const { state, parts, on } = given
-  const digest = digestOfParts(parts, [...new Set([...state.components.values()].map((component) => component.part))])
-  const known = past.get(state)
-  if (known?.on === on && known.digest === digest) return known.judged
-  const document = documentOf(state, parts, on)
-  const judged: Judged = { document, report: checkVehicle(document), stale: false }
-  past.set(state, { on, digest, judged })
-  return judged
 }
 
 /** Makes and keeps the head from its folded state; `report` is given where it has just been made for this very document. Nothing is told of it. */

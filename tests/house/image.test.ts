@@ -2,6 +2,7 @@ import { execFileSync } from 'node:child_process'
 import { readdirSync, readFileSync } from 'node:fs'
 import { join } from 'node:path'
 import { expect, test } from 'vitest'
+import { asTheImageStartsIt } from '../hosting.ts'
 
 const docker = join(import.meta.dirname, '../../docker')
 const read = (name: string) => readFileSync(join(docker, name), 'utf8')
@@ -27,14 +28,22 @@ test('the image: only known instructions, several stages, a user who is not root
   expect(of('RUN').filter((line) => /curl|wget|chmod 777 \/app|sudo/.test(line))).toEqual([])
 })
 
-test('whatever starts the server as the image does gives node the same flags', () => {
+test('whatever starts the server as the image does gives node the same flags, and the C library the same settings', () => {
   const [program, ...rest] = JSON.parse(of('CMD')[0] as string) as string[]
   const flags = rest.filter((word) => word.startsWith('--'))
   expect([program, flags.length > 0]).toEqual(['node', true])
   const listed = flags.map((flag) => `'${flag}'`).join(', ')
   expect(read('loombook.service')).toMatch(new RegExp(`^ExecStart=\\S*/node ${flags.join(' ')} /\\S+$`, 'm'))
   expect(read('../server/commands/bench-household.ts')).toContain(`const FLAGS = [${listed}]`)
-  expect(read('../tests/soak/photos.ts')).toContain(`['node', ${listed}, 'server/main.js']`)
+  const memory = of('ENV').find((line) => line.startsWith('MALLOC_')) as string
+  expect(memory.split(' ')).toHaveLength(3)
+  expect(read('loombook.service').split('\n')).toContain(`Environment=${memory}`)
+  const pairs = memory.split(' ').map((pair) => pair.replace(/=(.+)/, ": '$1'"))
+  expect(read('../server/commands/bench-household.ts')).toContain(`const MALLOC = { ${pairs.join(', ')} }`)
+  expect(asTheImageStartsIt()).toEqual({
+    command: ['node', ...flags, 'server/main.js'],
+    env: Object.fromEntries(memory.split(' ').map((pair) => pair.split('='))),
+  })
   // What measures a start reads them off the image.
   expect(read('measure.ts')).toContain("join(import.meta.dirname, 'Dockerfile')")
   for (const flag of flags) expect(read('measure.ts')).not.toContain(flag.split('=')[0])

@@ -10,7 +10,7 @@ import { existsSync, mkdirSync, mkdtempSync, readFileSync, rmdirSync, rmSync, wr
 import { tmpdir } from 'node:os'
 import { join } from 'node:path'
 import { setTimeout as wait } from 'node:timers/promises'
-import { ROOT, setUp, startLoombook, vehiclesOf } from '../hosting.ts'
+import { asTheImageStartsIt, ROOT, setUp, startLoombook, vehiclesOf } from '../hosting.ts'
 import { isProgressive, largePhotos } from './large-photos.ts'
 import { percentile } from './mixed.ts'
 
@@ -26,10 +26,9 @@ const folder = mkdtempSync(join(tmpdir(), 'loombook-photos-'))
 const [bundle, data] = [join(folder, 'bundle'), join(folder, 'data')]
 execFileSync('node', ['--import', 'tsx', 'docker/bundle.ts', '--out', bundle], { cwd: ROOT, stdio: 'ignore' })
 const group = memoryGroup(most_MB)
-// As the image runs it: docker/Dockerfile.
-const node = ['node', '--max-semi-space-size=8', '--heap-growing-percent=40', '--no-allocation-site-pretenuring', 'server/main.js']
+const { command: node, env } = asTheImageStartsIt()
 const command = group === null ? node : ['sh', '-c', `echo $$ >'${group.joins}' && exec ${node.join(' ')}`]
-const running = await startLoombook({ env: { LOOMBOOK_DATA: data, LOOMBOOK_LOG_LEVEL: 'warn' }, command, cwd: bundle })
+const running = await startLoombook({ env: { ...env, LOOMBOOK_DATA: data, LOOMBOOK_LOG_LEVEL: 'warn' }, command, cwd: bundle })
 const id = running.child.pid as number
 try {
   const { cookie, token } = await setUp(running.url, 'demonstration')

@@ -28,12 +28,13 @@ export async function soakYears(given: {
   readonly lasts_s: number
   readonly pause_ms: number
   readonly command?: readonly string[]
+  readonly env?: Readonly<Record<string, string>>
   readonly cwd?: string
 }): Promise<Soaked> {
   const { data, household, lasts_s, pause_ms, command, cwd } = given
   const before = counted(data)
   const kinds = kindsOfRequest(namedIn(data), new Date().toISOString().slice(0, 10))
-  const env = { LOOMBOOK_DATA: data, LOOMBOOK_LOG_LEVEL: 'warn' }
+  const env = { ...given.env, LOOMBOOK_DATA: data, LOOMBOOK_LOG_LEVEL: 'warn' }
   const running = await startLoombook({ env, ...(command ? { command } : {}), ...(cwd ? { cwd } : {}) })
   try {
     const { url, child } = running

@@ -9,7 +9,7 @@ import { execFileSync } from 'node:child_process'
 import { existsSync, mkdtempSync, readFileSync, rmSync, writeFileSync } from 'node:fs'
 import { loadavg, tmpdir } from 'node:os'
 import { join } from 'node:path'
-import { ROOT } from '../hosting.ts'
+import { asTheImageStartsIt, ROOT } from '../hosting.ts'
 import { type MadeHousehold, makeHouseholdOfYears } from './household-of-years.ts'
 import { percentile } from './mixed.ts'
 import { brokenBars, type Soaked, soakYears, timesOfPages } from './run-years.ts'
@@ -17,8 +17,6 @@ import { grown, lateSlope } from './watching.ts'
 
 const SIZE = { years: 20, vehicles: 10, entries: 50_000, photos: 100_000, parts: 20_000, people: 8 }
 const PAUSE_ms = 2000
-/** As the image runs it: docker/Dockerfile. */
-const COMMAND = ['node', '--max-semi-space-size=8', '--heap-growing-percent=40', '--no-allocation-site-pretenuring', 'server/main.js']
 const SHOWN_looks = 60
 
 const hours = Number(process.argv[2] ?? 24)
@@ -30,7 +28,14 @@ try {
   execFileSync('node', ['--import', 'tsx', 'docker/bundle.ts', '--out', bundle], { cwd: ROOT, stdio: 'ignore' })
   const household = await householdIn(folder)
   const lasts_s = hours * 3600
-  const soaked = await soakYears({ data: join(folder, 'data'), household, lasts_s, pause_ms: PAUSE_ms, command: COMMAND, cwd: bundle })
+  const soaked = await soakYears({
+    data: join(folder, 'data'),
+    household,
+    lasts_s,
+    pause_ms: PAUSE_ms,
+    ...asTheImageStartsIt(),
+    cwd: bundle,
+  })
   tell(soaked)
   const broken = brokenBars(soaked, timesOfPages(soaked))
   for (const fault of soaked.faults.slice(0, 20)) print(fault)
