@@ -3,6 +3,7 @@
  * it took is given back when it ends, and a stop need not wait for a piece of work that cannot be interrupted.
  */
 import { type ChildProcess, fork } from 'node:child_process'
+import { writeFileSync } from 'node:fs'
 import { setPriority } from 'node:os'
 import { fileURLToPath } from 'node:url'
 import type { Db } from './database.ts'
@@ -16,10 +17,11 @@ export type Told<Name extends keyof Tasks> = { readonly answer: Answer<Name> } |
 /** A stop came before it had ended: nothing is known of what it found. */
 export class CutOff extends Error {}
 
-/** As the image gives the server. */
-const FLAGS = ['--max-semi-space-size=8']
+const YOUNG_flag = '--max-semi-space-size=4'
 /** Below whoever serves pages: nice(1). */
 const PRIORITY = 10
+/** Where memory runs out, the night's work is ended before the one who serves pages: proc_pid_oom_score_adj(5). */
+const ENDED_FIRST = '500'
 const running = new WeakMap<Db, Set<ChildProcess>>()
 const stopped = new WeakSet<Db>()
 
@@ -30,24 +32,28 @@ export function inNightProcess<Name extends keyof Tasks>(db: Db, name: Name, ask
   running.set(db, own)
   return new Promise((resolve, reject) => {
     const child = fork(fileURLToPath(new URL('./night-process.mjs', import.meta.url)), {
-      ...{ execArgv: FLAGS, env: withoutSettings(process.env), serialization: 'advanced' },
+      ...{ execArgv: [YOUNG_flag, ...ownGrowth(process.execArgv)], env: withoutSettings(process.env), serialization: 'advanced' },
       stdio: ['ignore', 'ignore', 'inherit', 'ipc'],
     })
     own.add(child)
     child.unref()
     child.channel?.unref()
-    child.once('message', (told: Told<Name>) => {
-      if ('fault' in told) reject(told.fault)
-      else resolve(told.answer)
+    let told: Told<Name> | undefined
+    child.once('message', (said: Told<Name>) => {
+      told = said
+      child.disconnect()
     })
     child.once('error', (fault) => {
-      own.delete(child)
       reject(fault)
+      child.kill('SIGKILL')
+      if (child.pid === undefined) own.delete(child)
     })
     child.once('exit', (status, signal) => {
       own.delete(child)
-      // After an answer or a fault this is without effect.
-      reject(stopped.has(db) ? new CutOff('The work was cut short.') : new Error(`The work ended without an answer (${signal ?? status}).`))
+      if (told && 'answer' in told) resolve(told.answer)
+      else if (told) reject(told.fault)
+      // After a fault this is without effect.
+      else reject(stopped.has(db) ? new CutOff('The work was cut short.') : new Error(`It ended without an answer (${signal ?? status}).`))
     })
     if (child.pid === undefined) return
     giveWay(child.pid)
@@ -72,11 +78,17 @@ function withoutSettings(env: NodeJS.ProcessEnv): NodeJS.ProcessEnv {
   return Object.fromEntries(Object.entries(env).filter(([name]) => !name.startsWith('LOOMBOOK_')))
 }
 
+/** How slowly the server lets its memory grow is for the one beside it too. Not said where the server was not told: it is V8's own flag. */
+function ownGrowth(flags: readonly string[]): readonly string[] {
+  return flags.filter((flag) => flag.startsWith('--heap-growing-percent='))
+}
+
 /** Where the machine does not allow it, the work is done all the same. */
 function giveWay(process_id: number): void {
-  try {
-    setPriority(process_id, PRIORITY)
-  } catch {
-    // Nothing depends on it.
-  }
+  for (const way of [() => setPriority(process_id, PRIORITY), () => writeFileSync(`/proc/${process_id}/oom_score_adj`, ENDED_FIRST)])
+    try {
+      way()
+    } catch {
+      // Nothing depends on it.
+    }
 }

@@ -1,6 +1,6 @@
 /** The night's long work in a process of its own: it does what it is to do, others are answered meanwhile, and what it meets is told. */
-import { mkdirSync, mkdtempSync, rmSync, writeFileSync } from 'node:fs'
-import { tmpdir } from 'node:os'
+import { mkdirSync, mkdtempSync, readdirSync, readFileSync, rmSync, writeFileSync } from 'node:fs'
+import { getPriority, tmpdir } from 'node:os'
 import { join } from 'node:path'
 import { setTimeout as wait } from 'node:timers/promises'
 import { afterEach, beforeEach, expect, test } from 'vitest'
@@ -33,6 +33,27 @@ afterEach(() => {
   rmSync(data, { recursive: true, force: true })
 })
 
+/** Of the processes that a process started, those that do a night's work: field 4 of proc_pid_stat(5). */
+function childrenOf(parent: number): readonly number[] {
+  const read = (path: string) => {
+    try {
+      return readFileSync(path, 'utf8')
+    } catch {
+      return ''
+    }
+  }
+  return readdirSync('/proc')
+    .map(Number)
+    .filter(
+      (id) =>
+        Number(
+          read(`/proc/${id}/stat`)
+            .replace(/^.*\) /, '')
+            .split(' ')[1],
+        ) === parent,
+    )
+    .filter((id) => read(`/proc/${id}/cmdline`).includes('night-process'))
+}
 const reopen = () => {
   closeDatabase(db)
   db = openDatabase(join(data, 'loombook.sqlite'))
@@ -52,18 +73,24 @@ test('a backup that another process made is whole, and the job says what it hold
   expect(await verifyBackup(made?.folder ?? '')).toEqual([])
 })
 
-test('others have their turn while another process is at work', async () => {
+test('others have their turn while another process is at work, which gives way to them and is told no setting', async () => {
+  process.env.LOOMBOOK_TRIED = 'a secret'
   let turns = 0
   let isDone = false
   const looked = inNightProcess(db, 'look', { file: db.$client.name, data, now: clock.now().toISOString() }).finally(() => {
     isDone = true
   })
+  delete process.env.LOOMBOOK_TRIED
+  const [child] = childrenOf(process.pid)
+  expect([getPriority(child), readFileSync(`/proc/${child}/oom_score_adj`, 'utf8').trim()]).toEqual([10, '500'])
+  expect(readFileSync(`/proc/${child}/environ`, 'utf8')).not.toContain('LOOMBOOK_')
   while (!isDone) {
     await wait(1)
     turns++
   }
   expect(await looked).toEqual({ records: [], photos: [], moved: 0 })
   expect(turns).toBeGreaterThan(5)
+  expect(childrenOf(process.pid)).toEqual([])
 })
 
 test('a row that was altered is found by the other process, and shuts the house for writing', async () => {
