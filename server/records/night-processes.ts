@@ -36,8 +36,6 @@ export function inNightProcess<Name extends keyof Tasks>(db: Db, name: Name, ask
       stdio: ['ignore', 'ignore', 'inherit', 'ipc'],
     })
     own.add(child)
-    child.unref()
-    child.channel?.unref()
     let told: Told<Name> | undefined
     child.once('message', (said: Told<Name>) => {
       told = said
@@ -66,7 +64,6 @@ export async function stopNightProcesses(db: Db): Promise<void> {
   stopped.add(db)
   const ends = [...(running.get(db) ?? [])].map((child) => {
     const ended = new Promise<void>((resolve) => child.once('exit', () => resolve()))
-    child.ref()
     child.kill('SIGKILL')
     return ended
   })

@@ -71,6 +71,7 @@ export async function receive(
   const hash = createHash('sha256')
   let bytes = 0
   let isTooLarge = false
+  const file = createWriteStream(path, { mode: 0o600, flags: 'wx' })
   try {
     await pipeline(
       source,
@@ -84,9 +85,11 @@ export async function receive(
           yield chunk
         }
       },
-      createWriteStream(path, { mode: 0o600, flags: 'wx' }),
+      file,
     )
   } catch (fault) {
+    // What breaks off at once does so before the file is there.
+    if (!file.closed) await new Promise<void>((resolve) => file.once('close', () => resolve()))
     await unlink(path).catch(() => {})
     throw fault
   }
