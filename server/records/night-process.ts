@@ -16,6 +16,6 @@ async function toldOf(name: Task['name'], asked: never): Promise<Told<Task['name
   try {
     return { answer: await nightTasks[name](asked) }
   } catch (fault) {
-    return { fault: fault as Error }
+    return { fault: fault instanceof Error ? fault.message : String(fault) }
   }
 }

@@ -12,7 +12,8 @@ import type { nightTasks } from './night-tasks.ts'
 type Tasks = typeof nightTasks
 type Asked<Name extends keyof Tasks> = Parameters<Tasks[Name]>[0]
 type Answer<Name extends keyof Tasks> = Awaited<ReturnType<Tasks[Name]>>
-export type Told<Name extends keyof Tasks> = { readonly answer: Answer<Name> } | { readonly fault: Error }
+/** A fault in words: those of the database would not come through as they are. */
+export type Told<Name extends keyof Tasks> = { readonly answer: Answer<Name> } | { readonly fault: string }
 
 /** A stop came before it had ended: nothing is known of what it found. */
 export class CutOff extends Error {}
@@ -25,7 +26,7 @@ const ENDED_FIRST = '500'
 const running = new WeakMap<Db, Set<ChildProcess>>()
 const stopped = new WeakSet<Db>()
 
-/** One process for one task. Rejects with what the task throws, or with `CutOff`. */
+/** One process for one task. Rejects with what the task says of its fault, or with `CutOff`. */
 export function inNightProcess<Name extends keyof Tasks>(db: Db, name: Name, asked: Asked<Name>): Promise<Answer<Name>> {
   if (stopped.has(db)) return Promise.reject(new CutOff('Nothing is begun any more.'))
   const own = running.get(db) ?? new Set()
@@ -49,7 +50,7 @@ export function inNightProcess<Name extends keyof Tasks>(db: Db, name: Name, ask
     child.once('exit', (status, signal) => {
       own.delete(child)
       if (told && 'answer' in told) resolve(told.answer)
-      else if (told) reject(told.fault)
+      else if (told) reject(new Error(told.fault))
       // After a fault this is without effect.
       else reject(stopped.has(db) ? new CutOff('The work was cut short.') : new Error(`It ended without an answer (${signal ?? status}).`))
     })

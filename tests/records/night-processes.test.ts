@@ -107,6 +107,15 @@ test('a fault of the other process is the job’s fault, in its own words', asyn
   expect(facts('backup')).toMatchObject({ result: 'failed', says: expect.stringContaining('EEXIST') })
 })
 
+test('a fault of the database, and one that nobody throws, come through in words', async () => {
+  const asked = { file: join(data, 'nowhere.sqlite'), data, now: clock.now().toISOString(), folder: backups }
+  await expect(inNightProcess(db, 'backup', asked)).rejects.toThrow('unable to open database file')
+  const working = inNightProcess(db, 'backup', { ...asked, file: db.$client.name })
+  const [child] = childrenOf(process.pid)
+  process.kill(child as number, 'SIGKILL')
+  await expect(working).rejects.toThrow('It ended without an answer (SIGKILL).')
+})
+
 test('a job that a stop cuts off is not over, and no other is begun: both are at the next start', async () => {
   const running = runDue(db, clock, [job('backup'), job('sanity')], 'UTC')
   await stopNightProcesses(db)
