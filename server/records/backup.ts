@@ -1,40 +1,26 @@
 /** Past 200 lines: the whole life of a backup. A copy of the database and of every photo it names, verified before it gets its final name. */
 import { dirname, join } from 'node:path'
 import Database from 'better-sqlite3'
-import { z } from 'zod'
+import { ContentsFault, type Head, headOf, type PhotoFile, photosIn, photosReadable, writeContents } from './backup-contents.ts'
 import type { Clock } from './clock.ts'
 import type { Db } from './database.ts'
 import { checkDatabaseFileInTurns } from './database-file.ts'
 import { type Files, realFiles } from './files.ts'
 import { Lately } from './lately.ts'
-import { extensions, photoName } from './photo-path.ts'
+import { photoName } from './photo-path.ts'
 
 const unfinished = '.making-'
 const dropped = '.dropping-'
 const nameShape = /^\d{4}-\d{2}-\d{2}T\d{2}-\d{2}-\d{2}-\d{3}Z(-[a-z-]+)?$/
-const hash64 = z.string().regex(/^[0-9a-f]{64}$/)
-const photoFile = z.object({
-  name: z
-    .string()
-    .regex(new RegExp(`^photos/[0-9a-f]{2}/[0-9a-f]{2}/[0-9a-f]{64}\\.(${[...Object.values(extensions), 'bin'].join('|')})$`)),
-  bytes: z.number().int().min(1),
-  sha256: hash64,
-})
-const manifestShape = z.object({
-  made_at: z.string(),
-  schema_version: z.number().int(),
-  database: z.object({ name: z.literal('loombook.sqlite'), bytes: z.number().int(), sha256: hash64 }),
-  rows: z.record(z.string(), z.number().int()),
-  photos: z.array(photoFile),
-  /** photos that the records name and that were already gone or altered when the backup was made */
-  missing: z.array(z.string()),
-})
-export type Manifest = z.infer<typeof manifestShape>
-/** What its list of contents says of it as a whole. The list itself is as long as there are photos, so lists of backups leave it on the disk. */
-export type Contents = Pick<Manifest, 'made_at' | 'schema_version' | 'rows'> & { readonly photos: number; readonly missing: number }
+export type Contents = Pick<Head, 'made_at' | 'schema_version' | 'rows'> & { readonly photos: number; readonly missing: number }
 export type Backup = { readonly name: string; readonly folder: string; readonly contents: Contents; readonly bytes: number }
+export type MadeBackup = Backup & { readonly photos: readonly PhotoFile[]; readonly missing: readonly string[] }
 
 export class BackupFault extends Error {}
+
+/** The label of what is kept of the present before another backup takes its place. */
+export const BEFORE_RESTORE = 'before-restore'
+const UNREADABLE = 'Its list of contents (manifest.json) is missing or cannot be read.'
 
 export type BackupGiven = {
   readonly db: Pick<Db, '$client'>
@@ -44,12 +30,12 @@ export type BackupGiven = {
   /** where backups are kept */
   readonly folder: string
   readonly files?: Files
-  /** kept in the name: "before-restore" */
+  /** kept in the name: `BEFORE_RESTORE` */
   readonly label?: string
 }
 
 /** Everything at one moment. Under its final name only when all of it was read back and is on the disk. */
-export async function makeBackup(given: BackupGiven): Promise<Backup & { readonly manifest: Manifest }> {
+export async function makeBackup(given: BackupGiven): Promise<MadeBackup> {
   const { db, clock, data, folder, files = realFiles } = given
   const madeAt = clock.now().toISOString()
   await files.mkdir(folder)
@@ -67,23 +53,23 @@ export async function makeBackup(given: BackupGiven): Promise<Backup & { readonl
     const { photos, missing } = await takePhotos({ file, data, temp, before, files })
     const bytes = (await files.bytes(file)) ?? 0
     const database = { name: 'loombook.sqlite' as const, bytes, sha256: await files.sha256(file) }
-    const manifest: Manifest = { made_at: madeAt, schema_version: check.version, database, rows: check.rows, photos, missing }
-    await files.write(join(temp, 'manifest.json'), `${JSON.stringify(manifest, null, 1)}\n`)
+    const whole = { made_at: madeAt, schema_version: check.version, database, rows: check.rows, missing }
+    const head = await writeContents(temp, { head: whole, photos, files })
     await files.sync(temp)
     await files.rename(temp, join(folder, name))
     await files.sync(folder)
-    return { name, folder: join(folder, name), manifest, contents: contentsOf(manifest), bytes: sizeOf(manifest) }
+    return { name, folder: join(folder, name), ...factsOf(head), photos, missing }
   } catch (fault) {
     await files.remove(temp).catch(() => undefined)
     throw fault
   }
 }
 
-/** Newest first. Only those with a manifest that can be read; whether all of it is there, `verifyBackup` tells. */
+/** Newest first. Only those whose list of contents can be read; whether all of it is there, `verifyBackup` tells. */
 export async function listBackups(folder: string, files: Files = realFiles): Promise<Backup[]> {
   const found: Backup[] = []
   for (const name of await namesIn(folder, files)) {
-    const facts = nameShape.test(name) ? await factsOf(join(folder, name), files) : null
+    const facts = nameShape.test(name) ? await factsIn(join(folder, name), files) : null
     if (facts) found.push({ name, folder: join(folder, name), ...facts })
   }
   return found.sort((a, b) => newestFirst(a.contents.made_at, b.contents.made_at) || newestFirst(a.name, b.name))
@@ -93,20 +79,20 @@ type Facts = Pick<Backup, 'contents' | 'bytes'>
 /** Of backups listed lately, as long as their list of contents is the one it was. */
 const known = new Lately<Facts>(200)
 
-async function factsOf(folder: string, files: Files): Promise<Facts | null> {
+async function factsIn(folder: string, files: Files): Promise<Facts | null> {
   const path = join(folder, 'manifest.json')
   const key = `${path} ${await files.bytes(path)} ${await files.changed_ms(path)}`
   const before = known.get(key)
   if (before) return before
-  const manifest = await manifestOf(folder, files)
-  if (!manifest) return null
-  const facts = { contents: contentsOf(manifest), bytes: sizeOf(manifest) }
-  known.set(key, facts, 1)
-  return facts
+  const head = await headOf(folder, files)
+  if (!head) return null
+  known.set(key, factsOf(head), 1)
+  return factsOf(head)
 }
 
-function contentsOf({ made_at, schema_version, rows, photos, missing }: Manifest): Contents {
-  return { made_at, schema_version, rows, photos: photos.length, missing: missing.length }
+function factsOf({ made_at, schema_version, rows, totals, missing, database }: Head): Facts {
+  const contents = { made_at, schema_version, rows, photos: totals.photos, missing: missing.length }
+  return { contents, bytes: database.bytes + totals.bytes }
 }
 
 function newestFirst(a: string, b: string): number {
@@ -115,23 +101,38 @@ function newestFirst(a: string, b: string): number {
 
 /** What is wrong with it, as sentences; empty where all of it is there and fits. */
 export async function verifyBackup(folder: string, files: Files = realFiles): Promise<string[]> {
-  const manifest = await manifestOf(folder, files)
-  if (!manifest) return ['Its list of contents (manifest.json) is missing or cannot be read.']
+  const head = await headOf(folder, files)
+  if (!head) return [UNREADABLE]
   const faults: string[] = []
-  const file = join(folder, manifest.database.name)
+  const file = join(folder, head.database.name)
   const bytes = await files.bytes(file)
   if (bytes === null) return ['Its database is missing.']
-  if (bytes !== manifest.database.bytes || (await files.sha256(file)) !== manifest.database.sha256)
+  if (bytes !== head.database.bytes || (await files.sha256(file)) !== head.database.sha256)
     faults.push('Its database is not as it was written.')
   const check = await checkDatabaseFileInTurns(file)
   faults.push(...check.faults)
-  if (check.faults.length === 0 && check.version !== manifest.schema_version) faults.push('Its list of contents names another version.')
-  for (const [table, count] of Object.entries(check.faults.length === 0 ? manifest.rows : {}))
+  if (check.faults.length === 0 && check.version !== head.schema_version) faults.push('Its list of contents names another version.')
+  for (const [table, count] of Object.entries(check.faults.length === 0 ? head.rows : {}))
     if (check.rows[table] !== count) faults.push(`${table} has ${check.rows[table] ?? 'no'} rows where ${count} were written.`)
-  for (const photo of manifest.photos) {
-    const fault = await photoFault(folder, photo, files)
-    if (fault) faults.push(fault)
+  return [...faults, ...(await photoFaults(folder, head, files))]
+}
+
+async function photoFaults(folder: string, { totals }: Head, files: Files): Promise<readonly string[]> {
+  const faults: string[] = []
+  const seen = { photos: 0, bytes: 0 }
+  try {
+    for await (const photo of photosIn(folder, files)) {
+      const fault = await photoFault(folder, photo, files)
+      if (fault) faults.push(fault)
+      seen.photos += 1
+      seen.bytes += photo.bytes
+    }
+  } catch (fault) {
+    if (!(fault instanceof ContentsFault)) throw fault
+    return [...faults, `${UNREADABLE} ${fault.message}`]
   }
+  if (seen.photos !== totals.photos || seen.bytes !== totals.bytes)
+    faults.push('Its list of contents does not name all the photos it counts.')
   return faults
 }
 
@@ -178,9 +179,13 @@ export function keptOf(all: readonly { readonly name: string; readonly madeAt: s
   return [...kept]
 }
 
-/** What an interrupted backup or rotation left behind. At start, before anything else makes one. */
-export async function removeUnfinished(folder: string, files: Files = realFiles): Promise<number> {
-  const left = (await namesIn(folder, files)).filter((name) => name.startsWith(unfinished) || name.startsWith(dropped))
+/**
+ * What an interrupted backup or rotation left behind: at start, before anything else makes one, and before the night's is made, since whoever
+ * made the one before may have been killed. `besides`: the label of those that may be under way meanwhile.
+ */
+export async function removeUnfinished(folder: string, files: Files = realFiles, besides?: string): Promise<number> {
+  const isLeft = (name: string) => name.startsWith(unfinished) || name.startsWith(dropped)
+  const left = (await namesIn(folder, files)).filter((name) => isLeft(name) && !(besides && name.endsWith(`-${besides}`)))
   for (const name of left) await files.remove(join(folder, name))
   return left.length
 }
@@ -200,9 +205,9 @@ async function takePhotos(given: {
   readonly temp: string
   readonly before: readonly Backup[]
   readonly files: Files
-}): Promise<{ photos: Manifest['photos']; missing: string[] }> {
+}): Promise<{ photos: PhotoFile[]; missing: string[] }> {
   const { data, temp, before, files } = given
-  const photos: Manifest['photos'] = []
+  const photos: PhotoFile[] = []
   const folders = new Set<string>()
   const take = async (
     { sha256, name }: Named,
@@ -239,8 +244,9 @@ async function takePhotos(given: {
 type Named = { readonly sha256: string; readonly name: string }
 
 async function namesHeldBy(backup: Backup | undefined, files: Files): Promise<ReadonlySet<string>> {
-  const manifest = backup && (await manifestOf(backup.folder, files))
-  return new Set(manifest?.photos.map(({ name }) => name))
+  const names = new Set<string>()
+  if (backup) for await (const { name } of photosReadable(backup.folder, files)) names.add(name)
+  return names
 }
 
 type Take = { readonly from: string; readonly to: string; readonly sha256: string; readonly files: Files }
@@ -269,21 +275,11 @@ async function copied({ from, to, sha256, files }: Take): Promise<number | null>
   return files.bytes(to)
 }
 
-export async function photoFault(folder: string, photo: Manifest['photos'][number], files: Files): Promise<string | null> {
+export async function photoFault(folder: string, photo: PhotoFile, files: Files): Promise<string | null> {
   const path = join(folder, ...photo.name.split('/'))
   const bytes = await files.bytes(path)
   if (bytes === null) return `The photo ${photo.name} is missing.`
   return bytes === photo.bytes && (await files.sha256(path)) === photo.sha256 ? null : `The photo ${photo.name} is not as it was written.`
-}
-
-export async function manifestOf(folder: string, files: Files = realFiles): Promise<Manifest | null> {
-  if ((await files.bytes(join(folder, 'manifest.json'))) === null) return null
-  try {
-    return manifestShape.parse(JSON.parse((await files.read(join(folder, 'manifest.json'))).toString('utf8')))
-  } catch (fault) {
-    if (fault instanceof z.ZodError || fault instanceof SyntaxError) return null
-    throw fault
-  }
 }
 
 async function enoughSpace(db: Pick<Db, '$client'>, folder: string, files: Files): Promise<void> {
@@ -321,10 +317,6 @@ function freeName(before: readonly Backup[], madeAt: string, label: string | und
 function weekOf(madeAt: string): string {
   const day = new Date(`${madeAt.slice(0, 10)}T00:00:00Z`)
   return new Date(day.getTime() - ((day.getUTCDay() + 6) % 7) * 86_400_000).toISOString().slice(0, 10)
-}
-
-function sizeOf(manifest: Manifest): number {
-  return manifest.photos.reduce((sum, photo) => sum + photo.bytes, manifest.database.bytes)
 }
 
 export function megabytes(bytes: number): string {

@@ -2,16 +2,17 @@
 import { dirname, join } from 'node:path'
 import { z } from 'zod'
 import {
+  BEFORE_RESTORE,
   type Backup,
   BackupFault,
   type BackupGiven,
   listBackups,
   makeBackup,
-  manifestOf,
   photoFault,
   photosNamed,
   verifyBackup,
 } from './backup.ts'
+import { headOf, type PhotoFile, photosReadable } from './backup-contents.ts'
 import type { Db } from './database.ts'
 import { checkDatabaseFile } from './database-file.ts'
 import { type Files, realFiles } from './files.ts'
@@ -33,16 +34,16 @@ export async function restoreBackup(given: {
 }): Promise<Restore> {
   const { from, data, askedAt, files = realFiles } = given
   const faults = await verifyBackup(from, files)
-  const manifest = await manifestOf(from, files)
-  if (faults.length > 0 || !manifest) return { ok: false, faults }
+  const head = await headOf(from, files)
+  if (faults.length > 0 || !head) return { ok: false, faults }
   const safety = given.present ? await keepPresent(given.present) : null
   await files.remove(join(data, pendingName))
   await files.remove(stagedIn(data))
   await files.copy(join(from, 'loombook.sqlite'), stagedIn(data))
-  if ((await files.sha256(stagedIn(data))) !== manifest.database.sha256)
+  if ((await files.sha256(stagedIn(data))) !== head.database.sha256)
     return { ok: false, faults: ['The copy of it did not come out right.'] }
   await files.sync(stagedIn(data))
-  const pending = { from, sha256: manifest.database.sha256, asked_at: askedAt }
+  const pending = { from, sha256: head.database.sha256, asked_at: askedAt }
   await files.write(join(data, `${pendingName}.new`), JSON.stringify(pending))
   await files.rename(join(data, `${pendingName}.new`), join(data, pendingName))
   await files.sync(data)
@@ -84,26 +85,25 @@ export async function finishRestore(data: string, files: Files = realFiles): Pro
 /** Brings the photos that are not there or not right; none is taken away. */
 export async function bringPhotos(from: string, data: string, files: Files = realFiles): Promise<number> {
   let brought = 0
-  for (const photo of (await manifestOf(from, files))?.photos ?? [])
-    if ((await photoFault(data, photo, files)) !== null && (await restorePhoto({ from, data, name: photo.name, files }))) brought += 1
+  for await (const photo of photosReadable(from, files))
+    if ((await photoFault(data, photo, files)) !== null && (await restorePhoto({ from, data, photo, files }))) brought += 1
   return brought
 }
 
-/** One photo back from a backup; false where that backup has it not, or not whole. What lay in its place is put aside. */
+/** One photo back from a backup; false where that backup has it not, or not whole. What lay in its place is written over. */
 export async function restorePhoto(given: {
   readonly from: string
   readonly data: string
-  readonly name: string
+  readonly photo: PhotoFile
   readonly files?: Files
 }): Promise<boolean> {
-  const { from, data, name, files = realFiles } = given
-  const photo = (await manifestOf(from, files))?.photos.find((one) => one.name === name)
-  if (!photo || (await photoFault(from, photo, files)) !== null) return false
-  const to = join(data, ...name.split('/'))
+  const { from, data, photo, files = realFiles } = given
+  if ((await photoFault(from, photo, files)) !== null) return false
+  const to = join(data, ...photo.name.split('/'))
   const temp = `${to}.coming`
   await files.mkdir(dirname(to))
   await files.remove(temp)
-  await files.copy(join(from, ...name.split('/')), temp)
+  await files.copy(join(from, ...photo.name.split('/')), temp)
   await files.sync(temp)
   await files.rename(temp, to)
   await files.sync(dirname(to))
@@ -122,12 +122,12 @@ export async function bringPhotosBack(given: {
   let brought = 0
   const lost: string[] = []
   for (const { sha256, type, bytes } of photosNamed(given.db.$client)) {
-    const name = photoName({ sha256, type })
-    if ((await photoFault(data, { name, sha256, bytes }, files)) === null) continue
+    const photo = { name: photoName({ sha256, type }), sha256, bytes }
+    if ((await photoFault(data, photo, files)) === null) continue
     let isBack = false
-    for (const { folder } of backups) if (!isBack) isBack = await restorePhoto({ from: folder, data, name, files })
+    for (const { folder } of backups) if (!isBack) isBack = await restorePhoto({ from: folder, data, photo, files })
     if (isBack) brought += 1
-    else lost.push(name)
+    else lost.push(photo.name)
   }
   return { brought, lost }
 }
@@ -137,15 +137,15 @@ export type Trial = { readonly faults: readonly string[]; readonly rows: Readonl
 /** Restores into an empty folder and reads everything back; the folder is removed afterwards. */
 export async function tryBackup(from: string, folder: string, files: Files = realFiles): Promise<Trial> {
   const faults = await verifyBackup(from, files)
-  const manifest = await manifestOf(from, files)
-  if (faults.length > 0 || !manifest) return { faults, rows: {}, photos: 0 }
+  const head = await headOf(from, files)
+  if (faults.length > 0 || !head) return { faults, rows: {}, photos: 0 }
   await files.remove(folder)
   try {
     await files.mkdir(folder)
     await files.copy(join(from, 'loombook.sqlite'), join(folder, 'loombook.sqlite'))
     const photos = await bringPhotos(from, folder, files)
     const check = checkDatabaseFile(join(folder, 'loombook.sqlite'))
-    const lost = manifest.photos.length - photos
+    const lost = head.totals.photos - photos
     return { faults: [...check.faults, ...(lost > 0 ? [`${lost} photos did not come back.`] : [])], rows: check.rows, photos }
   } finally {
     await files.remove(folder)
@@ -155,7 +155,7 @@ export async function tryBackup(from: string, folder: string, files: Files = rea
 /** A damaged present cannot be backed up, and that is when going back is needed most: its files are put aside whole at the swap. */
 async function keepPresent(present: Omit<BackupGiven, 'label'>): Promise<Backup | null> {
   try {
-    return await makeBackup({ ...present, label: 'before-restore' })
+    return await makeBackup({ ...present, label: BEFORE_RESTORE })
   } catch (fault) {
     if (fault instanceof BackupFault || String((fault as { code?: string }).code).startsWith('SQLITE_')) return null
     throw fault
