@@ -7,6 +7,7 @@ import { mkdtempSync, readFileSync, rmSync } from 'node:fs'
 import { tmpdir } from 'node:os'
 import { join } from 'node:path'
 import { setTimeout as wait } from 'node:timers/promises'
+import { asTheImageStartsIt } from './as-the-image.ts'
 
 const STARTS = 7
 const RESTS_ms = 8000
@@ -15,12 +16,8 @@ if (folder === undefined) {
   process.stderr.write('Usage: node --import tsx docker/measure.ts DIR\n')
   process.exit(2)
 }
-// As the image starts it.
-const image = readFileSync(join(import.meta.dirname, 'Dockerfile'), 'utf8')
-const started = /^CMD (\[.+\])$/m.exec(image)?.[1] ?? ''
-const memory = Object.fromEntries([...image.matchAll(/\b(MALLOC_\w+)=(\S+)/g)].map(([, name, value]) => [name, value]))
-const flags = (JSON.parse(started) as string[]).filter((one) => one.startsWith('--'))
-await report('bundle', ['node', ...flags, 'server/main.js'], folder, memory)
+const { command, env } = asTheImageStartsIt()
+await report('bundle', command, folder, env)
 await report('npm start', ['npm', 'start', '--silent'], join(import.meta.dirname, '..'), {})
 
 async function report(name: string, command: readonly string[], cwd: string, own: NodeJS.ProcessEnv): Promise<void> {

@@ -20,7 +20,7 @@ import { deliverDue, queueAlarm, queueDue } from './records/webhooks.ts'
 import { buildRescue } from './rescue.ts'
 
 const EVERY_ms = 60_000
-/** After the grace of the door itself. A job that is cut off is begun anew at the next start. */
+/** After the grace of the door itself: what is done beside the pages. */
 const JOBS_MAY_END_ms = 1500
 
 const read = readConfig(process.env)
@@ -96,9 +96,9 @@ async function start(): Promise<{ readonly close: () => Promise<void> }> {
     close: async () => {
       clearInterval(timer)
       isClosing = true
+      await stopNightProcesses(db)
       await app.stop()
       await Promise.race([work, setTimeout(JOBS_MAY_END_ms)])
-      await stopNightProcesses(db)
       // A disk that does not take it is no reason not to stop: the log lies beside the file as whole as before.
       noteBeside(() => foldLog(db))
       closeDatabase(db)

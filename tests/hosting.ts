@@ -1,6 +1,5 @@
 /** Loombook as its own process, over a real port. */
 import { type ChildProcess, spawn } from 'node:child_process'
-import { readFileSync } from 'node:fs'
 import { join } from 'node:path'
 
 export const ROOT = join(import.meta.dirname, '..')
@@ -50,14 +49,6 @@ export async function startLoombook(
     })
   })
   return { child, url, out: () => out, log: () => log, ended }
-}
-
-/** What the Dockerfile starts in the bundle's folder, with the settings it gives to node and to the C library. */
-export function asTheImageStartsIt(): { readonly command: readonly string[]; readonly env: Readonly<Record<string, string>> } {
-  const file = readFileSync(join(ROOT, 'docker', 'Dockerfile'), 'utf8')
-  const words = JSON.parse(/^CMD (\[.+\])$/m.exec(file)?.[1] ?? '') as string[]
-  const memory = [...file.matchAll(/\b(MALLOC_\w+)=(\S+)/g)].map(([, name, value]) => [name as string, value as string])
-  return { command: words.map((word) => word.replace(/^\/app\//, '')), env: Object.fromEntries(memory) }
 }
 
 /** Makes the first account, as a browser does it. Answers the cookie and the token of forms. */

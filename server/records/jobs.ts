@@ -4,8 +4,8 @@ import type { Clock } from './clock.ts'
 import { today } from './clock.ts'
 import { isDamage, noteDamage } from './damage.ts'
 import type { Db } from './database.ts'
-import { jobs } from './schema.ts'
 import { CutOff } from './night-processes.ts'
+import { jobs } from './schema.ts'
 
 export type Job = {
   readonly name: string

@@ -5,6 +5,7 @@
 import { type ChildProcess, fork } from 'node:child_process'
 import { writeFileSync } from 'node:fs'
 import { setPriority } from 'node:os'
+import { setTimeout } from 'node:timers/promises'
 import { fileURLToPath } from 'node:url'
 import type { Db } from './database.ts'
 import type { nightTasks } from './night-tasks.ts'
@@ -18,34 +19,40 @@ export type Told<Name extends keyof Tasks> = { readonly answer: Answer<Name> } |
 /** A stop came before it had ended: nothing is known of what it found. */
 export class CutOff extends Error {}
 
-const YOUNG_flag = '--max-semi-space-size=4'
+/** Half of what the image gives the server: what it makes is looked at once and let go. Three such spaces are kept. */
+const YOUNG_MB = 4
 /** Below whoever serves pages: nice(1). */
 const PRIORITY = 10
-/** Where memory runs out, the night's work is ended before the one who serves pages: proc_pid_oom_score_adj(5). */
-const ENDED_FIRST = '500'
+/**
+ * Where memory runs out, the night's work is ended before the one who serves pages, who may hold more than it: each thousandth weighs as
+ * much as a thousandth of what the group may take, so all of them do (proc_pid_oom_score_adj(5)).
+ */
+const ENDED_FIRST = '1000'
+/** Ended, but held by a disk that does not answer: a stop does not wait for that. */
+const ENDS_WITHIN_ms = 2000
 const running = new WeakMap<Db, Set<ChildProcess>>()
 const stopped = new WeakSet<Db>()
 
-/** One process for one task. Rejects with what the task says of its fault, or with `CutOff`. */
+/** One process for one task. Rejects in words, with the task's own where it had any, or with `CutOff`. */
 export function inNightProcess<Name extends keyof Tasks>(db: Db, name: Name, asked: Asked<Name>): Promise<Answer<Name>> {
   if (stopped.has(db)) return Promise.reject(new CutOff('Nothing is begun any more.'))
   const own = running.get(db) ?? new Set()
   running.set(db, own)
   return new Promise((resolve, reject) => {
     const child = fork(fileURLToPath(new URL('./night-process.mjs', import.meta.url)), {
-      ...{ execArgv: [YOUNG_flag, ...ownGrowth(process.execArgv)], env: withoutSettings(process.env), serialization: 'advanced' },
+      execArgv: [`--max-semi-space-size=${YOUNG_MB}`, ...ownGrowth(process.execArgv)],
+      env: withoutSettings(process.env),
       stdio: ['ignore', 'ignore', 'inherit', 'ipc'],
     })
-    own.add(child)
     let told: Told<Name> | undefined
     child.once('message', (said: Told<Name>) => {
       told = said
-      child.disconnect()
+      if (child.connected) child.disconnect()
     })
-    child.once('error', (fault) => {
+    // It could not be started, or cannot be spoken to; there may be more than one of these.
+    child.on('error', (fault) => {
       reject(fault)
-      child.kill('SIGKILL')
-      if (child.pid === undefined) own.delete(child)
+      if (child.pid !== undefined) child.kill('SIGKILL')
     })
     child.once('exit', (status, signal) => {
       own.delete(child)
@@ -55,12 +62,13 @@ export function inNightProcess<Name extends keyof Tasks>(db: Db, name: Name, ask
       else reject(stopped.has(db) ? new CutOff('The work was cut short.') : new Error(`It ended without an answer (${signal ?? status}).`))
     })
     if (child.pid === undefined) return
+    own.add(child)
     giveWay(child.pid)
     child.send({ name, asked })
   })
 }
 
-/** Before the database is closed, for good. */
+/** The first thing of a stop: nobody waits for what is begun anew at the next start. Before the database is closed, for good. */
 export async function stopNightProcesses(db: Db): Promise<void> {
   stopped.add(db)
   const ends = [...(running.get(db) ?? [])].map((child) => {
@@ -68,10 +76,10 @@ export async function stopNightProcesses(db: Db): Promise<void> {
     child.kill('SIGKILL')
     return ended
   })
-  await Promise.all(ends)
+  await Promise.race([Promise.all(ends), setTimeout(ENDS_WITHIN_ms)])
 }
 
-/** What it is to do is all that it is told: no setting, and with them no secret. */
+/** Settings of ours, some of them secret, are not handed on: what it needs of them it is told. */
 function withoutSettings(env: NodeJS.ProcessEnv): NodeJS.ProcessEnv {
   return Object.fromEntries(Object.entries(env).filter(([name]) => !name.startsWith('LOOMBOOK_')))
 }

@@ -1,7 +1,11 @@
-/** What of a night takes minutes where there are many photos. It needs nothing of the running house but where it lies, so that another process can do it. */
+/**
+ * What of a night takes minutes where there are many photos. It needs nothing of the running house but where it lies, so that another process
+ * can do it.
+ */
 import Database from 'better-sqlite3'
-import { makeBackup, megabytes, rotateBackups } from './backup.ts'
+import { BEFORE_RESTORE, makeBackup, megabytes, removeUnfinished, rotateBackups } from './backup.ts'
 import { fixedClock } from './clock.ts'
+import { realFiles } from './files.ts'
 import { lookThrough, type Seen } from './look.ts'
 
 type Asked = { readonly file: string; readonly data: string; readonly now: string }
@@ -29,6 +33,7 @@ export async function backUp(given: {
   readonly folder: string
 }): Promise<string> {
   const { db, data, now, folder } = given
+  await removeUnfinished(folder, realFiles, BEFORE_RESTORE)
   const made = await makeBackup({ db, clock: fixedClock(now), data, folder })
   const { dropped } = await rotateBackups(folder)
   return `${made.name}: ${megabytes(made.bytes)}, ${made.contents.rows.entries ?? 0} entries, ${made.contents.photos} photos and papers${

@@ -5,6 +5,7 @@ import { damageWords, forgetDamage, isDamage, noteDamage, notedDamage } from './
 import { type Db, isInMemory } from './database.ts'
 import type { Files } from './files.ts'
 import { lookThrough, type Seen } from './look.ts'
+import { CutOff } from './night-processes.ts'
 import { remakeHeads } from './projection.ts'
 import { jobs } from './schema.ts'
 import { mendSearch } from './search-rows.ts'
@@ -16,6 +17,7 @@ export type Sanity = Seen & {
 
 /** How the job's failure begins where the records themselves are wrong. */
 const RECORDS = 'Records: '
+const NOT_AGAIN = ' Another look could not be made: '
 
 /** `look` is done elsewhere where it would hold others up. */
 export async function checkSanity(given: {
@@ -26,12 +28,21 @@ export async function checkSanity(given: {
   readonly look?: () => Promise<Seen>
 }): Promise<Sanity> {
   const { db, look = () => lookThrough(isInMemory(db) ? db.$client : db.$client.name, { ...given, now: given.clock.now() }) } = given
-  const seen = await look()
+  const known = damageOf(db)
+  const seen = await look().catch((fault) => {
+    throw known === null || fault instanceof CutOff ? fault : notLookedAgain(known, fault)
+  })
   const records = [...seen.records, ...searchFaults(db)]
   if (records.length > 0) noteDamage(db, records.join(' '))
   else forgetDamage(db)
   const remade = records.length > 0 ? 0 : (await remakeHeads(db)) + ((await mendSearch(db)) > 0 ? 1 : 0)
   return { ...seen, records, remade }
+}
+
+/** Damage that is known stays known, at the next start too, until a look has found otherwise. */
+function notLookedAgain(known: string, fault: unknown): Error {
+  const [damage] = known.split(NOT_AGAIN)
+  return new Error(`${RECORDS}${damage?.slice(0, 3000)}${NOT_AGAIN}${fault instanceof Error ? fault.message : String(fault)}`)
 }
 
 /** What the job says; it fails where anything is wrong, so that its failure is seen. */

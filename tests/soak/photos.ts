@@ -6,12 +6,14 @@
  * photo was not taken (but for a progressive one for lack of memory), a page took a second, or it held more.
  */
 import { execFileSync } from 'node:child_process'
-import { existsSync, mkdirSync, mkdtempSync, readFileSync, rmdirSync, rmSync, writeFileSync } from 'node:fs'
+import { mkdtempSync, readFileSync, rmSync } from 'node:fs'
 import { tmpdir } from 'node:os'
 import { join } from 'node:path'
 import { setTimeout as wait } from 'node:timers/promises'
-import { asTheImageStartsIt, ROOT, setUp, startLoombook, vehiclesOf } from '../hosting.ts'
+import { asTheImageStartsIt } from '../../docker/as-the-image.ts'
+import { ROOT, setUp, startLoombook, vehiclesOf } from '../hosting.ts'
 import { isProgressive, largePhotos } from './large-photos.ts'
+import { memoryGroup } from './memory-group.ts'
 import { percentile } from './mixed.ts'
 
 const PHOTOS = 12
@@ -27,7 +29,7 @@ const [bundle, data] = [join(folder, 'bundle'), join(folder, 'data')]
 execFileSync('node', ['--import', 'tsx', 'docker/bundle.ts', '--out', bundle], { cwd: ROOT, stdio: 'ignore' })
 const group = memoryGroup(most_MB)
 const { command: node, env } = asTheImageStartsIt()
-const command = group === null ? node : ['sh', '-c', `echo $$ >'${group.joins}' && exec ${node.join(' ')}`]
+const command = group === null ? node : group.starts(node)
 const running = await startLoombook({ env: { ...env, LOOMBOOK_DATA: data, LOOMBOOK_LOG_LEVEL: 'warn' }, command, cwd: bundle })
 const id = running.child.pid as number
 try {
@@ -76,7 +78,7 @@ try {
   print(`${answers.length - short.length - amiss.length} taken, ${short.length} refused for lack of memory, ${amiss.length} amiss`)
   print(`answered after ${took_s.toFixed(1)} s: ${statuses.join(' ')}; it held ${most} MB at most, ${held(id, 'VmRSS')} MB afterwards`)
   if (group !== null)
-    print(`the group held ${megabytes(group.most())} MB at most, with what of files was kept in memory; killed ${group.killed()}`)
+    print(`the group held ${megabytes(group.most_bytes())} MB at most, with what of files was kept in memory; killed ${group.killed()}`)
   print(
     `${pages_ms.length} pages meanwhile: p50 ${percentile(pages_ms, 0.5).toFixed(0)} ms, slowest ${Math.max(...pages_ms).toFixed(0)} ms`,
   )
@@ -90,40 +92,6 @@ try {
   print(`ended with ${await running.ended}`)
   group?.remove()
   rmSync(folder, { recursive: true, force: true })
-}
-
-/** Control groups, version 2 or 1, whichever is mounted and can be written; null where neither can. */
-function memoryGroup(bound_MB: number) {
-  const name = `loombook-photos-${process.pid}`
-  const bound = String(bound_MB * 1024 * 1024)
-  const kinds = [
-    { at: join('/sys/fs/cgroup', name), bound: 'memory.max', most: 'memory.peak', killed: 'memory.events' },
-    {
-      at: join('/sys/fs/cgroup/memory', name),
-      bound: 'memory.limit_in_bytes',
-      most: 'memory.max_usage_in_bytes',
-      killed: 'memory.oom_control',
-    },
-  ]
-  for (const kind of kinds)
-    try {
-      mkdirSync(kind.at)
-      const remove = () => rmdirSync(kind.at)
-      // Where nothing of that kind is mounted it is a folder like any other.
-      if (!existsSync(join(kind.at, kind.bound))) {
-        remove()
-        continue
-      }
-      writeFileSync(join(kind.at, kind.bound), bound)
-      const read = (file: string) => readFileSync(join(kind.at, file), 'utf8')
-      return {
-        joins: join(kind.at, 'cgroup.procs'),
-        most: () => Number(read(kind.most)),
-        killed: () => Number(/oom_kill (\d+)/.exec(read(kind.killed))?.[1] ?? 0),
-        remove,
-      }
-    } catch {}
-  return null
 }
 
 /** proc(5) */

@@ -2,7 +2,13 @@
 import { readdirSync, readFileSync, readlinkSync } from 'node:fs'
 import { type Memory, memoryOf, slope_MBperH, walBytes } from './mixed.ts'
 
-export type Look = Memory & { readonly sockets: number; readonly wal_MB: number; readonly worked_s: number }
+export type Look = Memory & {
+  readonly sockets: number
+  readonly wal_MB: number
+  readonly worked_s: number
+  /** what processes that it started hold besides, for themselves alone */
+  readonly beside_MB: number
+}
 
 /** Looks every so often until it is asked for what it saw. */
 export function watching(process_id: number, given: { readonly data: string; readonly every_ms: number }): () => readonly Look[] {
@@ -38,7 +44,22 @@ function lookAt(process_id: number, data: string, at_s: number): Look {
     .filter(Boolean)
   const sockets = open.filter((target) => target.startsWith('socket:')).length
   const held = memoryOf(process_id, at_s, open.length - sockets)
-  return { ...held, sockets, wal_MB: walBytes(data) / 1e6, worked_s: worked_s(process_id) }
+  return { ...held, sockets, wal_MB: walBytes(data) / 1e6, worked_s: worked_s(process_id), beside_MB: beside_MB(process_id) }
+}
+
+function beside_MB(process_id: number): number {
+  const children = textOf(`/proc/${process_id}/task/${process_id}/children`).split(' ').filter(Boolean)
+  const own_kB = children.map((id) => Number(/^RssAnon:\s+(\d+)/m.exec(textOf(`/proc/${id}/status`))?.[1] ?? 0))
+  return own_kB.reduce((sum, one) => sum + one, 0) / 1024
+}
+
+/** Empty where it ended meanwhile. */
+function textOf(path: string): string {
+  try {
+    return readFileSync(path, 'utf8')
+  } catch {
+    return ''
+  }
 }
 
 /** Empty where it was closed meanwhile. */

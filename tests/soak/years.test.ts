@@ -24,7 +24,7 @@ test('R21, shortened: people ask for every kind of page, for photos and by progr
 }, 240_000)
 
 const looks = (seconds: readonly number[], of: (at_s: number) => Partial<Look>): readonly Look[] =>
-  seconds.map((at_s) => ({ at_s, rss_MB: 200, files: 30, sockets: 8, wal_MB: 1, worked_s: 0, ...of(at_s) }))
+  seconds.map((at_s) => ({ at_s, rss_MB: 200, files: 30, sockets: 8, wal_MB: 1, worked_s: 0, beside_MB: 0, ...of(at_s) }))
 const anHour = Array.from({ length: 61 }, (_, minute) => minute * 60)
 const calm = { faults: [], lasts_s: 3600, looks: looks(anHour, () => ({})) }
 

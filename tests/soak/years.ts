@@ -3,20 +3,24 @@
  * the bundle as the image starts it, and eight people who ask for something about every two seconds: every kind of page, photos, searches,
  * now and then a save and an API call. Tells p50, p95 and p99 of each kind, memory and open files over the time, and the log of writes. Ends
  * with 1 where a bar is broken: a fault, p95 of pages at 200 ms, files that stay open, or, from an hour on, memory that grows by more than
- * 5 MB/h beyond the error of that figure. In FOLDER the household is kept, and found there another time; else it is made and removed.
+ * 5 MB/h beyond the error of that figure. Where the kernel can be told so, all of it may hold what the image and the unit give it, 512 MB, and
+ * a process ended for that is a fault too. In FOLDER the household is kept, and found there another time; else it is made and removed.
  */
 import { execFileSync } from 'node:child_process'
 import { existsSync, mkdtempSync, readFileSync, rmSync, writeFileSync } from 'node:fs'
 import { loadavg, tmpdir } from 'node:os'
 import { join } from 'node:path'
-import { asTheImageStartsIt, ROOT } from '../hosting.ts'
+import { asTheImageStartsIt } from '../../docker/as-the-image.ts'
+import { ROOT } from '../hosting.ts'
 import { type MadeHousehold, makeHouseholdOfYears } from './household-of-years.ts'
+import { memoryGroup } from './memory-group.ts'
 import { percentile } from './mixed.ts'
 import { brokenBars, type Soaked, soakYears, timesOfPages } from './run-years.ts'
 import { grown, lateSlope } from './watching.ts'
 
 const SIZE = { years: 20, vehicles: 10, entries: 50_000, photos: 100_000, parts: 20_000, people: 8 }
 const PAUSE_ms = 2000
+const MOST_MB = 512
 const SHOWN_looks = 60
 
 const hours = Number(process.argv[2] ?? 24)
@@ -28,16 +32,14 @@ try {
   execFileSync('node', ['--import', 'tsx', 'docker/bundle.ts', '--out', bundle], { cwd: ROOT, stdio: 'ignore' })
   const household = await householdIn(folder)
   const lasts_s = hours * 3600
-  const soaked = await soakYears({
-    data: join(folder, 'data'),
-    household,
-    lasts_s,
-    pause_ms: PAUSE_ms,
-    ...asTheImageStartsIt(),
-    cwd: bundle,
-  })
+  const { command: node, env } = asTheImageStartsIt()
+  const group = memoryGroup(MOST_MB)
+  const command = group === null ? node : group.starts(node)
+  const soaked = await soakYears({ data: join(folder, 'data'), household, lasts_s, pause_ms: PAUSE_ms, command, env, cwd: bundle })
   tell(soaked)
-  const broken = brokenBars(soaked, timesOfPages(soaked))
+  print(group === null ? 'no bound of memory could be set' : `within ${MOST_MB} MB: ${group.killed()} processes ended for lack of it`)
+  const broken = [...brokenBars(soaked, timesOfPages(soaked)), ...(group !== null && group.killed() > 0 ? ['lack of memory'] : [])]
+  group?.remove()
   for (const fault of soaked.faults.slice(0, 20)) print(fault)
   print(broken.length === 0 ? 'Within every bar of R21.' : `Broken: ${broken.join('; ')}.`)
   process.exitCode = broken.length === 0 ? 0 : 1
@@ -80,6 +82,8 @@ function tell(soaked: Soaked): void {
   const step = Math.ceil(looks.length / SHOWN_looks)
   const some = looks.filter((_, n) => n % step === 0)
   print(`memory by time: ${some.map((one) => one.rss_MB.toFixed(0)).join(' ')} MB`)
+  const together = looks.reduce((most, one) => (one.rss_MB + one.beside_MB > most.rss_MB + most.beside_MB ? one : most))
+  print(`most at once: ${together.rss_MB.toFixed(0)} MB and ${together.beside_MB.toFixed(0)} of the night's process beside it`)
   const { slope, error } = lateSlope(looks)
   print(`from a third on: slope ${slope.toFixed(1)} MB/h, give or take ${(2 * error).toFixed(1)}`)
   const [first, last] = [looks[0], looks.at(-1)]
