@@ -1,5 +1,6 @@
 import { randomBytes } from 'node:crypto'
 import { join } from 'node:path'
+import { setTimeout as wait } from 'node:timers/promises'
 import type { FastifyInstance, FastifyReply, FastifyRequest } from 'fastify'
 import { type Backup, listBackups } from '../../records/backup.ts'
 import { logBytes } from '../../records/database.ts'
@@ -15,6 +16,10 @@ import { backupView, view } from './view.ts'
 const PAGE = { title: 'Settings', section: 'settings' } as const
 const OWNERS = { config: { needs: 'owner', evenReadOnly: true } } as const
 const CONFIRMED = { config: { needs: 'owner', evenReadOnly: true, confirmAt: `/settings?${pressMark('confirmed')}` } } as const
+/** Well within the minute after which a proxy commonly gives up (common practice). */
+const WAITED_FOR_ms = 20_000
+const GOES_ON = 'It is under way and goes on by itself. This page, opened again, says how it ended.'
+const NOT_ENDED = 'It is under way already, or a stop of the server cut it off: then it is begun anew at the next start.'
 /** Time for the answer to be on its way before the house is shut for a moment. */
 const RESTART_ms = 300
 
@@ -43,13 +48,13 @@ export function register(app: FastifyInstance): void {
     return backup
   }
   const run = (name: string) => async (_request: FastifyRequest, reply: FastifyReply) => {
-    await runNow(app.db, app.clock, jobs.find((one) => one.name === name) as Job)
+    const running = runNow(app.db, app.clock, jobs.find((one) => one.name === name) as Job)
+    const isBegun = await Promise.race([running, wait(WAITED_FOR_ms, null, { ref: false })])
+    if (isBegun === null) return show(reply, { says: GOES_ON, faults: [], status: 202 })
     const last = jobsOf(app.db).find((one) => one.name === name)
-    const isGood = last?.result === 'done'
-    const faults = isGood
-      ? []
-      : [{ field: '', label: '', says: last?.result === 'failed' ? last.says : 'It is running already.', link: '' }]
-    return show(reply, { says: isGood ? last.says : '', faults, status: isGood ? 200 : 500 })
+    if (isBegun && last?.result === 'done') return show(reply, { says: last.says, faults: [], status: 200 })
+    const says = last?.result === 'failed' ? last.says : NOT_ENDED
+    return show(reply, { says: '', faults: [{ field: '', label: '', says, link: '' }], status: isBegun ? 500 : 409 })
   }
 
   app.get('/settings', { config: { needs: 'owner' } }, async (request, reply) =>
