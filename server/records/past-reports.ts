@@ -11,8 +11,8 @@ import { type State, stateOn } from './state.ts'
 type Past = { readonly state: State; readonly digest: string; readonly document: VehicleDocument; readonly report: Report }
 
 const kept = new WeakMap<Db, Lately<Past>>()
-/** Findings of all that are kept, each some 1.3 kB with what the report and its document hold beside it. */
-export const mostPastFindings = 4000
+/** Of all that are kept, by `weight_kB`. */
+export const mostPast_kB = 4000
 
 /** Judged anew unless it was made from this very state, and no part of it has been revised since. */
 export function pastReport(
@@ -30,12 +30,18 @@ export function pastReport(
   if (known?.state === state && known.digest === digest) return known
   const document = documentOf(state, parts, on)
   const past = { state, digest, document, report: checkVehicle(document) }
-  mine.set(key, past, 1 + past.report.findings.length)
+  mine.set(key, past, weight_kB(past))
   return past
 }
 
 export function keptPast(db: Db): Lately<Past> {
-  const mine = kept.get(db) ?? new Lately<Past>(mostPastFindings)
+  const mine = kept.get(db) ?? new Lately<Past>(mostPast_kB)
   kept.set(db, mine)
   return mine
+}
+
+/** What it takes in memory, counted and not weighed: a finding some 0.6 kB, a component judged under a condition 0.2, what is fitted and joined 0.15. */
+function weight_kB({ state, report }: Past): number {
+  const judged = report.conditions.reduce((sum, { components }) => sum + Object.keys(components).length, 0)
+  return Math.ceil(4 + 0.6 * report.findings.length + 0.2 * judged + 0.15 * (state.components.size + state.joins.size))
 }

@@ -2,7 +2,7 @@ import { afterAll, beforeAll, describe, expect, test } from 'vitest'
 import { keptJournals, keptOutlines, mostJournalRows, mostOutlineRows } from '../../server/records/entry-rows.ts'
 import { generateHousehold, type HouseholdSize } from '../../server/records/generated/household.ts'
 import { append } from '../../server/records/journal.ts'
-import { keptPast, mostPastFindings } from '../../server/records/past-reports.ts'
+import { keptPast, mostPast_kB } from '../../server/records/past-reports.ts'
 import { keptHeads, mostHeadLetters } from '../../server/records/projection.ts'
 import { type Book, openBook } from './book.ts'
 import { faultsOf } from './markup.ts'
@@ -129,5 +129,5 @@ test('what is kept in memory stays within its bounds after every vehicle was ope
   expect(keptHeads(wide.book.db).size).toBeGreaterThan(0)
   expect(keptHeads(wide.book.db).weight).toBeLessThanOrEqual(mostHeadLetters)
   expect(keptPast(wide.book.db).size).toBeGreaterThan(0)
-  expect(keptPast(wide.book.db).weight).toBeLessThanOrEqual(mostPastFindings)
+  expect(keptPast(wide.book.db).weight).toBeLessThanOrEqual(mostPast_kB)
 })
