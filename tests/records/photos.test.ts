@@ -1,10 +1,10 @@
 /** Photos as rows and files: each step of writing made to fail, and what is kept and dropped. */
-import { existsSync, lstatSync, mkdtempSync, readdirSync, readFileSync, rmSync, symlinkSync, utimesSync, writeFileSync } from 'node:fs'
+import fs, { existsSync, lstatSync, mkdtempSync, readdirSync, readFileSync, rmSync, symlinkSync, utimesSync, writeFileSync } from 'node:fs'
 import { tmpdir } from 'node:os'
 import { join } from 'node:path'
 import { Readable } from 'node:stream'
 import sharp from 'sharp'
-import { afterEach, beforeEach, describe, expect, test } from 'vitest'
+import { afterEach, beforeEach, describe, expect, test, vi } from 'vitest'
 import { fixedClock } from '../../server/records/clock.ts'
 import { newId } from '../../server/records/ids.ts'
 import { append } from '../../server/records/journal.ts'
@@ -141,6 +141,19 @@ describe('writing an original (R5)', () => {
       },
     })
     await expect(receive(broken, { data, fileName: 'a' })).rejects.toThrow('gone')
+    expect(files('tmp')).toEqual([])
+  })
+  test('one that broke off before its file was there leaves nothing either', async () => {
+    const { open } = fs
+    const late = vi.spyOn(fs, 'open').mockImplementation(((...given: Parameters<typeof open>) => {
+      setTimeout(() => open(...given), 20)
+    }) as typeof open)
+    const gone = new Readable({ read() {} }).on('error', () => {})
+    gone.destroy(new Error('gone'))
+    await expect(receive(gone, { data, fileName: 'a' })).rejects.toThrow()
+    expect(late).toHaveBeenCalledOnce()
+    late.mockRestore()
+    await new Promise((resolve) => setTimeout(resolve, 50))
     expect(files('tmp')).toEqual([])
   })
   test('what is larger than is taken is dropped', async () => {
