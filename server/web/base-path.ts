@@ -14,6 +14,8 @@ const ATTRIBUTE =
   /(\s(?:href|src|action|formaction|poster|data-(?:draft|post|href|src|url)|hx-(?:get|post|put|patch|delete|push-url|replace-url))=")(\/(?!\/)[^"]*)/g
 /** Members of answers to programs that hold an address of ours. Inside a text their quotes would be escaped. */
 const MEMBER = /("(?:next|type|original|picture)":")(\/api[/-])/g
+/** So of what our own script asks for: the log form shows a photo by the address that the answer names. */
+const MEMBER_FOR_SCRIPTS = /("thumbnail":")(\/photos\/)/g
 const HEADERS = ['location', 'hx-redirect', 'hx-location', 'hx-push-url', 'hx-replace-url'] as const
 const outside = new WeakSet<IncomingMessage>()
 
@@ -57,9 +59,9 @@ function withBase(text: string, at: { readonly request: FastifyRequest; readonly
   const { basePath } = at
   const type = String(at.reply.getHeader('content-type') ?? '')
   if (isPage(at.reply)) return text.replace(ATTRIBUTE, `$1${basePath}$2`)
-  if (type.includes('json') && /^\/api[/-]/.test(at.request.url))
-    return text.replace(MEMBER, `$1${basePath}$2`).replace('"servers":[{"url":"/"}]', `"servers":[{"url":${JSON.stringify(basePath)}}]`)
-  return text
+  if (!type.includes('json')) return text
+  if (!/^\/api[/-]/.test(at.request.url)) return text.replace(MEMBER_FOR_SCRIPTS, `$1${basePath}$2`)
+  return text.replace(MEMBER, `$1${basePath}$2`).replace('"servers":[{"url":"/"}]', `"servers":[{"url":${JSON.stringify(basePath)}}]`)
 }
 
 /** A page, or a drawing with links in it. */

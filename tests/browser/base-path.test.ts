@@ -1,4 +1,5 @@
 import type { Browser, Page } from 'playwright-core'
+import sharp from 'sharp'
 import { afterAll, beforeAll, expect, test } from 'vitest'
 import { type Book, openBook, PASSWORD } from '../pages/book.ts'
 import { launch } from './browser.ts'
@@ -7,9 +8,13 @@ const BASE = '/x/y'
 let browser: Browser
 let book: Book
 let address = ''
+let photo: Buffer
 
 beforeAll(async () => {
   browser = await launch()
+  photo = await sharp({ create: { width: 640, height: 480, channels: 3, background: '#8a5a00' } })
+    .jpeg()
+    .toBuffer()
   book = await openBook({ config: { basePath: BASE } })
   address = await book.app.listen({ host: '127.0.0.1', port: 0 })
 })
@@ -47,6 +52,12 @@ test.each([true, false])(
     await page.selectOption('#verb', 'noted')
     await page.fill('#text', text)
     if (scripts) {
+      await page.setInputFiles('#photos-pick', { name: 'box.jpg', mimeType: 'image/jpeg', buffer: photo })
+      const shown = page.locator('#photos-sent li img')
+      await shown.waitFor()
+      await expect
+        .poll(() => shown.evaluate((image) => [Reflect.get(image, 'complete'), Reflect.get(image, 'naturalWidth')]))
+        .toEqual([true, 320])
       await page.click('button[value=try]')
       await page.waitForSelector('#tried > *')
     }

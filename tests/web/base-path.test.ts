@@ -1,6 +1,7 @@
 import { mkdtempSync, rmSync } from 'node:fs'
 import { tmpdir } from 'node:os'
 import { join } from 'node:path'
+import sharp from 'sharp'
 import { afterAll, beforeAll, describe, expect, test, vi } from 'vitest'
 import { makeBackup } from '../../server/records/backup.ts'
 import { systemClock } from '../../server/records/clock.ts'
@@ -155,6 +156,19 @@ describe('what is sent back', () => {
     expect((await ask(list.next.slice(BASE.length))).statusCode).toBe(200)
     expect((await ask('/api/nothing')).json()).toMatchObject({ type: '/x/y/api-guide#not-found' })
     expect((await book.get(`${BASE}/api-guide/openapi.json`)).json()).toMatchObject({ servers: [{ url: BASE }] })
+  })
+
+  test('what a script is answered: the address of a photo that it shows', async () => {
+    const bytes = await sharp({ create: { width: 30, height: 20, channels: 3, background: '#8a5a00' } })
+      .jpeg()
+      .toBuffer()
+    const sent = await book.send(`${BASE}/vehicles/${book.vehicles[0]}/photos`, {
+      files: [{ name: 'box.jpg', bytes }],
+      headers: { accept: 'application/json' },
+    })
+    const [photo] = (sent.json() as { photos: { id: string; name: string; thumbnail: string }[] }).photos
+    expect([sent.statusCode, photo?.thumbnail]).toEqual([201, `${BASE}/photos/${photo?.id}/thumbnail`])
+    expect((await book.get(photo?.thumbnail ?? '')).headers['content-type']).toBe('image/webp')
   })
 
   test('what somebody wrote is not an address, whatever it looks like', async () => {
