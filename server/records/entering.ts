@@ -6,11 +6,16 @@ import type { Db } from './database.ts'
 import { refusal } from './refusals.ts'
 import { knownDevices, passkeys, people, signInTickets } from './schema.ts'
 import { noteSecurity } from './security-log.ts'
-import { beginSession, type From, LASTS_days } from './sessions.ts'
+import { beginSession, type From } from './sessions.ts'
 import { hashToken, newToken } from './tokens.ts'
 
 const TICKET_ms = 5 * 60_000
 const TICKET_tries = 5
+/**
+ * How long a device that somebody signed in on is known again, as its cookie in the browser: RFC 6265bis, 5.5, has none live longer. It has
+ * to outlive every session, or a device would be a stranger just when its session has ended and the password is asked for.
+ */
+export const DEVICE_KNOWN_days = 400
 
 export type Person = typeof people.$inferSelect
 /** Either in, or the second factor is asked for with this ticket. */
@@ -88,10 +93,10 @@ export function keysOf(actor: Actor): { readonly householdId: string; readonly p
   return { householdId: actor.householdId, personId: actor.personId }
 }
 
-/** Tickets that are too old or were tried too often, and devices whose last session is over, however long it was. */
+/** Tickets that are too old or were tried too often, and devices whose cookie no browser has any more. */
 export function forgetOldEntering(db: Db, clock: Clock): number {
   const now = clock.now()
-  const longAgo = new Date(now.getTime() - LASTS_days * 86_400_000).toISOString()
+  const longAgo = new Date(now.getTime() - DEVICE_KNOWN_days * 86_400_000).toISOString()
   const isOver = or(lte(signInTickets.expiresAt, now.toISOString()), gte(signInTickets.tries, TICKET_tries))
   const tickets = db.delete(signInTickets).where(isOver).run().changes
   return tickets + db.delete(knownDevices).where(lt(knownDevices.lastUsedAt, longAgo)).run().changes
