@@ -1,13 +1,18 @@
 /** The door: cookies by http and https, a proxy's word, setting up, and guessing, each with as little hashing as it takes. */
+import { mkdirSync, mkdtempSync, rmSync } from 'node:fs'
+import { tmpdir } from 'node:os'
+import { join } from 'node:path'
 import { PassThrough } from 'node:stream'
-import { afterEach, beforeEach, describe, expect, test } from 'vitest'
+import { afterAll, afterEach, beforeAll, beforeEach, describe, expect, test } from 'vitest'
 import { buildApp } from '../../server/app.ts'
 import type { Config } from '../../server/config.ts'
+import { makeBackup } from '../../server/records/backup.ts'
 import type { Clock } from '../../server/records/clock.ts'
-import { type Db, openDatabase } from '../../server/records/database.ts'
+import { closeDatabase, type Db, openDatabase } from '../../server/records/database.ts'
 import { createOwner } from '../../server/records/people.ts'
 import { SignInLimits } from '../../server/records/sign-in-limits.ts'
 import { PASSWORD, tokenIn } from './book.ts'
+import { faultsOf } from './markup.ts'
 import { visitor } from './visitor.ts'
 
 type App = Awaited<ReturnType<typeof buildApp>>
@@ -327,6 +332,72 @@ describe('B37: setting up', () => {
     later(16)
     expect((await there.post('/first-run', { ...fields, code: app.setUpCode ?? '' }, { from: '/first-run' })).statusCode).toBe(303)
     expect(owners()).toBe(1)
+  })
+  describe('which backups lie on the server', () => {
+    let folder: string
+    let name: string
+    beforeAll(async () => {
+      folder = mkdtempSync(join(tmpdir(), 'door-'))
+      mkdirSync(join(folder, 'data'))
+      const old = openDatabase(join(folder, 'old.sqlite'))
+      const made = await makeBackup({
+        db: old,
+        clock: { now: () => new Date('2026-11-24T03:00:00Z') },
+        data: folder,
+        folder: join(folder, 'kept'),
+      })
+      closeDatabase(old)
+      name = made.name
+    })
+    afterAll(() => rmSync(folder, { recursive: true }))
+    const tells = (body: string) => [name, '24 Nov 2026', folder].filter((one) => body.includes(one))
+    const where = () => ({ backups: join(folder, 'kept'), data: join(folder, 'data') })
+    const ask = { from: '/first-run/backups' }
+
+    test('is told on the machine itself', async () => {
+      await open(where(), false)
+      expect(tells((await visitor(app).get('/first-run')).body)).toEqual(['24 Nov 2026'])
+      expect(tells((await visitor(app).get('/first-run/backups')).body)).toEqual([name, '24 Nov 2026'])
+    })
+    test('is told to nobody from elsewhere before the code was right; guesses at it are counted', async () => {
+      await open(where(), false)
+      const there = visitor(app, { address: '192.0.2.50' })
+      const code = app.setUpCode ?? ''
+      for (const url of ['/first-run', '/first-run/backups']) {
+        const page = await there.get(url)
+        expect([page.statusCode, tells(page.body), faultsOf(page.body)], url).toEqual([200, [], []])
+      }
+      expect((await there.get('/first-run/backups')).body).toContain('One-time code')
+      const tries: Readonly<Record<string, string>>[] = [{}, { code: '' }, { code: '0000000000' }, { code: `${code}0`, backup: name }]
+      for (const fields of tries) {
+        const refused = await there.post('/first-run/restorations', fields, ask)
+        expect([refused.statusCode, tells(refused.body), faultsOf(refused.body)]).toEqual([422, [], []])
+        expect(refused.body).not.toContain('Choose the backup')
+      }
+      const asked = await there.post('/first-run/restorations', { code }, ask)
+      expect([asked.statusCode, tells(asked.body), faultsOf(asked.body)]).toEqual([200, [name, '24 Nov 2026'], []])
+      // The code goes along, so that it is typed once.
+      expect(asked.body).toContain(`value="${code}"`)
+      const wrong = await there.post('/first-run/restorations', { code, backup: '../old' }, ask)
+      expect([wrong.statusCode, tells(wrong.body), wrong.body.includes('Choose the backup')]).toEqual([422, [name, '24 Nov 2026'], true])
+      for (let n = 0; n < 10; n++) await there.post('/first-run/restorations', { code: `${n}` }, ask)
+      const held = await there.post('/first-run/restorations', { code }, ask)
+      expect([held.statusCode, tells(held.body)]).toEqual([429, []])
+      expect(Number(held.headers['retry-after'])).toBeGreaterThan(0)
+    })
+    test('where there is none, the folder to put one in is told with the code, too', async () => {
+      await open({ backups: join(folder, 'none'), data: join(folder, 'data') }, false)
+      const there = visitor(app, { address: '192.0.2.50' })
+      expect(tells((await there.get('/first-run/backups')).body)).toEqual([])
+      const asked = await there.post('/first-run/restorations', { code: app.setUpCode ?? '' }, ask)
+      expect([asked.statusCode, tells(asked.body)]).toEqual([200, [folder]])
+    })
+    test('the one that was chosen is restored from elsewhere with the code', async () => {
+      await open(where(), false)
+      const there = visitor(app, { address: '192.0.2.50' })
+      const done = await there.post('/first-run/restorations', { code: app.setUpCode ?? '', backup: name }, ask)
+      expect([done.statusCode, done.body.includes('being put in place')]).toEqual([200, true])
+    })
   })
   test('a page of another name that leads to this machine is not this machine', async () => {
     await open({}, false)

@@ -15,6 +15,8 @@ import { formFaults, refusalFaults, type ShownFault } from '../shared/faults.ts'
 /** Time for the answer to be on its way before the house is shut for a moment. */
 const RESTART_ms = 300
 
+type Shown = { readonly faults?: readonly ShownFault[]; readonly status?: number; readonly code?: string }
+
 export function register(app: FastifyInstance): void {
   const needsCode = (request: FastifyRequest) => !isFromHere(request)
   /** Guesses at the code are counted, from everywhere together. */
@@ -31,45 +33,57 @@ export function register(app: FastifyInstance): void {
 
   app.get('/first-run', async (request, reply) => {
     if (!isFirstRun(app.db)) throw new NotFound()
-    const backups = choicesOf(await listBackups(app.backups), app.config.timeZone)
     return reply.page(
       'first-run/show',
-      { faults: [], name: '', code: '', needsCode: needsCode(request), backups },
+      { faults: [], name: '', code: '', needsCode: needsCode(request), backups: await backupsFor(request) },
       { title: 'Set up Loombook' },
     )
   })
 
-  const showBackups = async (request: FastifyRequest, reply: FastifyReply, faults: readonly ShownFault[], status: number) => {
-    const backups = choicesOf(await listBackups(app.backups), app.config.timeZone)
+  /** What lies on the server, and since when, is told to nobody from elsewhere who has not shown the code. */
+  const backupsFor = async (request: FastifyRequest) =>
+    needsCode(request) ? [] : choicesOf(await listBackups(app.backups), app.config.timeZone)
+  /** `code` is the right one, where it was shown: it goes along to the press that restores. */
+  const showBackups = async (request: FastifyRequest, reply: FastifyReply, given: Shown) => {
+    const { faults = [], status = 200, code = '' } = given
+    const isTold = !needsCode(request) || code !== ''
+    const told = isTold
+      ? { folder: app.backups, backups: choicesOf(await listBackups(app.backups), app.config.timeZone) }
+      : { folder: '', backups: [] }
     return reply.page(
       'first-run/backups',
-      { faults, backups, folder: app.backups, needsCode: needsCode(request) },
+      { faults, isTold, ...told, needsCode: needsCode(request), code },
       { title: 'Restore a backup', status, trail: [{ href: '/first-run', label: 'Set up Loombook' }] },
     )
   }
   app.get('/first-run/backups', async (request, reply) => {
     if (!isFirstRun(app.db)) throw new NotFound()
-    return showBackups(request, reply, [], 200)
+    return showBackups(request, reply, {})
   })
   /** Nothing is here yet that could be kept, and nobody who could be asked for a password. */
   app.post('/first-run/restorations', async (request, reply) => {
     if (!isFirstRun(app.db)) throw new NotFound()
     const form = new FormReader(request.body)
     checkCode(request, reply, form)
+    if (form.faults.length > 0)
+      return showBackups(request, reply, { faults: formFaults(form.faults), status: reply.hasHeader('retry-after') ? 429 : 422 })
+    const code = needsCode(request) ? form.text('code') : ''
+    // The code by itself asks what there is to choose from.
+    if (code !== '' && !('backup' in (request.body as object))) return showBackups(request, reply, { code })
     const backup = (await listBackups(app.backups)).find(({ name }) => name === form.typed('backup'))
-    if (!backup) form.fault('backup', 'Choose the backup to restore.')
-    if (form.faults.length > 0 || !backup)
-      return showBackups(request, reply, formFaults(form.faults), reply.hasHeader('retry-after') ? 429 : 422)
+    if (!backup) {
+      form.fault('backup', 'Choose the backup to restore.')
+      return showBackups(request, reply, { faults: formFaults(form.faults), status: 422, code })
+    }
     const { data } = app.config
     const done = await restoreBackup({ from: backup.folder, data, askedAt: app.clock.now().toISOString(), present: null })
     if (!done.ok) {
       const faults = ['This backup is not whole, so it was left alone. Choose another.', ...done.faults]
-      return showBackups(
-        request,
-        reply,
-        faults.map((says) => ({ field: '', label: '', says, link: '' })),
-        422,
-      )
+      return showBackups(request, reply, {
+        faults: faults.map((says) => ({ field: '', label: '', says, link: '' })),
+        status: 422,
+        code,
+      })
     }
     if (app.restart) setTimeout(app.restart, RESTART_ms)
     return reply.page('settings/restored', { restarts: app.restart !== null }, { title: 'The backup is being put in place' })
@@ -81,7 +95,7 @@ export function register(app: FastifyInstance): void {
     const name = form.text('name', { max: 200 })
     const password = form.typed('password')
     checkCode(request, reply, form)
-    const backups = choicesOf(await listBackups(app.backups), app.config.timeZone)
+    const backups = await backupsFor(request)
     const again = (faults: readonly object[]) =>
       reply.page(
         'first-run/show',
