@@ -34,18 +34,26 @@ export type Config = {
 export type Networks = { readonly list: readonly string[]; readonly holds: (address: string) => boolean }
 export type LogLevel = (typeof LEVELS)[number]
 export type Environment = Readonly<Record<string, string | undefined>>
-export type Read =
+/** What the machine itself has to bear out, as far as the settings for it could be read. */
+export type Places = { readonly host: string | null; readonly port: number; readonly backups: string | undefined }
+export type Read = {
+  /** also beside faults: a slip of a name is often why something is missing */
+  readonly warnings: readonly string[]
+  readonly places: Places
+} & (
   | {
       readonly ok: true
       readonly config: Config
-      readonly warnings: readonly string[]
       /** every setting with its value, secrets left out */
       readonly shown: readonly string[]
     }
   | { readonly ok: false; readonly faults: readonly string[] }
+)
 
 const LEVELS = ['silent', 'fatal', 'error', 'warn', 'info', 'debug'] as const
 const LEAST_TOKEN_characters = 20
+const USUAL_HOST = '127.0.0.1'
+const USUAL_PORT = 8180
 
 const yesOrNo = z.enum(['yes', 'no'], 'is yes or no').transform((word) => word === 'yes')
 const path = z.string().min(1, 'is a folder')
@@ -53,7 +61,7 @@ const path = z.string().min(1, 'is a folder')
 const SETTINGS = {
   LOOMBOOK_DATA: path,
   LOOMBOOK_BACKUPS: path,
-  LOOMBOOK_HOST: z.string().regex(/^[\w.:-]+$/, 'is an address to listen on, such as 127.0.0.1 or 0.0.0.0'),
+  LOOMBOOK_HOST: z.string().refine(isHostToListenOn, 'is an address to listen on, such as 127.0.0.1 or 0.0.0.0'),
   LOOMBOOK_PORT: z
     .string()
     .regex(/^\d{1,5}$/, 'is a whole number from 0 to 65535')
@@ -109,12 +117,13 @@ export function readConfig(environment: Environment): Read {
   }
   const read = values as Values
   const data = read.LOOMBOOK_DATA ?? usualData(environment)
-  faults.push(...faultsBetween(read), ...signInFaults(given))
+  faults.push(...faultsBetween(read), ...signInFaults(given, read.LOOMBOOK_TRUSTED_PROXIES?.list))
   if (data === null && environment.LOOMBOOK_DATA === undefined)
     faults.push('LOOMBOOK_DATA is not set, and this user has no home directory that it could be in: say where records are kept.')
-  if (faults.length > 0 || data === null) return { ok: false, faults }
+  const told = { warnings: warningsOf(environment), places: placesOf(given, read) }
+  if (faults.length > 0 || data === null) return { ok: false, faults, ...told }
   const config = configOf(read, data)
-  return { ok: true, config, warnings: warningsOf(environment), shown: shown(read, config) }
+  return { ok: true, config, shown: shown(read, config), ...told }
 }
 
 export function backupsOf(config: Config): string {
@@ -180,12 +189,19 @@ function usualData(environment: Environment): string | null {
   }
 }
 
+/** A host that was refused already is not asked for; beside a port that was, any free one shows what is wrong with the host. */
+function placesOf(given: Readonly<Partial<Record<Name, string>>>, read: Values): Places {
+  const host = given.LOOMBOOK_HOST === undefined ? USUAL_HOST : (read.LOOMBOOK_HOST ?? null)
+  const port = given.LOOMBOOK_PORT === undefined ? USUAL_PORT : (read.LOOMBOOK_PORT ?? 0)
+  return { host, port, backups: read.LOOMBOOK_BACKUPS }
+}
+
 function configOf(read: Values, data: string): Config {
   const baseUrl = read.LOOMBOOK_BASE_URL
   return Object.freeze({
     data,
-    host: read.LOOMBOOK_HOST ?? '127.0.0.1',
-    port: read.LOOMBOOK_PORT ?? 8180,
+    host: read.LOOMBOOK_HOST ?? USUAL_HOST,
+    port: read.LOOMBOOK_PORT ?? USUAL_PORT,
     timeZone: read.LOOMBOOK_TIME_ZONE ?? Intl.DateTimeFormat().resolvedOptions().timeZone,
     allowPrivateTargets: read.LOOMBOOK_ALLOW_PRIVATE_TARGETS ?? false,
     backups: read.LOOMBOOK_BACKUPS,
@@ -244,6 +260,12 @@ function networksOf() {
 
 function words(text: string): readonly string[] {
   return text.split(/[\s,]+/).filter((word) => word !== '')
+}
+
+/** A name, or an address that is one: what looks like an address (inet_aton(3) takes `1.2.3` too) is not asked for as a name. */
+function isHostToListenOn(text: string): boolean {
+  if (!/^[\w.:-]+$/.test(text)) return false
+  return isIP(text) !== 0 || !(text.includes(':') || /^[\d.]+$/.test(text))
 }
 
 function isTimeZone(text: string): boolean {

@@ -92,6 +92,24 @@ describe('what is wrong is named all at once', () => {
     expect(read({ LOOMBOOK_PORT: port }).ok).toBe(isRight)
   })
 
+  test.each(['999.1.1.1', '127.0.0', '1', '::g', '1:2', '127.0.0.1:8180', '', 'a b', '[::1]'])('no address to listen on: "%s"', (host) => {
+    expect(faults({ LOOMBOOK_HOST: host })).toEqual([
+      `LOOMBOOK_HOST is an address to listen on, such as 127.0.0.1 or 0.0.0.0, not "${host}".`,
+    ])
+  })
+  test.each(['127.0.0.1', '0.0.0.0', '::', '::1', 'fd00::7', '::ffff:10.0.0.1', 'localhost', 'garage.lan', '7.garage.lan'])(
+    'one: "%s"',
+    (host) => {
+      expect(config({ LOOMBOOK_HOST: host }).host).toBe(host)
+    },
+  )
+
+  test('what the machine has to bear out is told as far as it was understood', () => {
+    expect(read({ LOOMBOOK_METRICS: 'on' }).places).toEqual({ host: '127.0.0.1', port: 8180, backups: undefined })
+    expect(read({ LOOMBOOK_HOST: '1', LOOMBOOK_PORT: 'x', LOOMBOOK_BACKUPS: '/b' }).places).toEqual({ host: null, port: 0, backups: '/b' })
+    expect(read({ LOOMBOOK_HOST: '::1', LOOMBOOK_PORT: '81' }).places).toEqual({ host: '::1', port: 81, backups: undefined })
+  })
+
   test.each([
     'ftp://garage.example',
     'https://garage.example/?a=1',
@@ -124,8 +142,23 @@ test('the base path follows from the base address', () => {
 test('a variable of ours that is not known is warned of, and does nothing', () => {
   const answer = read({ LOOMBOOK_PROT: '8080', OTHER: 'x' })
   expect(answer).toMatchObject({ ok: true, warnings: [expect.stringMatching(/^LOOMBOOK_PROT is not a setting/)] })
-  expect(read({}).ok && (read({}) as { warnings: readonly string[] }).warnings).toEqual([])
+  expect(read({})).toMatchObject({ ok: true, warnings: [] })
 })
+
+test('also where something else is wrong, which is when a slip of a name matters; the command that prints settings says both', () => {
+  const slip: Environment = { LOOMBOOK_METRICS: 'yes', LOOMBOOK_METRIC_TOKEN: SECRET }
+  const warned = [expect.stringMatching(/^LOOMBOOK_METRIC_TOKEN is not a setting/)]
+  expect(read(slip)).toMatchObject({ ok: false, faults: [expect.stringContaining('nobody may read them')], warnings: warned })
+  const cwd = join(import.meta.dirname, '..')
+  const printed = spawnSync('node', ['--import', 'tsx', 'server/commands/config.ts'], {
+    cwd,
+    env: { ...process.env, ...slip },
+    encoding: 'utf8',
+  })
+  expect(printed.status).toBe(2)
+  expect(printed.stderr).toMatch(/^LOOMBOOK_METRIC_TOKEN is not a setting.*\nLOOMBOOK_METRICS is yes, but nobody/)
+  expect(printed.stderr).not.toContain(SECRET)
+}, 60_000)
 
 describe('a secret in a file', () => {
   test('is read, without the line end that an editor adds', () => {

@@ -62,6 +62,28 @@ test.each<[Environment, readonly string[]]>([
     ['LOOMBOOK_OIDC_LINK_BY_EMAIL is yes or no', 'are both given', 'cannot be read (ENOENT)'],
   ],
   [{ LOOMBOOK_FORWARD_AUTH_HEADER: 'Remote-User' }, ['needs LOOMBOOK_TRUSTED_PROXIES']],
+  // Nobody is trusted: then nobody's word would count, or, before long, everybody's.
+  ...['', ' , '].map((none): [Environment, readonly string[]] => [
+    { LOOMBOOK_FORWARD_AUTH_HEADER: 'Remote-User', LOOMBOOK_TRUSTED_PROXIES: none },
+    ['needs LOOMBOOK_TRUSTED_PROXIES'],
+  ]),
+  // The widest networks that are one's own: 10.0.0.0/8 (RFC 1918), fc00::/7 (RFC 4193); ::ffff:0:0/96 is all of IPv4 (RFC 4291, 2.5.5.2).
+  ...[
+    '0.0.0.0/0',
+    '::/0',
+    '0.0.0.0/1',
+    '128.0.0.0/7',
+    '2000::/3',
+    '::/8',
+    '::/64',
+    '::fffe:0:0/95',
+    '::ffff:0:0/96',
+    '::ffff:0.0.0.0/96',
+    '0:0:0:0:0:FFFF::/103',
+  ].map((wide): [Environment, readonly string[]] => [
+    { LOOMBOOK_FORWARD_AUTH_HEADER: 'Remote-User', LOOMBOOK_TRUSTED_PROXIES: `10.0.0.1 ${wide}` },
+    [`LOOMBOOK_TRUSTED_PROXIES holds "${wide}", more than any network of one’s own`],
+  ]),
   [{ LOOMBOOK_FORWARD_AUTH_HEADER: 'X-Forwarded-For', LOOMBOOK_TRUSTED_PROXIES: '10.0.0.1' }, ['only the proxy sets']],
   [{ LOOMBOOK_FORWARD_AUTH_HEADER: 'Authorization', LOOMBOOK_TRUSTED_PROXIES: '10.0.0.1' }, ['only the proxy sets']],
   [{ LOOMBOOK_FORWARD_AUTH_HEADER: 'a b', LOOMBOOK_TRUSTED_PROXIES: '10.0.0.1' }, ['only the proxy sets']],
@@ -75,6 +97,23 @@ test.each<[Environment, readonly string[]]>([
       one,
     ).toBe(true)
   expect(named.join()).not.toContain('hush')
+})
+
+test.each([
+  '10.0.0.0/8',
+  '172.16.0.0/12',
+  '127.0.0.1/32',
+  '::1',
+  'fc00::/7',
+  '2001:db8::/32',
+  '::ffff:10.0.0.0/104',
+  '::ffff:10.0.0.1/128',
+])('a proxy may be one of a network of one’s own: %s', (network) => {
+  expect(faults({ LOOMBOOK_FORWARD_AUTH_HEADER: 'Remote-User', LOOMBOOK_TRUSTED_PROXIES: network })).toEqual([])
+})
+
+test('without a header that names people everybody may be trusted with the caller’s address, as before', () => {
+  expect(faults({ LOOMBOOK_TRUSTED_PROXIES: '0.0.0.0/0, ::/0' })).toEqual([])
 })
 
 test('a proxy’s header is known in whatever letters it is written', () => {

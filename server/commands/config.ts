@@ -2,6 +2,6 @@
 import { readConfig } from '../config.ts'
 
 const read = readConfig(process.env)
-for (const line of read.ok ? read.warnings : read.faults) process.stderr.write(`${line}\n`)
+for (const line of [...read.warnings, ...(read.ok ? [] : read.faults)]) process.stderr.write(`${line}\n`)
 if (read.ok) process.stdout.write(`${read.shown.join('\n')}\n`)
 process.exitCode = read.ok ? 0 : 2
