@@ -31,7 +31,7 @@ const taken = await takeDirectory(config.data, config).catch((fault: unknown) =>
   if (fault instanceof DirectoryFault) return leave(3, [fault.message])
   throw fault
 })
-if (taken.warning !== null) warn(taken.warning)
+for (const warning of taken.warnings) warn(warning)
 // Before the door is open too: a stop that comes while it starts waits until it has, then closes it as always.
 let restarting: Promise<void> | null = null
 let running = start()

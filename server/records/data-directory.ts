@@ -2,11 +2,12 @@
  * The data directory, taken for one Loombook: two would fight over photos, jobs and backups even where the database forbids the worst.
  * What cannot be right is refused before anything is written.
  */
-import { mkdirSync, readFileSync, writeFileSync } from 'node:fs'
+import { readFileSync, writeFileSync } from 'node:fs'
 import { hostname } from 'node:os'
 import { join } from 'node:path'
 import Database from 'better-sqlite3'
-import { networkFileSystem, type Statfs } from './file-system.ts'
+import { isTold, placeOf, type System } from './file-system.ts'
+import { makeFolder, whoAmI } from './folders.ts'
 
 /** Why a directory cannot be used, in words for the owner. */
 export class DirectoryFault extends Error {}
@@ -14,27 +15,51 @@ export class DirectoryFault extends Error {}
 /** A second start may overlap the end of the one before. */
 const WAITS_ms = 1500
 
-export type Taken = { readonly warning: string | null; readonly release: () => void }
+export type Taken = { readonly warnings: readonly string[]; readonly release: () => void }
 
 /** Takes it until it is let go or the process ends, however that happens: the lock is the system's own, on a file that holds nothing. */
 export async function takeDirectory(
   data: string,
-  given: { readonly allowNetworkFileSystem?: boolean | undefined; readonly statfs?: Statfs } = {},
+  given: { readonly allowNetworkFileSystem?: boolean | undefined; readonly system?: Partial<System> } = {},
 ): Promise<Taken> {
-  try {
-    mkdirSync(data, { recursive: true, mode: 0o700 })
-  } catch (fault) {
-    throw new DirectoryFault(`${data} cannot be made: ${(fault as Error).message}.${whoAmI()}`)
-  }
-  const over = await networkFileSystem(data, given.statfs)
-  if (over !== null && given.allowNetworkFileSystem !== true)
+  const over = await overNetwork(data, given.system)
+  const [first] = over
+  if (first && given.allowNetworkFileSystem !== true)
     throw new DirectoryFault(
-      `${data} lies on a network file system (${over}), where a database loses its locks and may lose records. Put it on a disk of this machine; backups may go elsewhere by LOOMBOOK_BACKUPS. LOOMBOOK_ALLOW_NETWORK_FILE_SYSTEM=yes takes the risk.`,
+      `${first.path} lies on a network file system (${first.name}), where a database loses its locks and may lose records. Put it on a disk of this machine; backups may go elsewhere by LOOMBOOK_BACKUPS. LOOMBOOK_ALLOW_NETWORK_FILE_SYSTEM=yes takes the risk.`,
     )
-  return {
-    warning: over === null ? null : `${data} lies on a network file system (${over}): records may be lost there. Back up elsewhere.`,
-    release: lock(data),
+  try {
+    makeFolder(data)
+  } catch (fault) {
+    throw cannotBeMade(data, fault)
   }
+  const warnings = over.map(
+    ({ path, name }) => `${path} lies on a network file system (${name}): records may be lost there. Back up elsewhere.`,
+  )
+  if (!isTold(given.system))
+    warnings.push(
+      `Whether ${data} lies on a network file system is not told by this kind of system: see to it that its disk is this machine’s own.`,
+    )
+  return { warnings, release: lock(data) }
+}
+
+/** What of the records would be kept over a network: the directory, or what was put elsewhere by a link or a mount of its own. */
+async function overNetwork(data: string, system?: Partial<System>): Promise<readonly { readonly path: string; readonly name: string }[]> {
+  const found: { path: string; name: string }[] = []
+  try {
+    for (const path of [data, join(data, 'loombook.sqlite'), join(data, 'photos')]) {
+      const { over } = await placeOf(path, system)
+      // Said once for the directory, and not again for what lies in it.
+      if (over !== null && !(found[0]?.path === data && found[0].name === over)) found.push({ path, name: over })
+    }
+  } catch (fault) {
+    throw cannotBeMade(data, fault)
+  }
+  return found
+}
+
+function cannotBeMade(data: string, fault: unknown): DirectoryFault {
+  return new DirectoryFault(`${data} cannot be made: ${(fault as Error).message}.${whoAmI()}`)
 }
 
 function lock(data: string): () => void {
@@ -68,8 +93,4 @@ function holder(data: string): string {
   } catch {
     return ''
   }
-}
-
-function whoAmI(): string {
-  return ` Loombook runs as user ${process.getuid?.() ?? '?'}, group ${process.getgid?.() ?? '?'}: that user needs to own it.`
 }
