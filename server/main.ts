@@ -2,9 +2,11 @@
 import { join } from 'node:path'
 import { setTimeout } from 'node:timers/promises'
 import { buildApp } from './app.ts'
-import { backupsOf, readConfig } from './config.ts'
+import { backupsOf, type Places, readConfig } from './config.ts'
+import { whyNotListening, whyNotOpen } from './listening.ts'
 import { alarmOf } from './records/alarms.ts'
 import { removeUnfinished } from './records/backup.ts'
+import { backupPlaceFault, tryBackupPlace } from './records/backup-place.ts'
 import { systemClock as clock } from './records/clock.ts'
 import { DirectoryFault, takeDirectory } from './records/data-directory.ts'
 import { noteBeside } from './records/damage.ts'
@@ -18,23 +20,34 @@ import { fillSearch } from './records/search-rows.ts'
 import { recheckTold, standingJobs } from './records/standing-jobs.ts'
 import { deliverDue, queueAlarm, queueDue } from './records/webhooks.ts'
 import { buildRescue } from './rescue.ts'
+import { leave, say, sayFault, warn } from './said.ts'
 
 const EVERY_ms = 60_000
 /** After the grace of the door itself: what is done beside the pages. */
 const JOBS_MAY_END_ms = 1500
 
 const read = readConfig(process.env)
-if (!read.ok) leave(2, read.faults)
 for (const warning of read.warnings) warn(warning)
+const here = await faultsHere(read.places)
+const notHere = here.map(({ says }) => says)
+if (!read.ok) leave(2, [...read.faults, ...notHere])
+// A port in use may be that of the Loombook that has the directory: then that is told, and it may be on its way out.
+if (here.some(({ mayPass }) => !mayPass)) leave(2, notHere)
 const config = { ...read.config, logLevel: read.config.logLevel ?? (process.stderr.isTTY ? 'warn' : 'info') }
 const taken = await takeDirectory(config.data, config).catch((fault: unknown) => {
   if (fault instanceof DirectoryFault) return leave(3, [fault.message])
-  throw fault
+  return cannotStart(fault)
 })
 for (const warning of taken.warnings) warn(warning)
+const place = tryBackupPlace(backupsOf(config))
+if (place.warning !== null) warn(place.warning)
+if (place.fault !== null && config.backups === undefined) leave(3, [place.fault])
+if (place.fault !== null) leave(2, [ofBackups(place.fault)])
+const stillNotOpen = await whyNotOpen(config)
+if (stillNotOpen !== null) leave(2, [stillNotOpen.says])
 // Before the door is open too: a stop that comes while it starts waits until it has, then closes it as always.
 let restarting: Promise<void> | null = null
-let running = start()
+let running = start().catch(cannotStart)
 
 for (const signal of ['SIGINT', 'SIGTERM'] as const) {
   process.once(signal, async () => {
@@ -45,11 +58,32 @@ for (const signal of ['SIGINT', 'SIGTERM'] as const) {
   })
 }
 
+/** What the machine does not bear out of the settings. */
+async function faultsHere({ host, port, backups }: Places): Promise<readonly { readonly says: string; readonly mayPass: boolean }[]> {
+  const closed = host === null ? null : await whyNotOpen({ host, port })
+  const unusable = backups === undefined ? null : backupPlaceFault(backups)
+  return [
+    ...(closed === null ? [] : [{ says: closed.says, mayPass: closed.isInUse }]),
+    ...(unusable === null ? [] : [{ says: ofBackups(unusable), mayPass: false }]),
+  ]
+}
+
+function ofBackups(fault: string): string {
+  return `LOOMBOOK_BACKUPS: ${fault}`
+}
+
+/** Refused, or foreseen by nobody: said in the form of all the rest, with the trace that leads to it. */
+function cannotStart(fault: unknown): never {
+  const { syscall = '' } = fault as NodeJS.ErrnoException
+  if (['listen', 'bind', 'getaddrinfo'].includes(syscall)) leave(2, [whyNotListening(fault as Error, config)])
+  leave(1, [fault instanceof Error ? (fault.stack ?? fault.message) : String(fault)])
+}
+
 /** Asked for again while it is under way, it is one. */
 function restart(): Promise<void> {
   restarting ??= (async () => {
     await (await running).close()
-    running = start()
+    running = start().catch(cannotStart)
     await running
     restarting = null
   })()
@@ -86,7 +120,7 @@ async function start(): Promise<{ readonly close: () => Promise<void> }> {
     foldWhenIdle(db)
     work = work
       .then(() => runDue(db, clock, jobs, config.timeZone))
-      .then(() => (isClosing ? null : tellOthers().catch((fault) => say(String(fault)))))
+      .then(() => (isClosing ? null : tellOthers().catch((fault) => sayFault(app.log, 'The work for webhooks failed', fault))))
   }, EVERY_ms)
   const address = await app.listen({ host: config.host, port: config.port })
   say(`Loombook is open at ${config.baseUrl ?? `${address}${config.basePath}`}`)
@@ -123,17 +157,4 @@ async function rescue(says: string, restart: () => void): Promise<{ readonly clo
   say(says)
   say(`What can be done about it is told at ${config.baseUrl ?? `${address}${config.basePath}`}; the one-time code for it is ${code}`)
   return { close: () => app.close() }
-}
-
-function say(line: string | null): void {
-  if (line !== null) process.stdout.write(`${line}\n`)
-}
-
-function warn(line: string): void {
-  process.stderr.write(`Warning: ${line}\n`)
-}
-
-function leave(code: number, reasons: readonly string[]): never {
-  process.stderr.write(`Loombook cannot start:\n${reasons.map((one) => `  ${one}`).join('\n')}\n`)
-  process.exit(code)
 }

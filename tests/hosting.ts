@@ -38,7 +38,7 @@ export async function startLoombook(
   const url = await new Promise<string>((resolve, reject) => {
     const timer = setTimeout(() => reject(new Error(`It did not open in time:\n${out}\n${log}`)), STARTS_ms)
     child.stdout?.on('data', () => {
-      const found = /open at (http\S+)/.exec(out)
+      const found = /open at (http[^\s"]+)/.exec(out)
       if (!found) return
       clearTimeout(timer)
       resolve(found[1] as string)
