@@ -2,6 +2,7 @@
 import type { FastifyInstance, FastifyRequest } from 'fastify'
 import { actorOfToken } from '../records/api-tokens.ts'
 import type { Actor } from '../records/contract.ts'
+import { noteBeside } from '../records/damage.ts'
 import { readOnlyBecause } from '../records/sanity.ts'
 import { noteSecurity } from '../records/security-log.ts'
 import type { Operation } from './operation.ts'
@@ -30,13 +31,8 @@ export function mayDo(app: FastifyInstance, request: FastifyRequest, operation: 
     if (because !== null) throw new Problem('nothing-written', because)
     return
   }
-  noteSecurity(app.db, app.clock, {
-    kind: 'write-refused',
-    says: `${request.method} ${request.url.split('?')[0]?.slice(0, 120)}: a token that only reads`,
-    address: request.ip,
-    householdId: actor.householdId,
-    personId: actor.personId,
-  })
+  const { householdId, personId } = actor
+  note(app, request, { kind: 'write-refused', because: 'a token that only reads', householdId, personId })
   throw new Problem('token-reads-only', 'This token may look at everything, and change nothing.')
 }
 
@@ -45,11 +41,24 @@ function actorFrom(app: FastifyInstance, request: FastifyRequest): Actor {
   if (given === undefined) throw new Problem('no-token', 'Send a token: Authorization: Bearer, then the token.')
   const actor = actorOfToken(app.db, app.clock, given)
   if (!actor) {
-    const says = `${request.method} ${request.url.split('?')[0]?.slice(0, 120)}: not known, or no longer good`
-    noteSecurity(app.db, app.clock, { kind: 'token-refused', says, address: request.ip })
+    note(app, request, { kind: 'token-refused', because: 'not known, or no longer good' })
     throw new Problem('no-token', 'This token is not known, or no longer good.')
   }
   return actor
+}
+
+type Refusing = {
+  readonly kind: 'write-refused' | 'token-refused'
+  readonly because: string
+  readonly householdId?: string
+  readonly personId?: string
+}
+
+/** Who is refused is told so even where that cannot be noted: while another program holds the records, or the disk is full. */
+function note(app: FastifyInstance, request: FastifyRequest, { because, ...event }: Refusing): void {
+  const says = `${request.method} ${request.url.split('?')[0]?.slice(0, 120)}: ${because}`
+  const isNoted = noteBeside(() => noteSecurity(app.db, app.clock, { ...event, says, address: request.ip }))
+  if (!isNoted) request.log.warn({ kind: event.kind }, 'refused, and not noted: the records take no write')
 }
 
 /** Addresses end up in logs and histories; what was sent there should be revoked. */

@@ -1,20 +1,24 @@
 /** What programs can ask for, below /api: every operation in one list, with its own way in and its own words for what went wrong. */
 import type { FastifyInstance, FastifyReply, FastifyRequest } from 'fastify'
+import { isDamage, isFull, isInUse } from '../records/damage.ts'
 import { answerOnce } from '../records/once-keys.ts'
 import { done } from '../records/refusals.ts'
+import { retryAfter_s, told } from '../web/faults.ts'
+import { OddAddress } from '../web/odd-addresses.ts'
 import { bearerOnly, mayDo } from './bearer.ts'
 import { takeJsonOnly } from './body.ts'
 import { apiDocument } from './description.ts'
 import type { Operation } from './operation.ts'
 import { operations } from './operations.ts'
-import { Problem, type ProblemCode, problemBody, problemOf, readWith } from './problem.ts'
+import { PROBLEMS, Problem, type ProblemCode, problemBody, problemOf, readWith } from './problem.ts'
 
 export async function api(app: FastifyInstance): Promise<void> {
   takeJsonOnly(app)
   bearerOnly(app)
   app.setErrorHandler(async (fault: Error & { statusCode?: number; code?: string }, request, reply) => {
     const problem = fault instanceof Problem ? fault : problemOfFault(fault)
-    if (problem.code === 'not-our-day') request.log.error(fault)
+    // What an owner has been told of already is no fault that came up here.
+    if (PROBLEMS[problem.code].status >= 500 && problem !== fault) request.log.error(fault)
     return sendProblem(reply, problem)
   })
   app.setNotFoundHandler(async (_request, reply) => sendProblem(reply, new Problem('not-found', 'There is nothing at this address.')))
@@ -73,25 +77,32 @@ function keyOf(request: FastifyRequest): string | null {
   throw new Problem('not-valid', 'An Idempotency-Key is 1 to 255 plain characters without spaces.')
 }
 
-/** Faults of the framework, which know their status; anything else is ours. */
-function problemOfFault(fault: { readonly statusCode?: number; readonly code?: string }): Problem {
-  const codes: Readonly<Record<number, readonly [ProblemCode, string]>> = {
-    400: ['not-json', 'The request cannot be read.'],
-    404: ['not-found', 'There is nothing at this address.'],
-    405: ['no-such-method', 'GET, HEAD and POST are answered.'],
-    413: ['too-large', 'At most 2 MB are taken at once.'],
-    415: ['not-taken', 'Send JSON, and say so: Content-Type: application/json.'],
-  }
-  const status = fault.statusCode ?? 500
-  const [code, says] = codes[status >= 400 && status < 500 && !(status in codes) ? 400 : status] ?? [
-    'not-our-day',
-    'Something went wrong on our side. Nothing was saved.',
-  ]
-  return new Problem(code, says)
+/** Faults of the framework and of what stands before it, which know their status; those of disk and database; anything else is ours. */
+function problemOfFault(fault: Error & { readonly statusCode?: number; readonly code?: string }): Problem {
+  const { sort, status, says } = told(fault, { isFull, isDamage, isInUse })
+  if (sort === 'ours') return new Problem('not-our-day', says)
+  if (sort !== 'refused') return new Problem(sort, says)
+  if (fault instanceof OddAddress) return new Problem(ODD[status] ?? 'not-found', says)
+  const [code, general] = OF_STATUS[status] ?? NOT_READ
+  // The framework's own words, which have a code beside them, are meant for who programs it.
+  return new Problem(code, fault.code === undefined ? says : general)
+}
+
+const ODD: Readonly<Record<number, ProblemCode>> = { 400: 'address-not-read', 414: 'address-too-long' }
+type General = readonly [ProblemCode, string]
+const NOT_READ: General = ['not-json', 'The request cannot be read.']
+const OF_STATUS: Readonly<Record<number, General>> = {
+  404: ['not-found', 'There is nothing at this address.'],
+  405: ['no-such-method', 'GET, HEAD and POST are answered.'],
+  413: ['too-large', 'At most 2 MB are taken at once.'],
+  415: ['not-taken', 'Send JSON, and say so: Content-Type: application/json.'],
+  503: ['nothing-written', 'Nothing is written at present.'],
 }
 
 function sendProblem(reply: FastifyReply, problem: Problem): FastifyReply {
   const body = problemBody(problem)
+  const after_s = retryAfter_s(body.status)
+  if (after_s !== null) reply.header('retry-after', after_s)
   if (body.status === 401) reply.header('www-authenticate', 'Bearer realm="Loombook"')
   return reply
     .status(body.status)

@@ -7,6 +7,7 @@ export type ApiFault = { readonly field: string; readonly says: string }
 /** What can go wrong, with the status it answers and its title. Refusals of the records come with codes of their own. */
 export const PROBLEMS = {
   'not-json': { status: 400, title: 'The body cannot be read' },
+  'address-not-read': { status: 400, title: 'The address cannot be read' },
   'token-in-address': { status: 400, title: 'A token does not belong in an address' },
   'no-token': { status: 401, title: 'A token is needed' },
   'token-reads-only': { status: 403, title: 'This token only reads' },
@@ -14,11 +15,15 @@ export const PROBLEMS = {
   'no-such-method': { status: 405, title: 'This method is not answered' },
   'not-possible': { status: 409, title: 'It does not go with what is recorded' },
   'too-large': { status: 413, title: 'That is more than is taken at once' },
-  'not-taken': { status: 415, title: 'Only JSON is taken' },
+  'address-too-long': { status: 414, title: 'The address is longer than any here' },
+  'not-taken': { status: 415, title: 'Only JSON in UTF-8 is taken' },
   'not-valid': { status: 422, title: 'Something in the request is not valid' },
   'key-used': { status: 422, title: 'This key was used for another request' },
-  'nothing-written': { status: 503, title: 'Nothing is written at present' },
   'not-our-day': { status: 500, title: 'Something went wrong on our side' },
+  'in-use': { status: 503, title: 'The records are in use' },
+  'nothing-written': { status: 503, title: 'Nothing is written at present' },
+  damaged: { status: 503, title: 'Records are damaged' },
+  'no-room': { status: 507, title: 'The disk is full' },
 } as const
 export type ProblemCode = keyof typeof PROBLEMS
 

@@ -1,32 +1,14 @@
 /** One place for what went wrong: a refusal in plain words, or a fault with its request id. */
 import plugin from 'fastify-plugin'
+import { retryAfter_s, type Signs, told } from './faults.ts'
 
-type Options = {
-  /** what the database and the disk say where there is no room */
-  readonly isFull: (fault: unknown) => boolean
-  /** what the database says where its file cannot be read */
-  readonly isDamage: (fault: unknown) => boolean
-  /** what the database says where another program holds it, longer than is waited for */
-  readonly isInUse: (fault: unknown) => boolean
-}
-
-export const errorPages = plugin<Options>(async (app, { isFull, isDamage, isInUse }) => {
+export const errorPages = plugin<Signs>(async (app, signs) => {
   app.setErrorHandler(async (error: Error & { statusCode?: number; code?: string }, request, reply) => {
-    const status = isFull(error) ? 507 : isInUse(error) || isDamage(error) ? 503 : (error.statusCode ?? 500)
+    const { sort, status, says: words } = told(error, signs)
     if (status >= 500) request.log.error(error)
-    if (status === 503) reply.header('retry-after', '5')
-    const says =
-      status === 507
-        ? 'The disk is full: nothing was saved. Make room on it, then try again; what is here can be read meanwhile.'
-        : status === 503
-          ? isDamage(error)
-            ? 'Records here are damaged, so this cannot be shown. Nothing is written until a good backup is restored: an owner does that under /rescue.'
-            : isInUse(error)
-              ? 'The records are in use by another program at the moment. Nothing was saved: try again in a few seconds.'
-              : error.message
-          : status >= 500
-            ? 'Something went wrong on our side. Nothing was saved.'
-            : (SAYS[(error as { code?: string }).code ?? ''] ?? error.message)
+    const after_s = retryAfter_s(status)
+    if (after_s !== null) reply.header('retry-after', after_s)
+    const says = (sort === 'refused' && SAYS[error.code ?? '']) || words
     if (request.headers.accept?.startsWith('application/json')) return reply.status(status).send({ says })
     // A piece asked for by itself is answered as a piece: the page around it, and what was typed there, stays.
     if (request.headers['hx-request'] === 'true') return reply.fragment('error/_piece', { says, id: request.id }, { status })

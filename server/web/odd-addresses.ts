@@ -6,7 +6,15 @@ import plugin from 'fastify-plugin'
 const LONGEST_path = 2048
 /** As long as the router takes one; past that it would answer in words of its own. No id and no token of ours is as long. */
 const LONGEST_piece = 100
-const odd = new WeakMap<IncomingMessage, Error & { statusCode: number }>()
+const odd = new WeakMap<IncomingMessage, OddAddress>()
+
+export class OddAddress extends Error {
+  readonly statusCode: number
+  constructor(statusCode: number, message: string) {
+    super(message)
+    this.statusCode = statusCode
+  }
+}
 
 /** The address, or the top of the site where it is odd: the hook below then refuses it. */
 export function readable(raw: IncomingMessage, url: string): string {
@@ -20,7 +28,7 @@ export function readable(raw: IncomingMessage, url: string): string {
   if (fault === null) return url
   // Under a build page's address everything wrong is answered alike.
   if (url.startsWith('/b/')) return '/b/'
-  odd.set(raw, Object.assign(new Error(fault.says), { statusCode: fault.statusCode }))
+  odd.set(raw, new OddAddress(fault.statusCode, fault.says))
   // What programs ask is answered as programs read it.
   return url.startsWith('/api/') ? '/api/' : '/'
 }

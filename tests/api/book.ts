@@ -5,8 +5,8 @@ import { createVehicle } from '../../server/records/vehicles.ts'
 import { openBook as openPages } from '../pages/book.ts'
 import { household, value } from '../records/book.ts'
 
-export async function openBook() {
-  const book = await openPages()
+export async function openBook(given: Parameters<typeof openPages>[0] = {}) {
+  const book = await openPages(given)
   const stranger = household(book.db, book.clock, 'Stranger')
   const token = (actor: Actor, scope: TokenScope) =>
     value(makeToken(book.db, book.clock, actor, { name: `to ${scope}`, scope, expiresOn: null })).token
