@@ -4,7 +4,7 @@ import type { NewEntry } from '../records/contract.ts'
 import { append, entryOf, listedRows, someEntries } from '../records/journal.ts'
 import { vehicleOf } from '../records/vehicles.ts'
 import { operation } from './operation.ts'
-import { pageOf, pageQuery, readPiece } from './paging.ts'
+import { latestFirst, pageOf, pageQuery, readPiece } from './paging.ts'
 import { doneOr, notFound } from './problem.ts'
 import * as shapes from './shapes.ts'
 
@@ -24,10 +24,9 @@ export const entryOperations = [
     answer: pageOf(shapes.entryItem),
     handle: ({ app, actor, id, query }) => {
       if (!vehicleOf(app.db, actor, id)) throw notFound('vehicle')
-      const read = (ids: readonly string[]) =>
-        someEntries(app.db, actor, { vehicleId: id, ids }).map(({ shown: _shown, ...entry }) => entry)
-      const ids = listedRows(app.db, actor, id).map((row) => row.id)
-      return readPiece(ids, { query, path: `/api/vehicles/${id}/entries`, read })
+      const read = (rows: readonly { readonly id: string }[]) =>
+        someEntries(app.db, actor, { vehicleId: id, ids: rows.map((row) => row.id) }).map(({ shown: _shown, ...entry }) => entry)
+      return readPiece(listedRows(app.db, actor, id), { query, order: latestFirst, path: `/api/vehicles/${id}/entries`, read })
     },
   }),
   operation({

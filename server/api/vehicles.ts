@@ -1,17 +1,18 @@
 /** Vehicles, their documents, what was found in them, and what was measured. */
 import { z } from 'zod'
 import { parseDocument } from '../document/parse.ts'
-import { checkVehicle } from '../engine/rules/check.ts'
+import { checkVehicle, RANK } from '../engine/rules/check.ts'
 import { today } from '../records/clock.ts'
 import type { Actor } from '../records/contract.ts'
 import type { Db } from '../records/database.ts'
+import type { Finding } from '../records/engine-types.ts'
 import { photoIdsOf, photoOf } from '../records/photos.ts'
 import { reportOn } from '../records/projection.ts'
-import { type Reading, readingKeys, readingsOf } from '../records/readings.ts'
+import { type PlacedReading, placedReadings, type Reading, readingsOf } from '../records/readings.ts'
 import { withRemedies } from '../records/solved.ts'
 import { createVehicle, type VehicleFacts, vehicleOf, vehiclesOf } from '../records/vehicles.ts'
 import { type Asked, operation } from './operation.ts'
-import { pageOf, pageQuery, piece, readPiece } from './paging.ts'
+import { byId, DAY_AND_ID, falling, inTurn, latestFirst, type Order, pageOf, pageQuery, piece, readPiece, rising } from './paging.ts'
 import { photoAnswer } from './photos.ts'
 import { doneOr, notFound, Problem } from './problem.ts'
 import * as shapes from './shapes.ts'
@@ -26,6 +27,25 @@ const findingsQuery = pageQuery.extend({
 })
 const EXAMPLE = '0190a000-0000-7000-8000-000000000001'
 
+const numbers = (one: string, other: string) => (Number(one) === Number(other) ? 0 : Number(one) < Number(other) ? -1 : 1)
+const graver = (one: string, other: string) => RANK[other as Finding['verdict']] - RANK[one as Finding['verdict']]
+/** As the check puts them: a limit that any value passes counts as used without end, what has no figure as not used at all. */
+export const worstFirst: Order<Finding> = {
+  placeOf: ({ verdict, used, rule, component }) => [
+    verdict,
+    String(used ?? (verdict === 'over' ? Number.POSITIVE_INFINITY : -1)),
+    rule,
+    component,
+  ],
+  looksLike: /^(over|tight|unknown|clear)_(Infinity|-?\d+(?:\.\d+)?(?:e[+-]?\d+)?)_([a-z0-9-]+)_(.+)$/,
+  compare: inTurn(graver, (one, other) => numbers(other, one), rising, rising),
+}
+const latestReading: Order<PlacedReading> = {
+  placeOf: (reading) => [...latestFirst.placeOf(reading), String(reading.position)],
+  looksLike: new RegExp(`^${DAY_AND_ID}_(\\d{1,4})$`),
+  compare: inTurn(falling, falling, numbers),
+}
+
 export const vehicleOperations = [
   operation({
     id: 'listVehicles',
@@ -39,7 +59,7 @@ export const vehicleOperations = [
     answer: pageOf(shapes.vehicleItem),
     handle: ({ app, actor, query }) => {
       const all = vehiclesOf(app.db, actor).map(itemOf)
-      return piece(all, { query, key: (vehicle) => vehicle.id, path: '/api/vehicles' })
+      return piece(all, { query, order: byId(rising), path: '/api/vehicles' })
     },
   }),
   operation({
@@ -98,7 +118,7 @@ export const vehicleOperations = [
       )
       const { on, verdict, rule } = query
       const path = `/api/vehicles/${id}/findings`
-      const page = piece(wanted, { query, key: (one) => `${one.rule}/${one.component}`, path, also: { on, verdict, rule } })
+      const page = piece(wanted, { query, order: worstFirst, path, also: { on, verdict, rule } })
       const shown = new Set(page.items)
       const told = withRemedies(found, (finding) => shown.has(finding)).report.findings
       const places = new Map(found.report.findings.map((finding, n) => [finding, told[n] ?? finding]))
@@ -117,8 +137,9 @@ export const vehicleOperations = [
     answer: pageOf(shapes.reading),
     handle: ({ app, actor, id, query }) => {
       vehicleOrNot(app.db, actor, id)
-      const read = (keys: readonly string[]) => readingsOf(app.db, actor, { vehicleId: id, keys }).map(readingItem)
-      return readPiece(readingKeys(app.db, actor, id), { query, path: `/api/vehicles/${id}/readings`, read })
+      const read = (placed: readonly PlacedReading[]) =>
+        readingsOf(app.db, actor, { vehicleId: id, keys: placed.map(({ key }) => key) }).map(readingItem)
+      return readPiece(placedReadings(app.db, actor, id), { query, order: latestReading, path: `/api/vehicles/${id}/readings`, read })
     },
   }),
   operation({
@@ -133,9 +154,10 @@ export const vehicleOperations = [
     answer: pageOf(shapes.photo),
     handle: ({ app, actor, id, query }) => {
       vehicleOrNot(app.db, actor, id)
-      const found = photoIdsOf(app.db, actor, id)
-      const read = (ids: readonly string[]) => ids.flatMap((one) => photoOf(app.db, actor, one) ?? []).map(photoAnswer)
-      return readPiece(found, { query, read, path: `/api/vehicles/${id}/photos` })
+      const found = photoIdsOf(app.db, actor, id).map((photo) => ({ id: photo }))
+      const read = (some: readonly { readonly id: string }[]) =>
+        some.flatMap((one) => photoOf(app.db, actor, one.id) ?? []).map(photoAnswer)
+      return readPiece(found, { query, order: byId(falling), read, path: `/api/vehicles/${id}/photos` })
     },
   }),
   operation({

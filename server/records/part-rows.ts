@@ -102,6 +102,13 @@ export type NamedPart = { readonly id: string; readonly kind: string; readonly n
 const kept = new WeakMap<Db, Lately<{ readonly last: string; readonly names: readonly NamedPart[] }>>()
 const mostNames = 50_000
 
+const { compare } = new Intl.Collator('en')
+
+/** The order of parts in lists: by name, of one name the one made first. */
+export function byNameThenId(one: Pick<NamedPart, 'id' | 'name'>, other: Pick<NamedPart, 'id' | 'name'>): number {
+  return compare(one.name, other.name) || (one.id < other.id ? -1 : one.id > other.id ? 1 : 0)
+}
+
 /** The latest name of every part, by name; nothing of its figures. Kept in memory until any part is revised. */
 export function partNames(db: Db, actor: Actor): readonly NamedPart[] {
   const mine = kept.get(db) ?? new Lately(mostNames)
@@ -112,8 +119,7 @@ export function partNames(db: Db, actor: Actor): readonly NamedPart[] {
   const sql = `SELECT p.id, p.kind, r.name, r.notes FROM part_revisions r JOIN parts p ON p.id = r.part_id AND p.household_id = r.household_id
     WHERE r.household_id = ? AND r.rowid = (SELECT max(l.rowid) FROM part_revisions l WHERE l.part_id = r.part_id) ORDER BY p.rowid`
   const names = db.$client.prepare(sql).all(actor.householdId) as NamedPart[]
-  const { compare } = new Intl.Collator('en')
-  names.sort((a, b) => compare(a.name, b.name))
+  names.sort(byNameThenId)
   mine.set(actor.householdId, { last, names }, names.length)
   return names
 }

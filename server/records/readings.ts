@@ -11,17 +11,31 @@ export type Reading = {
   readonly measured: Extract<Change, { kind: 'measured' }>
 }
 
-/** Their keys: a long list, of which a piece is read. */
-export function readingKeys(db: Db, actor: Actor, vehicleId: string): readonly string[] {
+/** Where a reading stands: a long list, of which a piece is read. */
+export type PlacedReading = {
+  readonly key: string
+  /** of its entry */
+  readonly effectiveOn: string
+  readonly placeId: string
+  /** among the changes of its entry */
+  readonly position: number
+}
+
+/** Every reading's place, the latest entry first, within one as it was written. */
+export function placedReadings(db: Db, actor: Actor, vehicleId: string): readonly PlacedReading[] {
   const sql = 'SELECT entry_id, kind FROM changes INDEXED BY changes_by_vehicle WHERE vehicle_id = ? AND household_id = ? ORDER BY position'
-  const keys = new Map<string, string[]>()
+  const positions = new Map<string, number[]>()
   const counts = new Map<string, number>()
   for (const [entryId, kind] of db.$client.prepare(sql).raw().iterate(vehicleId, actor.householdId) as Iterable<[string, string]>) {
     const position = counts.get(entryId) ?? 0
     counts.set(entryId, position + 1)
-    if (kind === 'measured') keys.set(entryId, [...(keys.get(entryId) ?? []), keyOf(entryId, position)])
+    if (kind === 'measured') positions.set(entryId, [...(positions.get(entryId) ?? []), position])
   }
-  return [...liveEntries(db, actor, vehicleId)].reverse().flatMap(({ id }) => keys.get(id) ?? [])
+  return [...liveEntries(db, actor, vehicleId)]
+    .reverse()
+    .flatMap(({ id, effectiveOn, placeId }) =>
+      (positions.get(id) ?? []).map((position) => ({ key: keyOf(id, position), effectiveOn, placeId, position })),
+    )
 }
 
 /** Those of these keys, in their order. */
