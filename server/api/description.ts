@@ -1,5 +1,6 @@
 /** The description of all operations (OpenAPI 3.1), made from the very list that the routes are made from. */
 import { z } from 'zod'
+import { KEPT_days } from '../records/once-keys.ts'
 import type { Operation } from './operation.ts'
 import { operations } from './operations.ts'
 import { PROBLEMS } from './problem.ts'
@@ -115,7 +116,9 @@ function parametersOf(one: Operation): Parameter[] {
     name: 'Idempotency-Key',
     in: 'header',
     required: false,
-    description: 'A word of your own for this request: sent again with it, it is done once and answered the same.',
+    description:
+      `A word of your own for this request: sent again with it within ${KEPT_days} days, it is done once and answered the same. ` +
+      'The same is what has the same address and the same values in its body, in whatever order its fields stand.',
     schema: { type: 'string', minLength: 1, maxLength: 255 },
   }
   return [...(one.path.includes(':id') ? [id] : []), ...queryParameters(one), ...(one.isOnce ? [key] : [])]

@@ -7,6 +7,7 @@ import { retryAfter_s, told } from '../web/faults.ts'
 import { OddAddress } from '../web/odd-addresses.ts'
 import { bearerOnly, mayDo } from './bearer.ts'
 import { takeJsonOnly } from './body.ts'
+import { canonicalJson } from './canonical-json.ts'
 import { apiDocument } from './description.ts'
 import type { Operation } from './operation.ts'
 import { operations } from './operations.ts'
@@ -41,7 +42,8 @@ async function answer(app: FastifyInstance, one: Operation, at: { readonly reque
   }
   const once = answerOnce(app.db, app.clock, request.actor, {
     key,
-    request: `${one.method} ${request.url}\n${JSON.stringify(request.body)}`,
+    // What makes two requests the same is ours to say (draft-ietf-httpapi-idempotency-key-header, 2.4): the address and the value of the body.
+    request: `${one.method} ${request.url}\n${canonicalJson(request.body)}`,
     answer: () => done({ status: one.status, body: JSON.stringify(one.handle(asked)) }),
   })
   if (!once.ok) throw problemOf(once.refusals)

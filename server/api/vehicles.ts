@@ -165,7 +165,7 @@ export const vehicleOperations = [
     method: 'POST',
     path: '/checks',
     summary: 'Judges a vehicle document; nothing is recorded',
-    about: `A token that only reads will do. At most ${MOST_components} components, ${MOST_solved} components times conditions, and 2 MB.`,
+    about: `A token that only reads will do. At most ${MOST_components} components, ${MOST_solved} components times conditions, and 2 MB. An Idempotency-Key is not looked at: whatever is sent twice is judged twice.`,
     writes: false,
     body: z.unknown(),
     bodyAsDescribed: shapes.documentIn,

@@ -11,7 +11,8 @@ export type KeptAnswer = { readonly status: number; readonly body: string }
 /** `again`: kept from the first time. `other`: the key was used for another request. */
 export type OnceAnswer = { readonly state: 'first' | 'again'; readonly answer: KeptAnswer } | { readonly state: 'other' }
 
-const KEPT_days = 30
+/** So long a key is known. */
+export const KEPT_days = 30
 
 /** What is recorded and its answer are stored in one transaction; what is refused is not kept, and may be tried again. */
 export function answerOnce(

@@ -87,3 +87,37 @@ test('a key that is none is refused', async () => {
       key,
     ).toBe(422)
 })
+
+/** The same value with its fields turned round, however deep. */
+function turned(value: unknown): unknown {
+  if (Array.isArray(value)) return value.map(turned)
+  if (typeof value !== 'object' || value === null) return value
+  return Object.fromEntries(
+    Object.entries(value)
+      .reverse()
+      .map(([name, inner]) => [name, turned(inner)]),
+  )
+}
+
+test('fields in another order, or with blanks between them, are the same request', async () => {
+  for (const [url, body, , table] of told) {
+    const headers = { 'idempotency-key': `turned-${table}` }
+    const before = rowCounts(book.db)
+    const first = await book.tell(url, body, { headers })
+    expect(first.statusCode, first.body.slice(0, 300)).toBe(201)
+    const other = JSON.stringify(turned(body), null, 2)
+    expect(other.replace(/\s/g, '')).not.toBe(JSON.stringify(body).replace(/\s/g, ''))
+    const again = await book.tell(url, other, { headers })
+    expect([again.statusCode, again.headers['idempotency-replayed'], again.body]).toEqual([201, 'true', first.body])
+    expect(grown(before, table)).toBe(1)
+  }
+})
+
+test('a list in another order is another request', async () => {
+  const headers = { 'idempotency-key': 'list' }
+  const url = `/api/vehicles/${book.vehicle}/entries`
+  const noted = (text: string) => ({ kind: 'noted', component: 'r7', text })
+  expect((await book.tell(url, { ...ENTRY, changes: [noted('Dry.'), noted('Wet.')] }, { headers })).statusCode).toBe(201)
+  const other = await book.tell(url, { ...ENTRY, changes: [noted('Wet.'), noted('Dry.')] }, { headers })
+  expect(other.json()).toMatchObject({ status: 422, type: '/api-guide#key-used' })
+})
