@@ -43,6 +43,7 @@ import { multipart } from './web/multipart.ts'
 import { oddAddresses, readable } from './web/odd-addresses.ts'
 import { outbound } from './web/outbound.ts'
 import { pace } from './web/pace.ts'
+import { plainBodies } from './web/plain-bodies.ts'
 import { provider } from './web/provider.ts'
 import { requestLog } from './web/request-log.ts'
 import { sessions } from './web/session.ts'
@@ -101,6 +102,7 @@ export async function buildApp(given: {
   await app.register(methods)
   await app.register(turns)
   await app.register(pace)
+  await app.register(plainBodies)
   await app.register(fastifyCookie)
   // After the cookies: what is set in them is changed too.
   await app.register(basePaths, { basePath })

@@ -308,6 +308,32 @@ describe('bodies', () => {
     expect(rowCounts(book.db)).toEqual(before)
   })
 
+  test('RFC 9110, 15.5.16: packed, or in other letters than UTF-8, 415, with what would be taken; nothing is kept', async () => {
+    const before = rowCounts(book.db)
+    const body = JSON.stringify({ name: 'Oak', systemVoltage_V: 12 })
+    for (const url of ['/api/vehicles', '/api/checks'])
+      for (const [headers, taken] of [
+        [{ 'content-encoding': 'gzip' }, 'identity'],
+        [{ 'content-encoding': 'Identity, br' }, 'identity'],
+        [{ 'content-type': 'application/json; charset=utf-16' }, undefined],
+        [{ 'content-type': 'application/json;x=1; Charset="ISO-8859-1"' }, undefined],
+        [{ 'content-type': 'application/json; charset=' }, undefined],
+      ] as readonly (readonly [Record<string, string>, string | undefined])[]) {
+        const reply = await book.tell(url, body, { headers })
+        expect([reply.statusCode, reply.headers['accept-encoding']], JSON.stringify(headers)).toEqual([415, taken])
+        expect(reply.headers['content-type']).toBe('application/problem+json; charset=utf-8')
+        expect(reply.json()).toMatchObject({ type: '/api-guide#not-taken', status: 415 })
+      }
+    expect(rowCounts(book.db)).toEqual(before)
+    const stranger = { 'content-type': 'application/json', 'content-encoding': 'gzip' }
+    expect((await book.app.inject({ method: 'POST', url: '/api/vehicles', headers: stranger, payload: body })).statusCode).toBe(401)
+    for (const headers of [{ 'content-type': 'application/json; charset=UTF-8' }, { 'content-encoding': 'identity' }] as Record<
+      string,
+      string
+    >[])
+      expect((await book.tell('/api/vehicles', body, { headers })).statusCode).toBe(201)
+  })
+
   test('the faults of a document are named by their paths', async () => {
     const reply = await book.tell('/api/checks', {
       format: 'loombook-vehicle/1',

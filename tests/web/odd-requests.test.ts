@@ -77,6 +77,23 @@ describe('B40: error pages', () => {
     expect((await book.get('/people')).body).not.toContain('/people/invitations/')
   })
 
+  test('RFC 9110, 15.5.16: a form that is packed, or in other letters than UTF-8: 415, and nothing is saved', async () => {
+    const payload = new URLSearchParams({ _token: book.token, name: 'Fern', systemVoltage_V: '12' }).toString()
+    const form = 'application/x-www-form-urlencoded'
+    for (const [headers, taken] of [
+      [{ 'content-type': form, 'content-encoding': 'gzip' }, 'identity'],
+      [{ 'content-type': `${form}; charset=utf-16` }, undefined],
+      [{ 'content-type': 'multipart/form-data; charset=utf-16; boundary=x' }, undefined],
+    ] as readonly (readonly [Record<string, string>, string | undefined])[]) {
+      const reply = await book.app.inject({ method: 'POST', url: '/vehicles', headers: { cookie: book.cookie, ...headers }, payload })
+      expect([reply.statusCode, reply.headers['accept-encoding']]).toEqual([415, taken])
+      isPlain(reply.body)
+      expect(reply.body).toContain('Nothing was saved.')
+    }
+    const headers = { cookie: book.cookie, 'content-type': `${form}; charset=UTF-8` }
+    expect((await book.app.inject({ method: 'POST', url: '/vehicles', headers, payload })).statusCode).toBe(303)
+  })
+
   test('the database held by another program: 503, and when to come again; afterwards all is well', async () => {
     const folder = mkdtempSync(join(tmpdir(), 'loombook-held-'))
     const file = join(folder, 'loombook.sqlite')
