@@ -4,6 +4,7 @@ import { KEPT_days } from '../records/once-keys.ts'
 import type { Operation } from './operation.ts'
 import { operations } from './operations.ts'
 import { PROBLEMS } from './problem.ts'
+import { problemsOf, type ToldProblems } from './problems-of.ts'
 import { named, problem } from './shapes.ts'
 
 export type JsonSchema = { readonly [word: string]: unknown }
@@ -20,8 +21,10 @@ export type Described = {
   readonly description: string
   readonly parameters: readonly Parameter[]
   readonly requestBody?: { readonly required: true; readonly content: Content }
-  readonly responses: Readonly<Record<string, { readonly description: string; readonly content: Content } | { readonly $ref: string }>>
+  readonly responses: Readonly<Record<string, Answered | { readonly $ref: string }>>
 }
+type Headers = Readonly<Record<string, { readonly description: string; readonly schema: JsonSchema }>>
+export type Answered = { readonly description: string; readonly headers?: Headers; readonly content: Content }
 type Content = Readonly<Record<string, { readonly schema: JsonSchema; readonly example?: unknown }>>
 export type ApiDocument = {
   readonly openapi: '3.1.0'
@@ -31,7 +34,7 @@ export type ApiDocument = {
   readonly paths: Readonly<Record<string, Readonly<Record<string, Described>>>>
   readonly components: {
     readonly schemas: Readonly<Record<string, JsonSchema>>
-    readonly responses: Readonly<Record<string, unknown>>
+    readonly responses: Readonly<Record<string, Answered>>
     readonly securitySchemes: Readonly<Record<string, unknown>>
   }
 }
@@ -55,6 +58,7 @@ function make(): ApiDocument {
         parameters: [],
         responses: {
           200: { description: 'OpenAPI 3.1', content: { 'application/json': { schema: { type: 'object' } } } },
+          ...refTold(problemsOf({})),
           default: PROBLEM,
         },
       },
@@ -82,6 +86,7 @@ function make(): ApiDocument {
           description: 'It was not done.',
           content: { 'application/problem+json': { schema: schemaOf(problem), example: EXAMPLE_PROBLEM } },
         },
+        ...Object.fromEntries([{}, ...operations].flatMap(problemsOf).map((told) => [nameOf(told), problemAnswer(told)])),
       },
       securitySchemes: { token: { type: 'http', scheme: 'bearer' } },
     },
@@ -106,7 +111,56 @@ function described(one: Operation): Described {
     ...(body && {
       requestBody: { required: true, content: { 'application/json': { schema: schemaOf(body), example: one.example } } } as const,
     }),
-    responses: { [one.status]: { description: one.summary, content: contentOf(one.answer) }, default: PROBLEM },
+    responses: {
+      [one.status]: { description: one.summary, ...headersOf(one), content: contentOf(one.answer) },
+      ...refTold(problemsOf(one)),
+      default: PROBLEM,
+    },
+  }
+}
+
+function headersOf(one: Operation): { readonly headers?: Headers } {
+  if (one.isOnce) return { headers: REPLAYED }
+  return one.answer instanceof z.ZodType ? {} : { headers: FILE }
+}
+
+const FILE: Headers = {
+  'content-disposition': { description: 'A file to keep, and its name (RFC 6266).', schema: { type: 'string' } },
+}
+const REPLAYED: Headers = {
+  'idempotency-replayed': {
+    description: 'There where the Idempotency-Key came before: nothing more was done, and this is the answer of the first time.',
+    schema: { const: 'true' },
+  },
+}
+const HEADERS_OF: Readonly<Record<number, Headers>> = {
+  401: { 'www-authenticate': { description: 'How to show a token (RFC 6750).', schema: { type: 'string' } } },
+  415: {
+    'accept-encoding': {
+      description: 'There where a Content-Encoding was the reason: what would be taken (RFC 9110, 12.5.3).',
+      schema: { const: 'identity' },
+    },
+  },
+  503: { 'retry-after': { description: 'Seconds to wait before trying again.', schema: { type: 'string', pattern: '^[0-9]+$' } } },
+}
+
+/** What is answered alike in several operations is said once, and pointed to. */
+function refTold(all: readonly ToldProblems[]): Record<string, { readonly $ref: string }> {
+  return Object.fromEntries(all.map((told) => [told.status, { $ref: `#/components/responses/${nameOf(told)}` }]))
+}
+
+function nameOf({ status, codes }: ToldProblems): string {
+  return ['Problem', status, ...codes].join('_').replaceAll('-', '_')
+}
+
+function problemAnswer({ status, codes }: ToldProblems): Answered {
+  const [first] = codes
+  const headers = HEADERS_OF[status]
+  const example = { type: `/api-guide#${first}`, ...PROBLEMS[first], detail: `${PROBLEMS[first].title}.` }
+  return {
+    description: codes.map((code) => `${code}: ${PROBLEMS[code].title}.`).join(' '),
+    ...(headers && { headers }),
+    content: { 'application/problem+json': { schema: schemaOf(problem), example } },
   }
 }
 

@@ -37,6 +37,7 @@ export const entryOperations = [
     about: 'All of it is recorded, or nothing. The answer says what it brought: findings that appeared, cleared or changed.',
     writes: true,
     isOnce: true,
+    mayClash: true,
     body: shapes.newEntry,
     example: {
       effectiveOn: '2026-05-03',

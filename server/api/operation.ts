@@ -31,6 +31,10 @@ export type Operation<Query = unknown, Body = unknown> = {
   readonly example: unknown
   /** its answer is given again to the same Idempotency-Key */
   readonly isOnce?: boolean
+  /** the records may refuse it because of what is recorded already */
+  readonly mayClash?: boolean
+  /** a file is made on the disk to answer it */
+  readonly makesFile?: boolean
   readonly status: 200 | 201
   /** the answer's schema, or the kinds of file it sends */
   readonly answer: z.ZodType | readonly string[]

@@ -80,6 +80,7 @@ export const partOperations = [
     about: 'Everything but the kind is said again. Every vehicle that holds the part is judged anew.',
     writes: true,
     isOnce: true,
+    mayClash: true,
     body: shapes.newRevision,
     example: { name: 'Blade fuse, 15 A', ratings: { rated_A: 15 }, evidence: { rated_A: 'datasheet' } },
     status: 201,

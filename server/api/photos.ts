@@ -35,6 +35,7 @@ export const photoOperations = [
     summary: 'A small picture, at most 1600 points a side',
     about: 'It holds nothing of what the camera noted.',
     writes: false,
+    makesFile: true,
     example: `/api/photos/${EXAMPLE}/picture`,
     status: 200,
     answer: ['image/webp'],
