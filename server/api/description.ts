@@ -4,7 +4,7 @@ import { KEPT_days } from '../records/once-keys.ts'
 import type { Operation } from './operation.ts'
 import { operations } from './operations.ts'
 import { PROBLEMS } from './problem.ts'
-import { problemsOf, type ToldProblems } from './problems-of.ts'
+import { problemAnswers, problemsTold } from './problems-of.ts'
 import { named, problem } from './shapes.ts'
 
 export type JsonSchema = { readonly [word: string]: unknown }
@@ -23,7 +23,7 @@ export type Described = {
   readonly requestBody?: { readonly required: true; readonly content: Content }
   readonly responses: Readonly<Record<string, Answered | { readonly $ref: string }>>
 }
-type Headers = Readonly<Record<string, { readonly description: string; readonly schema: JsonSchema }>>
+export type Headers = Readonly<Record<string, { readonly description: string; readonly schema: JsonSchema }>>
 export type Answered = { readonly description: string; readonly headers?: Headers; readonly content: Content }
 type Content = Readonly<Record<string, { readonly schema: JsonSchema; readonly example?: unknown }>>
 export type ApiDocument = {
@@ -58,7 +58,7 @@ function make(): ApiDocument {
         parameters: [],
         responses: {
           200: { description: 'OpenAPI 3.1', content: { 'application/json': { schema: { type: 'object' } } } },
-          ...refTold(problemsOf({})),
+          ...problemsTold({}),
           default: PROBLEM,
         },
       },
@@ -86,7 +86,7 @@ function make(): ApiDocument {
           description: 'It was not done.',
           content: { 'application/problem+json': { schema: schemaOf(problem), example: EXAMPLE_PROBLEM } },
         },
-        ...Object.fromEntries([{}, ...operations].flatMap(problemsOf).map((told) => [nameOf(told), problemAnswer(told)])),
+        ...problemAnswers([{}, ...operations]),
       },
       securitySchemes: { token: { type: 'http', scheme: 'bearer' } },
     },
@@ -113,7 +113,7 @@ function described(one: Operation): Described {
     }),
     responses: {
       [one.status]: { description: one.summary, ...headersOf(one), content: contentOf(one.answer) },
-      ...refTold(problemsOf(one)),
+      ...problemsTold(one),
       default: PROBLEM,
     },
   }
@@ -133,37 +133,6 @@ const REPLAYED: Headers = {
     schema: { const: 'true' },
   },
 }
-const HEADERS_OF: Readonly<Record<number, Headers>> = {
-  401: { 'www-authenticate': { description: 'How to show a token (RFC 6750).', schema: { type: 'string' } } },
-  415: {
-    'accept-encoding': {
-      description: 'There where a Content-Encoding was the reason: what would be taken (RFC 9110, 12.5.3).',
-      schema: { const: 'identity' },
-    },
-  },
-  503: { 'retry-after': { description: 'Seconds to wait before trying again.', schema: { type: 'string', pattern: '^[0-9]+$' } } },
-}
-
-/** What is answered alike in several operations is said once, and pointed to. */
-function refTold(all: readonly ToldProblems[]): Record<string, { readonly $ref: string }> {
-  return Object.fromEntries(all.map((told) => [told.status, { $ref: `#/components/responses/${nameOf(told)}` }]))
-}
-
-function nameOf({ status, codes }: ToldProblems): string {
-  return ['Problem', status, ...codes].join('_').replaceAll('-', '_')
-}
-
-function problemAnswer({ status, codes }: ToldProblems): Answered {
-  const [first] = codes
-  const headers = HEADERS_OF[status]
-  const example = { type: `/api-guide#${first}`, ...PROBLEMS[first], detail: `${PROBLEMS[first].title}.` }
-  return {
-    description: codes.map((code) => `${code}: ${PROBLEMS[code].title}.`).join(' '),
-    ...(headers && { headers }),
-    content: { 'application/problem+json': { schema: schemaOf(problem), example } },
-  }
-}
-
 function parametersOf(one: Operation): Parameter[] {
   const id: Parameter = { name: 'id', in: 'path', required: true, description: 'The id of it.', schema: { type: 'string', format: 'uuid' } }
   const key: Parameter = {

@@ -1,10 +1,11 @@
-/** The journal: its entries, read and added to. */
+/** The journal: its entries, read, added to, said anew and taken back. */
 
-import type { NewEntry } from '../records/contract.ts'
-import { append, entryOf, listedRows, someEntries } from '../records/journal.ts'
+import type { NewEntry, SavedEntry } from '../records/contract.ts'
+import { append, correct, entryOf, listedRows, someEntries, withdraw } from '../records/journal.ts'
 import { vehicleOf } from '../records/vehicles.ts'
-import { operation } from './operation.ts'
-import { latestFirst, pageOf, pageQuery, readPiece } from './paging.ts'
+import { type Asked, operation } from './operation.ts'
+import { latestFirst } from './orders.ts'
+import { pageOf, pageQuery, readPiece } from './paging.ts'
 import { doneOr, notFound } from './problem.ts'
 import * as shapes from './shapes.ts'
 
@@ -60,10 +61,54 @@ export const entryOperations = [
     example: `/api/entries/${EXAMPLE}`,
     status: 200,
     answer: shapes.entry,
-    handle: ({ app, actor, id }) => {
-      const entry = entryOf(app.db, actor, id)
-      if (!entry) throw notFound('entry')
-      return entry
+    handle: (asked) => entryFrom(asked),
+  }),
+  operation({
+    id: 'correctEntry',
+    method: 'POST',
+    path: '/entries/:id/corrections',
+    summary: 'An entry, said anew',
+    about:
+      'All of it is said again and takes the place of the version in the address, which must be the latest; both stay readable. ' +
+      'What the journal holds after it must still go with it.',
+    writes: true,
+    isOnce: true,
+    mayClash: true,
+    body: shapes.newEntry,
+    example: {
+      effectiveOn: '2026-05-03',
+      title: 'Looked at the main relay',
+      changes: [{ kind: 'measured', at: 'r7', quantity: 'current', value: 17.5 }],
+    },
+    status: 201,
+    answer: shapes.entry,
+    handle: (asked) => {
+      const { app, actor, body } = asked
+      const { id, vehicleId } = entryFrom(asked)
+      return doneOr(correct(app.db, app.clock, actor, id, { ...(body as Omit<NewEntry, 'vehicleId'>), vehicleId }))
     },
   }),
+  operation({
+    id: 'withdrawEntry',
+    method: 'POST',
+    path: '/entries/:id/withdrawals',
+    summary: 'An entry, taken back with all its versions',
+    about:
+      'It stays readable, marked as withdrawn. What the journal holds after it must do without it. ' +
+      'Withdrawn again, it is refused, and the fault names the withdrawal by its id; withdraw that, and the entry stands again.',
+    writes: true,
+    isOnce: true,
+    mayClash: true,
+    body: shapes.withdrawal,
+    example: { reason: 'Written down twice.' },
+    status: 201,
+    answer: shapes.entry,
+    handle: (asked) => doneOr(withdraw(asked.app.db, asked.app.clock, asked.actor, entryFrom(asked).id, asked.body.reason)),
+  }),
 ]
+
+function entryFrom({ app, actor, id }: Asked<unknown, unknown>): SavedEntry {
+  const entry = entryOf(app.db, actor, id)
+  if (!entry) throw notFound('entry')
+  return entry
+}

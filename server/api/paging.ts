@@ -3,6 +3,7 @@
  * may be corrected, renamed or taken out before the next piece is asked for.
  */
 import { z } from 'zod'
+import type { Order } from './orders.ts'
 import { Problem } from './problem.ts'
 
 const limit = z.int().min(1).max(100).default(50).describe('How many at most: 1 to 100, 50 unless said.')
@@ -24,47 +25,6 @@ export function pageOf<T extends z.ZodType>(item: T) {
     items: z.array(item),
     next: z.string().nullable().describe('The address of what follows; null at the end.'),
   })
-}
-
-/** What the order goes by, as words. */
-type Place = readonly string[]
-/** The order of a list, in which no two things have the same place. */
-export type Order<T> = {
-  readonly placeOf: (item: T) => Place
-  /** the words of a place, joined by `_`, one group for each */
-  readonly looksLike: RegExp
-  /** below zero where the first comes first */
-  readonly compare: (one: Place, other: Place) => number
-}
-type Compare = (one: string, other: string) => number
-export const rising: Compare = (one, other) => (one < other ? -1 : one > other ? 1 : 0)
-export const falling: Compare = (one, other) => rising(other, one)
-
-/** By the first word, of equals by the second, and so on. */
-export function inTurn(...all: readonly Compare[]): Order<unknown>['compare'] {
-  return (one, other) => {
-    for (const [n, compare] of all.entries()) {
-      const found = compare(one[n] as string, other[n] as string)
-      if (found !== 0) return found
-    }
-    return 0
-  }
-}
-
-/** Pieces of expressions, to put places together from. */
-export const ID = '[0-9a-f]{8}(?:-[0-9a-f]{4}){3}-[0-9a-f]{12}'
-export const DAY_AND_ID = `(\\d{4}-\\d\\d-\\d\\d)_(${ID})`
-/** Things whose order is that of their ids. */
-export const byId = (compare: Compare): Order<{ readonly id: string }> => ({
-  placeOf: ({ id }) => [id],
-  looksLike: new RegExp(`^(${ID})$`),
-  compare: inTurn(compare),
-})
-/** The journal's order turned round: every version of an entry has the place of its first. */
-export const latestFirst: Order<{ readonly effectiveOn: string; readonly placeId: string }> = {
-  placeOf: ({ effectiveOn, placeId }) => [effectiveOn, placeId],
-  looksLike: new RegExp(`^${DAY_AND_ID}$`),
-  compare: inTurn(falling, falling),
 }
 
 type Asked<T> = {

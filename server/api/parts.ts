@@ -3,10 +3,10 @@ import { z } from 'zod'
 import type { Actor } from '../records/contract.ts'
 import type { Db } from '../records/database.ts'
 import { revisionMarksOf } from '../records/part-versions.ts'
-import { byNameThenId } from '../records/part-rows.ts'
 import { createPart, type NewPart, namesOf, partOf, partsNamed, revisePart, type StoredPart } from '../records/parts.ts'
 import { operation } from './operation.ts'
-import { ID, type Order, pageOf, pageQuery, readPiece } from './paging.ts'
+import { byName } from './orders.ts'
+import { pageOf, pageQuery, readPiece } from './paging.ts'
 import { doneOr, notFound } from './problem.ts'
 import * as shapes from './shapes.ts'
 
@@ -15,14 +15,6 @@ const partsQuery = pageQuery.extend({
   kind: z.string().max(80).optional().describe('Of one kind, such as relay.'),
   contains: z.string().max(200).optional().describe('In the name or the notes.'),
 })
-
-/** As the records list them. A name may hold anything, so it ends where the id begins. */
-const byName: Order<{ readonly id: string; readonly name: string }> = {
-  placeOf: ({ name, id }) => [name, id],
-  looksLike: new RegExp(`^(.+)_(${ID})$`, 's'),
-  compare: (one, other) => byNameThenId(namedPlace(one), namedPlace(other)),
-}
-const namedPlace = ([name = '', id = '']: readonly string[]) => ({ name, id })
 
 export const partOperations = [
   operation({

@@ -144,6 +144,10 @@ export const newEntry = name(
     changes: z.array(changeIn).max(500).describe('In the order they were done. None is fine: then it is a note.'),
   }),
 )
+export const withdrawal = name(
+  'Withdrawal',
+  z.strictObject({ reason: z.string().max(20_000).optional().describe('Why, for who reads the journal later.') }),
+)
 const entryFields = {
   id,
   vehicleId: id,

@@ -1,18 +1,18 @@
 /** Vehicles, their documents, what was found in them, and what was measured. */
 import { z } from 'zod'
 import { parseDocument } from '../document/parse.ts'
-import { checkVehicle, RANK } from '../engine/rules/check.ts'
+import { checkVehicle } from '../engine/rules/check.ts'
 import { today } from '../records/clock.ts'
 import type { Actor } from '../records/contract.ts'
 import type { Db } from '../records/database.ts'
-import type { Finding } from '../records/engine-types.ts'
 import { photoIdsOf, photoOf } from '../records/photos.ts'
 import { reportOn } from '../records/projection.ts'
 import { type PlacedReading, placedReadings, type Reading, readingsOf } from '../records/readings.ts'
 import { withRemedies } from '../records/solved.ts'
 import { createVehicle, type VehicleFacts, vehicleOf, vehiclesOf } from '../records/vehicles.ts'
 import { type Asked, operation } from './operation.ts'
-import { byId, DAY_AND_ID, falling, inTurn, latestFirst, type Order, pageOf, pageQuery, piece, readPiece, rising } from './paging.ts'
+import { earliestMade, latestMade, latestReading, worstFirst } from './orders.ts'
+import { pageOf, pageQuery, piece, readPiece } from './paging.ts'
 import { photoAnswer } from './photos.ts'
 import { doneOr, notFound, Problem } from './problem.ts'
 import * as shapes from './shapes.ts'
@@ -27,25 +27,6 @@ const findingsQuery = pageQuery.extend({
 })
 const EXAMPLE = '0190a000-0000-7000-8000-000000000001'
 
-const numbers = (one: string, other: string) => (Number(one) === Number(other) ? 0 : Number(one) < Number(other) ? -1 : 1)
-const graver = (one: string, other: string) => RANK[other as Finding['verdict']] - RANK[one as Finding['verdict']]
-/** As the check puts them: a limit that any value passes counts as used without end, what has no figure as not used at all. */
-export const worstFirst: Order<Finding> = {
-  placeOf: ({ verdict, used, rule, component }) => [
-    verdict,
-    String(used ?? (verdict === 'over' ? Number.POSITIVE_INFINITY : -1)),
-    rule,
-    component,
-  ],
-  looksLike: /^(over|tight|unknown|clear)_(Infinity|-?\d+(?:\.\d+)?(?:e[+-]?\d+)?)_([a-z0-9-]+)_(.+)$/,
-  compare: inTurn(graver, (one, other) => numbers(other, one), rising, rising),
-}
-const latestReading: Order<PlacedReading> = {
-  placeOf: (reading) => [...latestFirst.placeOf(reading), String(reading.position)],
-  looksLike: new RegExp(`^${DAY_AND_ID}_(\\d{1,4})$`),
-  compare: inTurn(falling, falling, numbers),
-}
-
 export const vehicleOperations = [
   operation({
     id: 'listVehicles',
@@ -59,7 +40,7 @@ export const vehicleOperations = [
     answer: pageOf(shapes.vehicleItem),
     handle: ({ app, actor, query }) => {
       const all = vehiclesOf(app.db, actor).map(itemOf)
-      return piece(all, { query, order: byId(rising), path: '/api/vehicles' })
+      return piece(all, { query, order: earliestMade, path: '/api/vehicles' })
     },
   }),
   operation({
@@ -157,7 +138,7 @@ export const vehicleOperations = [
       const found = photoIdsOf(app.db, actor, id).map((photo) => ({ id: photo }))
       const read = (some: readonly { readonly id: string }[]) =>
         some.flatMap((one) => photoOf(app.db, actor, one.id) ?? []).map(photoAnswer)
-      return readPiece(found, { query, order: byId(falling), read, path: `/api/vehicles/${id}/photos` })
+      return readPiece(found, { query, order: latestMade, read, path: `/api/vehicles/${id}/photos` })
     },
   }),
   operation({

@@ -81,7 +81,7 @@ describe('B38: tokens', () => {
   test('one that reads and is used to write: 403, nothing changed, and the owner can read it', async () => {
     const before = rowCounts(book.db)
     const writes = operations.filter((one) => one.writes)
-    expect(writes.length).toBe(4)
+    expect(writes.length).toBe(6)
     for (const { path, example } of writes) {
       const reply = await book.tell(placed(path, ownId(path)), example, { as: 'read' })
       expect(reply.statusCode, path).toBe(403)
@@ -116,7 +116,7 @@ describe('B3: another household’s ids', () => {
   test('answer like ids that nobody has, in every operation', async () => {
     const before = rowCounts(book.db)
     const withId = operations.filter(({ path }) => path.includes(':id'))
-    expect(withId.length).toBe(12)
+    expect(withId.length).toBe(14)
     for (const { method, path, example } of withId) {
       const send = (id: string) =>
         method === 'GET' ? book.ask(placed(path, id), { as: 'stranger' }) : book.tell(placed(path, id), example, { as: 'stranger' })

@@ -67,7 +67,7 @@ test('every route below /api is described, and all that is described is a route'
     Object.keys(methods).map((one) => `${one.toUpperCase()} ${path}`),
   )
   expect(found.sort()).toEqual(told.sort())
-  expect(told.length).toBe(18)
+  expect(told.length).toBe(20)
   await bare.close()
 })
 

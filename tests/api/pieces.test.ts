@@ -1,6 +1,6 @@
 /** Long lists go on where they left off, whatever was recorded, corrected, renamed or taken out between two pieces. */
 import { afterAll, beforeAll, describe, expect, test } from 'vitest'
-import { worstFirst } from '../../server/api/vehicles.ts'
+import { worstFirst } from '../../server/api/orders.ts'
 import type { SavedEntry } from '../../server/records/contract.ts'
 import { correct, entryOf, withdraw } from '../../server/records/journal.ts'
 import { reportOn } from '../../server/records/projection.ts'
@@ -21,7 +21,7 @@ const page = async (url: string): Promise<Items> => {
   expect(reply.statusCode, `${url} ${reply.body.slice(0, 300)}`).toBe(200)
   return reply.json() as Items
 }
-const after = async (next: string | null): Promise<Items['items']> => {
+const restFrom = async (next: string | null): Promise<Items['items']> => {
   const seen: Record<string, unknown>[] = []
   for (let at = next; at !== null; ) {
     const got: Items = await page(at)
@@ -30,7 +30,7 @@ const after = async (next: string | null): Promise<Items['items']> => {
   }
   return seen
 }
-const whole = async (path: string) => after(`${path}${path.includes('?') ? '&' : '?'}limit=100`)
+const whole = async (path: string) => restFrom(`${path}${path.includes('?') ? '&' : '?'}limit=100`)
 const corrected = (id: string, more: Partial<SavedEntry> = {}): SavedEntry => {
   const { vehicleId, effectiveOn, text, changes } = entryOf(book.db, book.actor, id) as SavedEntry
   return value(
@@ -53,7 +53,7 @@ describe('the journal', () => {
       const first = await page(`${V()}?limit=1`)
       expect(first.items.map((one) => one.id)).toEqual([made.id])
       between(made.id)
-      const seen = [...first.items, ...(await after(first.next))].map((one) => one.id)
+      const seen = [...first.items, ...(await restFrom(first.next))].map((one) => one.id)
       const now = (await whole(V())).map((one) => one.id)
       expect(seen.slice(1)).toEqual(now.slice(1))
       expect(new Set(seen).size).toBe(seen.length)
@@ -67,7 +67,7 @@ describe('the journal', () => {
     expect(all.indexOf(note.id)).toBeGreaterThan(2)
     const next = corrected(note.id).id
     await book.tell(V(), { ...ENTRY, effectiveOn: first.items[1]?.effectiveOn })
-    const rest = (await after(first.next)).map((one) => one.id)
+    const rest = (await restFrom(first.next)).map((one) => one.id)
     expect(rest).toEqual(all.slice(2).map((id) => (id === note.id ? next : id)))
   })
 
@@ -75,7 +75,7 @@ describe('the journal', () => {
     const { next } = await page(`${V()}?limit=1`)
     const other = `/api/vehicles/${book.vehicles[1]}/entries`
     const own = new Set((await whole(other)).map((one) => one.id))
-    for (const one of await after(String(next).replace(V(), other))) expect(own.has(one.id as string)).toBe(true)
+    for (const one of await restFrom(String(next).replace(V(), other))) expect(own.has(one.id as string)).toBe(true)
   })
 })
 
@@ -87,7 +87,7 @@ test('readings: the entry of the last one is corrected', async () => {
   const all = (await whole(path)).map((one) => one.value)
   const first = await page(`${path}?limit=1`)
   corrected((told.json() as { id: string }).id)
-  expect([...first.items, ...(await after(first.next))].map((one) => one.value)).toEqual(all)
+  expect([...first.items, ...(await restFrom(first.next))].map((one) => one.value)).toEqual(all)
   expect(all.slice(0, 3)).toEqual([18.5, 17.5, 16.5])
 })
 
@@ -102,7 +102,7 @@ test('photos: the last one is put in the trash', async () => {
   expect(all.length).toBe(2)
   const first = await page(`${path}?limit=1`)
   await book.post(`/photos/${all[0]}/trash`, {})
-  expect((await after(first.next)).map((one) => one.id)).toEqual(all.slice(1))
+  expect((await restFrom(first.next)).map((one) => one.id)).toEqual(all.slice(1))
 })
 
 test('parts: the last one is given another name, one that holds every sign', async () => {
@@ -115,7 +115,7 @@ test('parts: the last one is given another name, one that holds every sign', asy
     const last = String(first.items.at(-1)?.id)
     const revised = await book.tell(`/api/parts/${last}/revisions`, { name: limit === 1 ? name : 'Ääa', ratings: {} })
     expect(revised.statusCode).toBe(201)
-    expect([...first.items, ...(await after(first.next))].map((one) => one.id)).toEqual(all)
+    expect([...first.items, ...(await restFrom(first.next))].map((one) => one.id)).toEqual(all)
   }
 })
 
@@ -147,6 +147,6 @@ describe('findings', () => {
     const place = worstFirst.placeOf(before[2] as never)
     const expected = now.filter((one) => worstFirst.compare(worstFirst.placeOf(one as never), place) > 0)
     expect(expected.length).toBeGreaterThan(5)
-    expect((await after(first.next)).map(name)).toEqual(expected.map(name))
+    expect((await restFrom(first.next)).map(name)).toEqual(expected.map(name))
   })
 })

@@ -17,7 +17,8 @@ beforeAll(async () => {
 afterAll(() => book.close())
 
 const posts = operations.filter(({ method }) => method === 'POST')
-const placed = (path: string) => `/api${path.replace(':id', path.startsWith('/parts') ? ids.part : ids.vehicle)}`
+const idFor = (path: string) => (path.startsWith('/parts') ? ids.part : path.startsWith('/entries') ? ids.entry : ids.vehicle)
+const placed = (path: string) => `/api${path.replace(':id', idFor(path))}`
 const RUNS = { numRuns: 200, seed: 20261125 } as const
 const value = fc.oneof(
   fc.jsonValue({ maxDepth: 4, noUnicodeString: false }),
