@@ -25,7 +25,7 @@ import { drop, receive } from './records/photo-files.ts'
 import { readOnlyBecause } from './records/sanity.ts'
 import { noteSecurity } from './records/security-log.ts'
 import { sessionOf } from './records/sessions.ts'
-import { SignInLimits } from './records/sign-in-limits.ts'
+import { networkOf, SignInLimits } from './records/sign-in-limits.ts'
 import { writesOf } from './records/writes.ts'
 import { basePaths, withoutBase } from './web/base-path.ts'
 import { connections, MOST_connections } from './web/connections.ts'
@@ -93,7 +93,7 @@ export async function buildApp(given: {
   app.decorate('provider', given.config.provider ? provider(given.config.provider) : null)
   app.decorate('challenges', new Challenges(given.clock))
   app.decorate('setUpCode', isFirstRun(given.db) ? randomBytes(5).toString('hex') : null)
-  await app.register(connections, { most: MOST_connections })
+  await app.register(connections, { most: MOST_connections, networkOf })
   await app.register(headers)
   await app.register(stopping)
   await app.register(requestLog)

@@ -91,36 +91,42 @@ test('B16: a byte now and then is given up; a steady sender is not, however long
   await app.close()
 })
 
-test('B16: an answer that nobody takes is given up; one that is taken slowly is not', async () => {
+/** One address with so many pieces of 64 kB, taken at the pace that is asked for in each 400 ms. */
+async function library(given: { readonly pieces: number; readonly least_taken_bytes: number }) {
   const app = fastify()
-  await app.register(pace, { taken_ms: 400 })
-  const pieces = 480
+  await app.register(pace, { taken_ms: 400, least_taken_bytes: given.least_taken_bytes })
   app.get('/', async (_request, reply) =>
     reply.type('application/octet-stream').send(
       Readable.from(
         (function* () {
-          for (let n = 0; n < pieces; n++) yield Buffer.alloc(65_536)
+          for (let n = 0; n < given.pieces; n++) yield Buffer.alloc(65_536)
         })(),
       ),
     ),
   )
   await app.listen({ host: '127.0.0.1', port: 0 })
-  const ask = () => {
+  const open = () => new Promise<number>((resolve) => app.server.getConnections((_, count) => resolve(count)))
+  const ask = async () => {
     const socket = connect((app.server.address() as AddressInfo).port, '127.0.0.1')
     socket.on('error', () => {})
+    socket.pause()
     socket.write('GET / HTTP/1.1\r\nhost: x\r\nconnection: close\r\n\r\n')
+    for (let n = 0; n < 100 && (await open()) === 0; n++) await later(10)
     return socket
   }
-  const open = () => new Promise<number>((resolve) => app.server.getConnections((_, count) => resolve(count)))
-  const silent = ask()
-  silent.pause()
-  await later(200)
+  return { app, ask, open }
+}
+
+test('B16: an answer that nobody takes is given up; one that is taken slowly is not', async () => {
+  const pieces = 480
+  const { app, ask, open } = await library({ pieces, least_taken_bytes: 1_000_000 })
+  const silent = await ask()
   expect(await open()).toBe(1)
   for (let n = 0; n < 100 && (await open()) > 0; n++) await later(50)
   expect(await open()).toBe(0)
   silent.destroy()
 
-  const slow = ask()
+  const slow = await ask()
   let bytes = 0
   const begun = performance.now()
   for await (const piece of slow) {
@@ -131,6 +137,27 @@ test('B16: an answer that nobody takes is given up; one that is taken slowly is 
   expect(performance.now() - begun).toBeGreaterThan(800)
   await app.close()
 })
+
+test('B16: an answer of which a little is taken now and then, to hold the line, is given up too', async () => {
+  // Sips of 64 kB each 10 ms at the fastest are at most 2.6 MB in each such time: seldom nothing, whatever the system holds between, and never 20 MB.
+  const { app, ask, open } = await library({ pieces: 4000, least_taken_bytes: 20_000_000 })
+  const sipping = await ask()
+  let sipped = 0
+  sipping.on('data', (piece) => {
+    sipped += piece.length
+    sipping.pause()
+  })
+  const begun = performance.now()
+  while ((await open()) > 0 && performance.now() - begun < 8000) {
+    sipping.resume()
+    await later(10)
+  }
+  expect(await open()).toBe(0)
+  expect(sipped).toBeGreaterThan(10 * 65_536)
+  expect(sipped).toBeLessThan(4000 * 65_536)
+  sipping.destroy()
+  await app.close()
+}, 20_000)
 
 test.each(['ENOSPC', 'EDQUOT', 'SQLITE_FULL'])('R4: %s is said as what it is, and not as a fault of ours', async (code) => {
   const app = fastify()
