@@ -1,15 +1,12 @@
 /** Builds the application; never listens. Tests start here. */
 import { randomBytes } from 'node:crypto'
-import type { IncomingMessage } from 'node:http'
 import { join } from 'node:path'
-import fastifyCookie from '@fastify/cookie'
-import fastifyFormbody from '@fastify/formbody'
-import fastifyStatic from '@fastify/static'
-import fastify, { type FastifyInstance, type FastifyRequest } from 'fastify'
+import type { FastifyInstance } from 'fastify'
 import { apiDocument } from './api/description.ts'
 import { api } from './api/index.ts'
 import { backupsOf, type Config } from './config.ts'
 import { startDrawings } from './drawing/drawings.ts'
+import { type Log, openEntrance } from './entrance.ts'
 import { buildPages } from './pages/b/public.ts'
 import { registerPages } from './pages/index.ts'
 import { otherWays } from './pages/login/door.ts'
@@ -25,63 +22,39 @@ import { drop, receive } from './records/photo-files.ts'
 import { readOnlyBecause } from './records/sanity.ts'
 import { noteSecurity } from './records/security-log.ts'
 import { sessionOf } from './records/sessions.ts'
-import { networkOf, SignInLimits } from './records/sign-in-limits.ts'
+import { SignInLimits } from './records/sign-in-limits.ts'
 import { writesOf } from './records/writes.ts'
-import { basePaths, withoutBase } from './web/base-path.ts'
-import { connections, MOST_connections } from './web/connections.ts'
 import { errorPages } from './web/error-pages.ts'
 import { forwarded } from './web/forwarded.ts'
 import { guard } from './web/guard.ts'
-import { headers } from './web/headers.ts'
-import { hosts } from './web/hosts.ts'
 import { keptForms } from './web/kept-forms.ts'
 import { keptPages } from './web/kept-pages.ts'
 import { loggedAddress } from './web/logged-address.ts'
-import { methods } from './web/methods.ts'
 import { metrics } from './web/metrics.ts'
 import { multipart } from './web/multipart.ts'
-import { oddAddresses, readable } from './web/odd-addresses.ts'
 import { outbound } from './web/outbound.ts'
-import { pace } from './web/pace.ts'
-import { plainBodies } from './web/plain-bodies.ts'
 import { provider } from './web/provider.ts'
-import { requestLog } from './web/request-log.ts'
 import { sessions } from './web/session.ts'
-import { stopping } from './web/stopping.ts'
-import { turns } from './web/turns.ts'
 import { views } from './web/views.ts'
-import type { Address } from './decorations.ts'
 import './decorations.ts'
 
 export async function buildApp(given: {
   readonly db: Db
   readonly clock: Clock
   readonly config: Config
-  /** to the standard output, or to what is given */
-  readonly log?: boolean | { write(line: string): void }
+  readonly log?: Log
   /** starts anew after a restore; without it somebody has to */
   readonly restart?: () => void
 }): Promise<FastifyInstance> {
   const { config } = given
-  const { basePath = '', trustedProxies, forwardAuthHeader } = config
-  const app = fastify({
-    logger: given.log ? { level: config.logLevel ?? 'info', serializers, ...(given.log === true ? {} : { stream: given.log }) } : false,
-    logController: new fastify.LogController({ disableRequestLogging: true }),
-    trustProxy: trustedProxies === undefined ? false : (address: string) => trustedProxies.holds(address),
-    rewriteUrl: (raw) => readable(raw as IncomingMessage, withoutBase(raw as IncomingMessage, basePath)),
-    bodyLimit: 2 * 1024 * 1024,
+  const { trustedProxies, forwardAuthHeader } = config
+  const app = await openEntrance({
+    ...{ clock: given.clock, config, log: given.log },
+    most_bytes: 2 * 1024 * 1024,
     // Long enough for twenty photos over a phone's link; who sends next to nothing is given up far sooner.
-    requestTimeout: 30 * 60_000,
-    genReqId: () => randomBytes(6).toString('hex'),
-  })
-  const answered: Address[] = []
-  app.decorate('answered', answered)
-  app.addHook('onRoute', ({ method, url }) => {
-    for (const one of [method].flat()) answered.push({ method: one, url })
+    longest_ms: 30 * 60_000,
   })
   app.decorate('db', given.db)
-  app.decorate('clock', given.clock)
-  app.decorate('config', given.config)
   app.decorate('apiDocument', apiDocument)
   app.decorate('outbound', outbound({ allowsPrivate: given.config.allowPrivateTargets === true }))
   const drawings = startDrawings()
@@ -93,21 +66,6 @@ export async function buildApp(given: {
   app.decorate('provider', given.config.provider ? provider(given.config.provider) : null)
   app.decorate('challenges', new Challenges(given.clock))
   app.decorate('setUpCode', isFirstRun(given.db) ? randomBytes(5).toString('hex') : null)
-  await app.register(connections, { most: MOST_connections, networkOf })
-  await app.register(headers)
-  await app.register(stopping)
-  await app.register(requestLog)
-  await app.register(oddAddresses)
-  await app.register(hosts, { hosts: config.hosts })
-  await app.register(methods)
-  await app.register(turns)
-  await app.register(pace)
-  await app.register(plainBodies)
-  await app.register(fastifyCookie)
-  // After the cookies: what is set in them is changed too.
-  await app.register(basePaths, { basePath })
-  await app.register(fastifyFormbody)
-  await app.register(fastifyStatic, { root: join(import.meta.dirname, '..', 'static'), prefix: '/static/', maxAge: '1h' })
   await app.register(views, {
     folder: join(import.meta.dirname, '..', 'views'),
     alarm: (request) => {
@@ -162,9 +120,4 @@ export async function buildApp(given: {
   registerPages(app)
   await app.register(buildPages)
   return app
-}
-
-/** What of a request is logged beside our own line: no header, and no token that stands in its address. */
-const serializers = {
-  req: (request: FastifyRequest) => ({ method: request.method, url: loggedAddress(request.url), remoteAddress: request.ip }),
 }

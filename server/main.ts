@@ -152,9 +152,9 @@ function openOrSay(file: string): Db | string {
 
 /** Until a backup is in place. */
 async function rescue(says: string, restart: () => void): Promise<{ readonly close: () => Promise<void> }> {
-  const { app, code } = await buildRescue({ says, clock, config, restart })
+  const { app, code } = await buildRescue({ clock, config, log: { write: (line) => process.stderr.write(line) }, restart })
   const address = await app.listen({ host: config.host, port: config.port })
   say(says)
   say(`What can be done about it is told at ${config.baseUrl ?? `${address}${config.basePath}`}; the one-time code for it is ${code}`)
-  return { close: () => app.close() }
+  return { close: () => app.stop() }
 }

@@ -1,70 +1,69 @@
-/** Stands at the door while the database cannot be opened: says what is damaged and leads back to a good backup. Nothing else is answered. */
+/** Stands at the door while the database cannot be opened: says that it is damaged and leads back to a good backup. Nothing else is answered. */
 import { randomBytes, timingSafeEqual } from 'node:crypto'
-import type { IncomingMessage } from 'node:http'
 import { join } from 'node:path'
-import fastifyCookie from '@fastify/cookie'
-import fastifyFormbody from '@fastify/formbody'
-import fastifyStatic from '@fastify/static'
-import fastify, { type FastifyInstance, type FastifyReply } from 'fastify'
+import type { FastifyInstance, FastifyReply } from 'fastify'
+import { problemOfFault, sendProblem } from './api/index.ts'
+import { Problem } from './api/problem.ts'
 import { backupsOf, type Config } from './config.ts'
+import { type Log, openEntrance } from './entrance.ts'
 import { shutView } from './pages/rescue/shut-view.ts'
 import { listBackups } from './records/backup.ts'
 import type { Clock } from './records/clock.ts'
 import { restoreBackup } from './records/restore.ts'
-import { basePaths, withoutBase } from './web/base-path.ts'
+import { SignInLimits } from './records/sign-in-limits.ts'
+import { foreign } from './web/foreign.ts'
 import { FormReader } from './web/form.ts'
-import { headers } from './web/headers.ts'
+import { Forbidden } from './web/guard.ts'
+import { isForPrograms } from './web/session.ts'
 import { views } from './web/views.ts'
-import './decorations.ts'
 
-/** Who guesses at the code is shut out after so many tries, until the next start. */
-const MOST_tries = 20
 /** Time for the answer to be on its way before the house is shut for a moment. */
 const RESTART_ms = 300
+/** There is one small form here. */
+const MOST_bytes = 64 * 1024
+const LONGEST_ms = 60_000
 
-/** `says` is what is damaged. Nobody can be signed in, so the code that the log holds is asked for instead. */
+/** Nobody can be signed in, so the code that the log holds is asked for instead. */
 export async function buildRescue(given: {
-  readonly says: string
   readonly clock: Clock
   readonly config: Config
+  readonly log?: Log
   readonly restart: () => void
 }): Promise<{ readonly app: FastifyInstance; readonly code: string }> {
-  const { says, clock, config, restart } = given
+  const { clock, config, restart } = given
   const code = randomBytes(5).toString('hex')
-  let tries = 0
-  const { basePath = '' } = config
-  const app = fastify({
-    logger: false,
-    rewriteUrl: (raw) => withoutBase(raw as IncomingMessage, basePath),
-    bodyLimit: 64 * 1024,
-    requestTimeout: 60_000,
-  })
-  app.decorate('clock', clock)
-  app.decorate('config', config)
+  const limits = new SignInLimits(clock)
+  const app = await openEntrance({ clock, config, log: given.log, most_bytes: MOST_bytes, longest_ms: LONGEST_ms })
+  app.removeContentTypeParser(['application/json', 'text/plain'])
   app.decorateRequest('signedIn', false)
   app.decorateRequest('formToken', '')
   // Nothing is kept of a page here.
   app.decorateReply('filled', (text: string) => text)
-  await app.register(headers)
-  await app.register(fastifyCookie)
-  await app.register(basePaths, { basePath })
-  await app.register(fastifyFormbody)
-  await app.register(fastifyStatic, { root: join(import.meta.dirname, '..', 'static'), prefix: '/static/', maxAge: '1h' })
   await app.register(views, { folder: join(import.meta.dirname, '..', 'views') })
   const show = async (reply: FastifyReply, answer: { readonly faults: readonly string[]; readonly status: number }) => {
-    const facts = shutView({ says, backups: await listBackups(backupsOf(config)), timeZone: config.timeZone, ...answer })
+    const facts = shutView({ backups: await listBackups(backupsOf(config)), timeZone: config.timeZone, ...answer })
     return reply.page('rescue/shut', facts, { title: 'The records are damaged', status: answer.status })
   }
 
   app.get('/healthz', async (_request, reply) => reply.type('text/plain; charset=utf-8').send('ok\n'))
+  app.get('/readyz', async (_request, reply) => reply.status(503).type('text/plain; charset=utf-8').send('not ready\n'))
   app.post('/rescue', async (request, reply) => {
-    const form = new FormReader(request.body)
-    if (tries >= MOST_tries)
-      return show(reply, { faults: ['Too many tries. Start Loombook again: a new code will stand in its log.'], status: 429 })
-    if (!isSame(form.typed('code').trim(), code)) {
-      tries += 1
-      return show(reply, { faults: ['That is not the one-time code in the log.'], status: 422 })
+    const reason = foreign(request)
+    if (reason !== null) {
+      request.log.warn({ reason }, 'refused')
+      throw new Forbidden(reason)
     }
+    const form = new FormReader(request.body)
+    // Guesses are counted from everywhere together, as those at the code for setting up.
+    const attempt = { account: 'rescue', address: request.ip, device: null }
+    const waits_s = limits.begin_s(attempt)
+    if (waits_s > 0) {
+      reply.header('retry-after', String(waits_s))
+      const says = `Too many tries. Wait ${Math.ceil(waits_s / 60)} minutes, or start Loombook again: a new code will stand in its log.`
+      return show(reply, { faults: [says], status: 429 })
+    }
+    if (!isSame(form.typed('code').trim(), code)) return show(reply, { faults: ['That is not the one-time code in the log.'], status: 422 })
+    limits.succeeded(attempt)
     const backup = (await listBackups(backupsOf(config))).find(({ name }) => name === form.typed('backup'))
     if (!backup) return show(reply, { faults: ['Choose the backup to go back to.'], status: 422 })
     // The damaged files cannot be backed up: the swap puts them aside whole.
@@ -73,12 +72,25 @@ export async function buildRescue(given: {
     setTimeout(restart, RESTART_ms)
     return reply.page('settings/restored', { restarts: true }, { title: 'The backup is being put in place' })
   })
-  app.setNotFoundHandler(async (_request, reply) => show(reply, { faults: [], status: 503 }))
-  app.setErrorHandler(async (fault: Error & { statusCode?: number }, _request, reply) => {
+  app.setNotFoundHandler(async (request, reply) => {
+    if (isForPrograms(request)) return sendProblem(reply, new Problem('nothing-written', SHUT))
+    return show(reply, { faults: [], status: 503 })
+  })
+  app.setErrorHandler(async (fault: Error & { statusCode?: number; code?: string }, request, reply) => {
     const status = fault.statusCode ?? 500
-    return show(reply, { faults: [status < 500 ? fault.message : 'That did not work; nothing was changed.'], status })
+    if (status >= 500) request.log.error(fault)
+    if (isForPrograms(request)) return sendProblem(reply, problemOfFault(fault))
+    // What the framework says of a fault is in words of its own.
+    const says = status >= 500 ? 'That did not work; nothing was changed.' : (SAYS[fault.code ?? ''] ?? fault.message)
+    return show(reply, { faults: [says], status })
   })
   return { app, code }
+}
+
+const SHUT = 'The records here cannot be opened. Nothing is shown and nothing is written until a good backup is restored.'
+const SAYS: Readonly<Record<string, string>> = {
+  FST_ERR_CTP_INVALID_MEDIA_TYPE: 'This is not a form. Nothing was changed.',
+  FST_ERR_CTP_BODY_TOO_LARGE: 'That is more than this form holds. Nothing was changed.',
 }
 
 function isSame(given: string, code: string): boolean {

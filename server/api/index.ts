@@ -80,7 +80,7 @@ function keyOf(request: FastifyRequest): string | null {
 }
 
 /** Faults of the framework and of what stands before it, which know their status; those of disk and database; anything else is ours. */
-function problemOfFault(fault: Error & { readonly statusCode?: number; readonly code?: string }): Problem {
+export function problemOfFault(fault: Error & { readonly statusCode?: number; readonly code?: string }): Problem {
   const { sort, status, says } = told(fault, { isFull, isDamage, isInUse })
   if (sort === 'ours') return new Problem('not-our-day', says)
   if (sort !== 'refused') return new Problem(sort, says)
@@ -101,7 +101,7 @@ const OF_STATUS: Readonly<Record<number, General>> = {
   503: ['nothing-written', 'Nothing is written at present.'],
 }
 
-function sendProblem(reply: FastifyReply, problem: Problem): FastifyReply {
+export function sendProblem(reply: FastifyReply, problem: Problem): FastifyReply {
   const body = problemBody(problem)
   const after_s = retryAfter_s(body.status)
   if (after_s !== null) reply.header('retry-after', after_s)

@@ -102,7 +102,7 @@ test('the one page there is beside a damaged database carries it, and its form c
   await makeBackup({ db, clock: systemClock, data, folder: join(data, 'backups') })
   closeDatabase(db)
   const config = { data, host: '127.0.0.1', port: 0, timeZone: 'UTC', basePath: BASE }
-  const { app } = await buildRescue({ says: 'It is damaged.', clock: systemClock, config, restart: () => {} })
+  const { app } = await buildRescue({ clock: systemClock, config, restart: () => {} })
   const page = await app.inject(`${BASE}/vehicles/anything`)
   expect([page.statusCode, faultsOf(page.body.replaceAll(`"${BASE}/`, '"/'))]).toEqual([503, []])
   const found = addressesIn(page.body)

@@ -3,16 +3,14 @@ import { type BackupChoice, choicesOf } from '../shared/backup-words.ts'
 import type { ShownFault } from '../shared/faults.ts'
 
 /** The one page there is while the database cannot be opened. */
-export type ShutView = { readonly says: string; readonly faults: readonly ShownFault[]; readonly backups: readonly BackupChoice[] }
+export type ShutView = { readonly faults: readonly ShownFault[]; readonly backups: readonly BackupChoice[] }
 
 export function shutView(given: {
-  readonly says: string
   readonly faults: readonly string[]
   readonly backups: readonly Backup[]
   readonly timeZone: string
 }): ShutView {
   return {
-    says: given.says,
     faults: given.faults.map((says) => ({ field: '', label: '', says, link: '' })),
     backups: choicesOf(given.backups, given.timeZone),
   }
