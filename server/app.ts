@@ -53,6 +53,7 @@ export async function buildApp(given: {
     most_bytes: 2 * 1024 * 1024,
     // Long enough for twenty photos over a phone's link; who sends next to nothing is given up far sooner.
     longest_ms: 30 * 60_000,
+    newNumber: () => randomBytes(6).toString('hex'),
   })
   app.decorate('db', given.db)
   app.decorate('apiDocument', apiDocument)

@@ -2,7 +2,6 @@
  * What every request passes before anything answers it: one server for the house and for the one page beside a damaged database, so that
  * neither has a bound, a header or a line in the log that the other lacks.
  */
-import { randomBytes } from 'node:crypto'
 import type { IncomingMessage } from 'node:http'
 import { join } from 'node:path'
 import fastifyCookie from '@fastify/cookie'
@@ -39,6 +38,8 @@ export async function openEntrance(given: {
   readonly most_bytes: number
   /** for all of a request to come in */
   readonly longest_ms: number
+  /** of a request: what a page about a fault and the log call it by */
+  readonly newNumber: () => string
 }): Promise<FastifyInstance> {
   const { clock, config, log } = given
   const { basePath = '', trustedProxies } = config
@@ -49,7 +50,7 @@ export async function openEntrance(given: {
     rewriteUrl: (raw) => readable(raw as IncomingMessage, withoutBase(raw as IncomingMessage, basePath)),
     bodyLimit: given.most_bytes,
     requestTimeout: given.longest_ms,
-    genReqId: () => randomBytes(6).toString('hex'),
+    genReqId: given.newNumber,
   })
   const answered: Address[] = []
   app.decorate('answered', answered)

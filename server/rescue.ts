@@ -33,7 +33,12 @@ export async function buildRescue(given: {
   const { clock, config, restart } = given
   const code = randomBytes(5).toString('hex')
   const limits = new SignInLimits(clock)
-  const app = await openEntrance({ clock, config, log: given.log, most_bytes: MOST_bytes, longest_ms: LONGEST_ms })
+  const app = await openEntrance({
+    ...{ clock, config, log: given.log },
+    most_bytes: MOST_bytes,
+    longest_ms: LONGEST_ms,
+    newNumber: () => randomBytes(6).toString('hex'),
+  })
   app.removeContentTypeParser(['application/json', 'text/plain'])
   app.decorateRequest('signedIn', false)
   app.decorateRequest('formToken', '')
@@ -80,8 +85,7 @@ export async function buildRescue(given: {
     const status = fault.statusCode ?? 500
     if (status >= 500) request.log.error(fault)
     if (isForPrograms(request)) return sendProblem(reply, problemOfFault(fault))
-    // What the framework says of a fault is in words of its own.
-    const says = status >= 500 ? 'That did not work; nothing was changed.' : (SAYS[fault.code ?? ''] ?? fault.message)
+    const says = status >= 500 ? 'That did not work; nothing was changed.' : inOurWords(fault)
     return show(reply, { faults: [says], status })
   })
   return { app, code }
@@ -91,6 +95,10 @@ const SHUT = 'The records here cannot be opened. Nothing is shown and nothing is
 const SAYS: Readonly<Record<string, string>> = {
   FST_ERR_CTP_INVALID_MEDIA_TYPE: 'This is not a form. Nothing was changed.',
   FST_ERR_CTP_BODY_TOO_LARGE: 'That is more than this form holds. Nothing was changed.',
+}
+
+function inOurWords({ code, message }: Error & { code?: string }): string {
+  return code?.startsWith('FST_') ? (SAYS[code] ?? 'This request cannot be read. Nothing was changed.') : message
 }
 
 function isSame(given: string, code: string): boolean {

@@ -96,8 +96,9 @@ export const connections = plugin<Options>(async (app, options) => {
 })
 
 /**
- * Who gives up a place: the one that has asked for nothing longest, of those who hold more than their share where there are such. Where
- * something is under way on all of them, only who holds more than its share loses one; null where nobody does.
+ * Who gives up a place. First who holds more than its share: the line of theirs that has been idle longest, or the one they come with now.
+ * Else whichever has been idle longest; and where something is under way on all of them, the longest of who holds more than its share. Null
+ * where nobody does: then the places are taken, and the next finds the door shut.
  */
 function givesUp(lines: readonly Line[], at: { readonly newcomer: Line; readonly most: number }): Line | null {
   const held = new Map<string, number>()
@@ -105,8 +106,9 @@ function givesUp(lines: readonly Line[], at: { readonly newcomer: Line; readonly
   const isGreedy = ({ caller }: Line) => (held.get(caller) ?? 0) > at.most * SHARE
   const others = lines.filter((line) => line !== at.newcomer)
   const idle = others.filter((line) => !isUnderWay(line))
-  if (idle.length > 0) return longest(idle.filter(isGreedy)) ?? longest(idle)
-  return isGreedy(at.newcomer) ? at.newcomer : longest(others.filter(isGreedy))
+  const ofGreedy = longest(idle.filter(isGreedy))
+  if (ofGreedy) return ofGreedy
+  return isGreedy(at.newcomer) ? at.newcomer : (longest(idle) ?? longest(others.filter(isGreedy)))
 }
 
 function longest(lines: readonly Line[]): Line | null {

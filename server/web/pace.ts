@@ -38,6 +38,9 @@ export const pace = plugin<Options>(async (app, options) => {
       socket.destroy()
     }, window_ms)
     watch.unref()
+    reply.raw.once('close', () => {
+      if (!isArriving(request)) clearInterval(watch)
+    })
   })
   app.addHook('onSend', async (request, reply) => {
     const { socket } = request.raw

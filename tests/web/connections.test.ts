@@ -195,6 +195,15 @@ describe('B16: where all places are taken', () => {
     expect(said()).toEqual(['a connection was turned away: its address has more than its share'])
   })
 
+  test('nor does it drive out somebody else’s idle line so', async () => {
+    const { come, stay } = await house({ most: 4 })
+    const modest = await come('127.0.0.2')
+    await stay('a', '127.0.0.3')
+    await stay('b', '127.0.0.3')
+    for (let n = 0; n < 5; n++) await come('127.0.0.3')
+    expect(await modest.ask()).toBe('HTTP/1.1 200 OK')
+  })
+
   test('behind a trusted proxy it is whom the proxy names that counts', async () => {
     const { come, stay } = await house({ most: 8, proxy: '127.0.0.1' })
     const named = (who: string) => `X-Forwarded-For: ${who}\r\n`
