@@ -13,7 +13,7 @@ import { otherWays } from './pages/login/door.ts'
 import { alarmOf } from './records/alarms.ts'
 import { Challenges } from './records/challenges.ts'
 import type { Clock } from './records/clock.ts'
-import { isDamage, isFull, isInUse, noteDamage } from './records/damage.ts'
+import { isDamage, isFull, isInUse, noteBeside, noteDamage } from './records/damage.ts'
 import type { Db } from './records/database.ts'
 import { gauges } from './records/gauges.ts'
 import { newId } from './records/ids.ts'
@@ -91,11 +91,13 @@ export async function buildApp(given: {
           header: forwardAuthHeader,
           isTrusted: (address) => trustedProxies?.holds(address) === true,
           ignored: (request) =>
-            noteSecurity(given.db, given.clock, {
-              kind: 'forward-auth-ignored',
-              says: `${forwardAuthHeader} from no trusted proxy`,
-              address: request.ip,
-            }),
+            void noteBeside(() =>
+              noteSecurity(given.db, given.clock, {
+                kind: 'forward-auth-ignored',
+                says: `${forwardAuthHeader} from no trusted proxy`,
+                address: request.ip,
+              }),
+            ),
         }),
         isName: (actor, name) => folded(actor.name) === folded(name),
         enter: (name, from) => enterByProxy(given.db, given.clock, name, from),
@@ -106,13 +108,15 @@ export async function buildApp(given: {
   await app.register(guard, {
     readOnlyBecause: () => readOnlyBecause(given.db),
     refused: (request, reason) =>
-      noteSecurity(given.db, given.clock, {
-        kind: 'write-refused',
-        says: `${request.method} ${loggedAddress(request.url).split('?')[0]?.slice(0, 120)}: ${reason}`,
-        address: request.ip,
-        householdId: request.signedIn ? request.actor.householdId : null,
-        personId: request.signedIn ? request.actor.personId : null,
-      }),
+      void noteBeside(() =>
+        noteSecurity(given.db, given.clock, {
+          kind: 'write-refused',
+          says: `${request.method} ${loggedAddress(request.url).split('?')[0]?.slice(0, 120)}: ${reason}`,
+          address: request.ip,
+          householdId: request.signedIn ? request.actor.householdId : null,
+          personId: request.signedIn ? request.actor.personId : null,
+        }),
+      ),
   })
   await app.register(keptPages, { writes: writesOf(given.db), newOnce: () => newId(given.clock) })
   await app.register(errorPages, { isFull, isDamage, isInUse })

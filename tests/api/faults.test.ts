@@ -65,6 +65,11 @@ describe('B40: the records held by another program', () => {
     isProblem(reads, 'token-reads-only')
   })
 
+  test('a form that is not ours is refused as always, although that cannot be noted', async () => {
+    const refused = await book.post('/vehicles', { name: 'Oak', systemVoltage_V: '12', _token: 'wrong' })
+    expect(refused.statusCode).toBe(403)
+  })
+
   test('let go again, the same request is done', async () => {
     other.exec('ROLLBACK')
     const [vehicles, refusals] = [count('vehicles'), count('security_events')]

@@ -3,7 +3,7 @@ import { writeFileSync } from 'node:fs'
 import { request as rawRequest } from 'node:http'
 import { join } from 'node:path'
 import sharp from 'sharp'
-import { afterAll, beforeAll, describe, expect, test } from 'vitest'
+import { afterAll, beforeAll, describe, expect, test, vi } from 'vitest'
 import { buildApp } from '../../server/app.ts'
 import { scopes, ticked } from '../../server/pages/b/scopes/index.ts'
 import { fixedClock } from '../../server/records/clock.ts'
@@ -539,6 +539,18 @@ describe('B10: nobody is anybody there', () => {
     book.db.$client.pragma('query_only = ON')
     expect((await ask(`/b/${other}`)).statusCode).toBe(200)
     book.db.$client.pragma('query_only = OFF')
+  })
+
+  test('B40: while another program holds the records one is told when to come again, and nothing of why', async () => {
+    const token = shared()
+    const held = vi.spyOn(book.db, 'select').mockImplementation(() => {
+      throw Object.assign(new Error('database is locked'), { code: 'SQLITE_BUSY' })
+    })
+    const reply = await ask(`/b/${token}`)
+    held.mockRestore()
+    expect([reply.statusCode, reply.headers['retry-after']]).toEqual([503, '5'])
+    expect(reply.body).not.toMatch(/database|locked|SQLITE/i)
+    expect((await ask(`/b/${token}`)).statusCode).toBe(200)
   })
 })
 

@@ -5,8 +5,10 @@
 import { createReadStream } from 'node:fs'
 import type { FastifyInstance, FastifyReply, FastifyRequest } from 'fastify'
 import { photoSourceFor } from '../../records/build-page.ts'
+import { isDamage, isFull, isInUse } from '../../records/damage.ts'
 import { bareJpegOf, type Size } from '../../records/pictures.ts'
 import { type OpenShare, openShare } from '../../records/shares.ts'
+import { retryAfter_s, told } from '../../web/faults.ts'
 import { absolute } from '../../web/site.ts'
 import { todayOf } from '../shared/vehicle-facts.ts'
 import { AddressLimits } from './address-limits.ts'
@@ -35,7 +37,10 @@ async function tree(app: FastifyInstance): Promise<void> {
   app.setErrorHandler(async (error: Error & { statusCode?: number }, request, reply) => {
     if ((error.statusCode ?? 500) < 500) return nothingHere(reply)
     request.log.error(error)
-    return reply.status(500).type('text/plain; charset=utf-8').send('Something went wrong on our side. Try again later.\n')
+    const { status } = told(error, { isFull, isDamage, isInUse })
+    const after_s = retryAfter_s(status)
+    if (after_s !== null) reply.header('retry-after', after_s)
+    return reply.status(status).type('text/plain; charset=utf-8').send('Something went wrong on our side. Try again later.\n')
   })
   const missed = (request: FastifyRequest, reply: FastifyReply) => {
     limits.missed(request.ip)
