@@ -10,7 +10,8 @@ export const terminal = z
   .string()
   .max(160)
   .regex(/^[a-z0-9][a-z0-9-]*:[^:\s]+$/, 'Name a terminal as component:terminal.')
-export const words = (most: number) => z.string().trim().min(1).max(most)
+/** What is wrong with it is read by who typed it. */
+export const words = (most: number) => z.string().trim().min(1, 'Say it in a few words.').max(most, `Keep this to ${most} letters at most.`)
 export const day = z.string().refine(isDay, 'Give a date as YYYY-MM-DD.')
 export const fate = z.enum(['shelf', 'bin', 'failed', 'not said'])
 export const figure = z.number().min(0).max(1e9)
