@@ -23,6 +23,7 @@ import { forgetPartNames } from './part-rows.ts'
 import { type Disk, keepOriginal, disk as realDisk } from './photo-files.ts'
 import { kindOfBytes } from './photo-kinds.ts'
 import { photoName, photoPath } from './photo-path.ts'
+import { plainForm } from './plain-form.ts'
 import { forgetHeads, markStale, reportOn } from './projection.ts'
 import { done, refusal, refused } from './refusals.ts'
 import { people } from './schema.ts'
@@ -287,7 +288,7 @@ class Authors {
 }
 
 function folded(name: string): string {
-  return name.trim().normalize('NFKC').toLowerCase()
+  return plainForm(name.trim()).toLowerCase()
 }
 
 function inserter(db: Db, table: ArchiveTable): (actor: Actor, row: Row) => void {

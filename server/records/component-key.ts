@@ -1,3 +1,5 @@
+import { plainForm } from './plain-form.ts'
+
 /** A component's key: the slug of its name, made unique within the vehicle by a number. */
 export function componentKey(name: string, taken: { has(key: string): boolean }): string {
   const slug = slugOf(name)
@@ -9,8 +11,7 @@ export function componentKey(name: string, taken: { has(key: string): boolean })
 }
 
 export function slugOf(name: string): string {
-  const slug = name
-    .normalize('NFKD')
+  const slug = plainForm(name, 'NFKD')
     .toLowerCase()
     .replace(/[\u0300-\u036f]/g, '')
     .replace(/[^a-z0-9]+/g, '-')

@@ -11,6 +11,7 @@ import { actorOf, enter, keysOf, type Person, type SignedIn } from './entering.t
 import { changePerson } from './person-rows.ts'
 import { done, refusal, refused } from './refusals.ts'
 import { identities, people } from './schema.ts'
+import { plainForm } from './plain-form.ts'
 import { noteSecurity } from './security-log.ts'
 import type { From } from './sessions.ts'
 
@@ -172,7 +173,7 @@ function isThe({ issuer, subject }: Key) {
 }
 
 function foldedEmail(email: string): string {
-  return email.normalize('NFKC').toLowerCase()
+  return plainForm(email).toLowerCase()
 }
 
 function nameOf({ issuer, subject }: Key): string {

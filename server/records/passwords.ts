@@ -6,17 +6,18 @@ import { refusal } from './refusals.ts'
 
 /** As hard as N = 2¹⁷ with p = 1 (OWASP password storage cheat sheet), with a quarter of its memory. */
 const COST = { N: 32768, r: 8, p: 3, maxmem: 96 * 1024 * 1024 } as const
-const LENGTHS = { least: 8, most: 1000 } as const
+/** `mostTyped`: letters typed with their marks apart are up to four signs for one, and longer texts are not taken apart to be counted. */
+const LENGTHS = { least: 8, most: 1000, mostTyped: 4000 } as const
 
 let common: ReadonlySet<string> | null = null
 
 /** What is wrong with a password that someone chose; `field` is where it was typed, `name` whose it is. */
 export function faultsOfPassword(password: string, given: { readonly field?: string; readonly name?: string } = {}): readonly Refusal[] {
   const { field = 'password', name = '' } = given
+  if (isTooLong(password)) return [refusal('not-valid', `Choose a password of at most ${LENGTHS.most} characters.`, { field })]
   const letters = [...password.normalize('NFKC')]
   if (letters.length < LENGTHS.least)
     return [refusal('not-valid', `Choose a password of at least ${LENGTHS.least} characters; a few words are best.`, { field })]
-  if (letters.length > LENGTHS.most) return [refusal('not-valid', `Choose a password of at most ${LENGTHS.most} characters.`, { field })]
   if (['loombook', bare(name)].includes(bare(password)))
     return [refusal('not-valid', 'That is a name with a few signs around it. Choose another; a few words are best.', { field })]
   common ??= new Set(dictionary['passwords-common'])
@@ -27,10 +28,16 @@ export function faultsOfPassword(password: string, given: { readonly field?: str
   return []
 }
 
+/** Marks behind one letter are put in order by the square of their number: so the length is asked first. */
+function isTooLong(password: string): boolean {
+  return password.length > LENGTHS.mostTyped || [...password.normalize('NFKC')].length > LENGTHS.most
+}
+
 /** The letters alone, so that a name followed by a year is still that name. Empty for a password without any letter. */
 function bare(text: string): string {
   return (
     text
+      .slice(0, LENGTHS.mostTyped)
       .normalize('NFKC')
       .toLowerCase()
       .replace(/[^\p{L}]/gu, '') || text
@@ -59,7 +66,7 @@ export async function passwordMatches(password: string, stored: string): Promise
   const wanted = Buffer.from(hash, 'base64url')
   const cost = { N: Number(N), r: Number(r), p: Number(p), maxmem: COST.maxmem }
   // Nobody has a longer one; it takes as long all the same, and nothing is cut off to make it fit.
-  const isPossible = [...password.normalize('NFKC')].length <= LENGTHS.most
+  const isPossible = !isTooLong(password)
   const found = await derived(isPossible ? password : '', { salt: Buffer.from(salt, 'base64url'), length: wanted.length, cost })
   return { right: timingSafeEqual(found, wanted) && isPossible, isOld: cost.N !== COST.N || cost.r !== COST.r || cost.p !== COST.p }
 }

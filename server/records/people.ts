@@ -11,6 +11,7 @@ import { changePerson } from './person-rows.ts'
 import { done, refusal, refused } from './refusals.ts'
 import { households, invitations, knownDevices, passwordResets, people, signInTickets } from './schema.ts'
 import { useSecondFactor } from './second-factor.ts'
+import { plainForm } from './plain-form.ts'
 import { noteSecurity } from './security-log.ts'
 import { beginSession, endSessionsOf, type From } from './sessions.ts'
 import { hashToken, newToken } from './tokens.ts'
@@ -260,8 +261,9 @@ export function knownDeviceOf(db: Db, deviceToken: string, name: string): string
   return row?.tokenHash ?? null
 }
 
+/** The longest name has 80 letters: one of more than a thousand is nobody's, however it is cut. */
 export function folded(name: string): string {
-  return name.trim().normalize('NFKC').toLowerCase()
+  return plainForm(name.trim()).toLowerCase()
 }
 
 function addPerson(

@@ -1,5 +1,6 @@
 /** What the pages that are meant for paper share. */
 import type { FastifyInstance, FastifyRequest } from 'fastify'
+import { plainForm } from '../../records/plain-form.ts'
 import { type Day, dayFrom, statusOf } from './vehicle-facts.ts'
 
 /** The day asked for, or today. Paper is never made of another day than the one asked for: a day that is none is refused. */
@@ -11,8 +12,7 @@ export function wantedDay(app: FastifyInstance, request: FastifyRequest): Day {
 
 /** A file's name that any system takes: "fuse-chart-block-b". */
 export function fileNameOf(words: string): string {
-  const plain = words
-    .normalize('NFKD')
+  const plain = plainForm(words, 'NFKD')
     .toLowerCase()
     .replaceAll(/[^a-z0-9]+/g, '-')
     .replaceAll(/^-+|-+$/g, '')
