@@ -141,7 +141,8 @@ function holderOf(db: Db, key: Key): Person | null {
 }
 
 function byEmail(db: Db, email: string | null): Person | null {
-  if (email === null || email === '') return null
+  // RFC 5321, 4.5.3.1: no address is longer; cut to be compared, it must not become another's.
+  if (email === null || email === '' || email.length > 320) return null
   return (
     db
       .select()
