@@ -80,6 +80,8 @@ export async function buildApp(given: {
   app.addHook('onError', async (_request, _reply, fault) => {
     if (isDamage(fault)) noteDamage(given.db, `The database file cannot be read everywhere: ${fault.message}.`)
   })
+  // Who is refused is told so even where that cannot be noted.
+  const note = (event: Parameters<typeof noteSecurity>[2]) => void noteBeside(() => noteSecurity(given.db, given.clock, event))
   await app.register(keptForms)
   await app.register(sessions, {
     find: (token: string) => sessionOf(given.db, given.clock, token),
@@ -91,13 +93,7 @@ export async function buildApp(given: {
           header: forwardAuthHeader,
           isTrusted: (address) => trustedProxies?.holds(address) === true,
           ignored: (request) =>
-            void noteBeside(() =>
-              noteSecurity(given.db, given.clock, {
-                kind: 'forward-auth-ignored',
-                says: `${forwardAuthHeader} from no trusted proxy`,
-                address: request.ip,
-              }),
-            ),
+            note({ kind: 'forward-auth-ignored', says: `${forwardAuthHeader} from no trusted proxy`, address: request.ip }),
         }),
         isName: (actor, name) => folded(actor.name) === folded(name),
         enter: (name, from) => enterByProxy(given.db, given.clock, name, from),
@@ -108,15 +104,13 @@ export async function buildApp(given: {
   await app.register(guard, {
     readOnlyBecause: () => readOnlyBecause(given.db),
     refused: (request, reason) =>
-      void noteBeside(() =>
-        noteSecurity(given.db, given.clock, {
-          kind: 'write-refused',
-          says: `${request.method} ${loggedAddress(request.url).split('?')[0]?.slice(0, 120)}: ${reason}`,
-          address: request.ip,
-          householdId: request.signedIn ? request.actor.householdId : null,
-          personId: request.signedIn ? request.actor.personId : null,
-        }),
-      ),
+      note({
+        kind: 'write-refused',
+        says: `${request.method} ${loggedAddress(request.url).split('?')[0]?.slice(0, 120)}: ${reason}`,
+        address: request.ip,
+        householdId: request.signedIn ? request.actor.householdId : null,
+        personId: request.signedIn ? request.actor.personId : null,
+      }),
   })
   await app.register(keptPages, { writes: writesOf(given.db), newOnce: () => newId(given.clock) })
   await app.register(errorPages, { isFull, isDamage, isInUse })

@@ -10,6 +10,11 @@ import { doneOr, notFound } from './problem.ts'
 import * as shapes from './shapes.ts'
 
 const EXAMPLE = '0190a000-0000-7000-8000-000000000001'
+const measuring = (value: number) => ({
+  effectiveOn: '2026-05-03',
+  title: 'Looked at the main relay',
+  changes: [{ kind: 'measured', at: 'r7', quantity: 'current', value }],
+})
 
 export const entryOperations = [
   operation({
@@ -40,11 +45,7 @@ export const entryOperations = [
     isOnce: true,
     mayClash: true,
     body: shapes.newEntry,
-    example: {
-      effectiveOn: '2026-05-03',
-      title: 'Looked at the main relay',
-      changes: [{ kind: 'measured', at: 'r7', quantity: 'current', value: 18.5 }],
-    },
+    example: measuring(18.5),
     status: 201,
     answer: shapes.entry,
     handle: ({ app, actor, id, body }) => {
@@ -75,11 +76,7 @@ export const entryOperations = [
     isOnce: true,
     mayClash: true,
     body: shapes.newEntry,
-    example: {
-      effectiveOn: '2026-05-03',
-      title: 'Looked at the main relay',
-      changes: [{ kind: 'measured', at: 'r7', quantity: 'current', value: 17.5 }],
-    },
+    example: measuring(17.5),
     status: 201,
     answer: shapes.entry,
     handle: (asked) => {

@@ -23,7 +23,7 @@ import { forgetPartNames } from './part-rows.ts'
 import { type Disk, keepOriginal, disk as realDisk } from './photo-files.ts'
 import { kindOfBytes } from './photo-kinds.ts'
 import { photoName, photoPath } from './photo-path.ts'
-import { plainForm } from './plain-form.ts'
+import { folded } from './people.ts'
 import { forgetHeads, markStale, reportOn } from './projection.ts'
 import { done, refusal, refused } from './refusals.ts'
 import { people } from './schema.ts'
@@ -285,10 +285,6 @@ class Authors {
     this.#known.set(folded(name), id)
     return id
   }
-}
-
-function folded(name: string): string {
-  return plainForm(name.trim()).toLowerCase()
 }
 
 function inserter(db: Db, table: ArchiveTable): (actor: Actor, row: Row) => void {

@@ -1,6 +1,6 @@
 /**
  * A backup's list of contents, `manifest.json`. Its first line says what the backup holds as a whole, then every photo has a line of its own:
- * there may be a hundred thousand, so they are gone through one by one and never stand in memory together.
+ * there may be a hundred thousand, so whoever reads it goes through them one by one.
  */
 import { join } from 'node:path'
 import { z } from 'zod'

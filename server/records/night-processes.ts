@@ -76,7 +76,7 @@ export async function stopNightProcesses(db: Db): Promise<void> {
     child.kill('SIGKILL')
     return ended
   })
-  await Promise.race([Promise.all(ends), setTimeout(ENDS_WITHIN_ms)])
+  await Promise.race([Promise.all(ends), setTimeout(ENDS_WITHIN_ms, undefined, { ref: false })])
 }
 
 /** Settings of ours, some of them secret, are not handed on: what it needs of them it is told. */
